@@ -1,0 +1,61 @@
+# Two commands do all the set-up on a fresh Debian or Ubuntu with Go and Node:
+#   make demo   builds the program and opens the invented demo notebook
+#   make test   installs what the tests need by apt and runs them all
+# Everything works from a path with a space in it: recipes use relative paths.
+
+SHELL := /bin/bash
+.SHELLFLAGS := -eu -o pipefail -c
+.DEFAULT_GOAL := build
+
+# Debian packages that the tests need, and nothing else does.
+TEST_PACKAGES := chromium postgresql calculix-ccx python3-scipy poppler-utils fonts-dejavu-core
+
+.PHONY: build demo test check bench golden web test-packages clean
+
+## build: the page bundle and the program, ./tautline
+build: web
+	go build -o tautline .
+
+## web: the page bundle in web/dist (npm ci only when the lock file is newer)
+web: web/node_modules/.installed
+	go run ./web/build
+
+web/node_modules/.installed: web/package.json web/package-lock.json
+	cd web && npm ci --no-audit --no-fund --loglevel=error
+	touch "$@"
+
+## demo: build, then serve the invented demo notebook on this machine
+demo: build
+	./tautline demo
+
+## test: install what the tests need, then run everything
+test: test-packages check
+	go test ./...
+
+## check: format, vet, staticcheck and the import directions
+check: web
+	@test -z "$$(gofmt -l $$(git ls-files '*.go'))" || { echo 'not formatted (gofmt -w):'; gofmt -l $$(git ls-files '*.go'); exit 1; }
+	go vet ./...
+	go tool staticcheck ./...
+	go test -count=1 -run 'TestImport' .
+
+## bench: how fast the things that must be fast are
+bench:
+	go test -run '^$$' -bench . -benchmem ./...
+
+## golden: write the tables of the docs and the golden files anew
+golden:
+	go test ./... -run Golden -update
+
+# apt only when something is missing, through sudo when not root.
+test-packages:
+	@missing=""; for p in $(TEST_PACKAGES); do dpkg -s "$$p" >/dev/null 2>&1 || missing="$$missing $$p"; done; \
+	if [ -n "$$missing" ]; then \
+	  sudo=""; [ "$$(id -u)" = 0 ] || sudo=sudo; \
+	  echo "installing for the tests:$$missing"; \
+	  $$sudo apt-get update -q; \
+	  $$sudo env DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends $$missing; \
+	fi
+
+clean:
+	rm -rf tautline web/dist/* web/node_modules
