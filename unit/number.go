@@ -33,9 +33,12 @@ func (r reason) Error() string { return string(r) }
 // refuse builds a reason.
 func refuse(format string, args ...any) error { return reason(fmt.Sprintf(format, args...)) }
 
-// maxExponent bounds the numbers accepted: nothing on a bow needs more, and
-// exact arithmetic stays cheap.
-const maxExponent = 30
+// Bounds of the numbers looked at: the exponents a float64 can have and more
+// digits than Exact prints, so that exact arithmetic stays cheap.
+const (
+	maxExponent = 330
+	maxDigits   = 80
+)
 
 // scanNumber reads a number from the front of s and returns the rest:
 // 22.5, 22,5, .5, 8 3/4, 8-3/4, 3/4, 1e-3.
@@ -161,7 +164,7 @@ func divide(top number, over string) (number, string, error) {
 
 // readDecimal gives the exact value of digits with decimal marks.
 func readDecimal(run string, mark Decimal) (number, error) {
-	if len(run) > 2*maxExponent {
+	if len(run) > maxDigits {
 		return number{}, refuse("the number has %d digits", len(run))
 	}
 	whole, part, err := splitMarks(run, mark)

@@ -20,7 +20,6 @@ type def struct {
 // kind is one quantity: its name, its units and a good example.
 type kind struct {
 	name    string
-	a       string // with its article, for messages
 	example string
 	units   []def
 }
@@ -45,7 +44,7 @@ func quotient(a, b string) *big.Rat { return new(big.Rat).Quo(rat(a), rat(b)) }
 
 // Factors: see the constants of this package for their sources.
 var (
-	lengths = &kind{"length", "a length", "22.5 cm", []def{
+	lengths = &kind{"length", "22.5 cm", []def{
 		{symbol: "mm", scale: rat("0.001"), digits: 0, aliases: []string{"mm", "millimetre", "millimetres", "millimeter", "millimeters"}},
 		{symbol: "cm", scale: rat("0.01"), digits: 1, aliases: []string{"cm", "centimetre", "centimetres", "centimeter", "centimeters"}},
 		{symbol: "m", scale: rat("1"), digits: 3, aliases: []string{"m", "metre", "metres", "meter", "meters"}},
@@ -53,7 +52,7 @@ var (
 		{symbol: "ft", scale: rat("0.3048"), digits: 2, then: "in", aliases: []string{"ft", "foot", "feet", "'"}},
 		{symbol: "yd", scale: rat("0.9144"), digits: 1, aliases: []string{"yd", "yds", "yard", "yards"}},
 	}}
-	masses = &kind{"mass", "a mass", "360 gr", []def{
+	masses = &kind{"mass", "360 gr", []def{
 		{symbol: "g", scale: rat("0.001"), digits: 1, aliases: []string{"g", "gram", "grams", "gramme", "grammes"}},
 		{symbol: "kg", scale: rat("1"), digits: 2, aliases: []string{"kg", "kilogram", "kilograms", "kilo", "kilos"}},
 		{symbol: "mg", scale: rat("0.000001"), digits: 0, aliases: []string{"mg", "milligram", "milligrams"}},
@@ -61,47 +60,47 @@ var (
 		{symbol: "lb", scale: rat("0.45359237"), digits: 2, then: "oz", aliases: []string{"lb", "lbs", "#", "pound", "pounds"}},
 		{symbol: "oz", scale: rat("0.028349523125"), digits: 1, aliases: []string{"oz", "ounce", "ounces"}},
 	}}
-	forces = &kind{"force", "a force", "44 lbf", []def{
+	forces = &kind{"force", "44 lbf", []def{
 		{symbol: "N", scale: rat("1"), digits: 1, aliases: []string{"n", "newton", "newtons"}},
 		{symbol: "lbf", scale: rat("4.4482216152605"), digits: 1, aliases: []string{"lbf", "lbsf", "lb", "lbs", "#", "pound", "pounds"}},
 		{symbol: "kgf", scale: rat("9.80665"), digits: 2, aliases: []string{"kgf", "kg", "kp", "kilo", "kilos"}},
 	}}
-	speeds = &kind{"speed", "a speed", "59.7 m/s", []def{
+	speeds = &kind{"speed", "59.7 m/s", []def{
 		{symbol: "m/s", scale: rat("1"), digits: 1, aliases: []string{"m/s", "mps", "ms-1"}},
 		{symbol: "ft/s", scale: rat("0.3048"), digits: 0, aliases: []string{"ft/s", "fps", "f/s"}},
 		{symbol: "km/h", scale: rat("5/18"), digits: 0, aliases: []string{"km/h", "kmh", "kph", "kmph"}},
 		{symbol: "mph", scale: rat("0.44704"), digits: 0, aliases: []string{"mph", "mi/h"}},
 	}}
-	angles = &kind{"angle", "an angle", "1.5°", []def{
+	angles = &kind{"angle", "1.5°", []def{
 		{symbol: "°", scale: rat(pi180), digits: 1, tight: true, then: "arcmin", aliases: []string{"°", "deg", "degree", "degrees"}},
 		{symbol: "rad", scale: rat("1"), digits: 4, aliases: []string{"rad", "radian", "radians"}},
 		{symbol: "mrad", scale: rat("0.001"), digits: 1, aliases: []string{"mrad", "mil", "mils", "milliradian", "milliradians"}},
 		{symbol: "arcmin", scale: quotient(pi180, "60"), digits: 1, then: "arcsec", aliases: []string{"arcmin", "moa", "'", "arcminute", "arcminutes"}},
 		{symbol: "arcsec", scale: quotient(pi180, "3600"), digits: 0, aliases: []string{"arcsec", `"`, "''", "arcsecond", "arcseconds"}},
 	}}
-	durations = &kind{"duration", "a duration", "16.2 ms", []def{
+	durations = &kind{"duration", "16.2 ms", []def{
 		{symbol: "s", scale: rat("1"), digits: 2, aliases: []string{"s", "sec", "secs", "second", "seconds"}},
 		{symbol: "ms", scale: rat("0.001"), digits: 1, aliases: []string{"ms", "msec", "millisecond", "milliseconds"}},
 		{symbol: "µs", scale: rat("0.000001"), digits: 0, aliases: []string{"µs", "μs", "us", "microsecond", "microseconds"}},
 		{symbol: "min", scale: rat("60"), digits: 1, then: "s", aliases: []string{"min", "mins", "minute", "minutes"}},
 		{symbol: "h", scale: rat("3600"), digits: 1, then: "min", aliases: []string{"h", "hr", "hrs", "hour", "hours"}},
 	}}
-	energies = &kind{"energy", "an energy", "52 J", []def{
+	energies = &kind{"energy", "52 J", []def{
 		{symbol: "J", scale: rat("1"), digits: 1, aliases: []string{"j", "joule", "joules", "nm", "n·m"}},
 		{symbol: "ft·lbf", scale: product("0.3048", "4.4482216152605"), digits: 1, aliases: []string{"ft·lbf", "ftlbf", "ftlb", "ftlbs", "ft-lb", "ft-lbs", "ft-lbf", "ft·lb", "footpounds", "foot-pounds"}},
 	}}
-	stiffnesses = &kind{"stiffness", "a stiffness", "1.2 kN/m", []def{
+	stiffnesses = &kind{"stiffness", "1.2 kN/m", []def{
 		{symbol: "N/m", scale: rat("1"), digits: 0, aliases: []string{"n/m"}},
 		{symbol: "N/mm", scale: rat("1000"), digits: 2, aliases: []string{"n/mm"}},
 		{symbol: "kN/m", scale: rat("1000"), digits: 2, aliases: []string{"kn/m"}},
 		{symbol: "lbf/in", scale: quotient("4.4482216152605", "0.0254"), digits: 1, aliases: []string{"lbf/in", "lb/in", "lbs/in", "#/in", "lbf/inch", "lb/inch"}},
 	}}
-	temperatures = &kind{"temperature", "a temperature", "18 °C", []def{
+	temperatures = &kind{"temperature", "18 °C", []def{
 		{symbol: "°C", scale: rat("1"), digits: 0, aliases: []string{"°c", "c", "℃", "degc", "degreesc", "celsius"}},
 		{symbol: "°F", scale: rat("5/9"), zero: rat("32"), digits: 0, aliases: []string{"°f", "f", "℉", "degf", "degreesf", "fahrenheit"}},
 		{symbol: "K", scale: rat("1"), zero: rat("273.15"), digits: 1, aliases: []string{"k", "kelvin"}},
 	}}
-	pressures = &kind{"pressure", "a pressure", "1013 hPa", []def{
+	pressures = &kind{"pressure", "1013 hPa", []def{
 		{symbol: "hPa", scale: rat("100"), digits: 0, aliases: []string{"hpa", "hectopascal", "hectopascals"}},
 		{symbol: "Pa", scale: rat("1"), digits: 0, aliases: []string{"pa", "pascal", "pascals"}},
 		{symbol: "kPa", scale: rat("1000"), digits: 1, aliases: []string{"kpa", "kilopascal", "kilopascals"}},
@@ -109,7 +108,7 @@ var (
 		{symbol: "mmHg", scale: rat("133.322387415"), digits: 0, aliases: []string{"mmhg", "torr"}},
 		{symbol: "inHg", scale: product("25.4", "133.322387415"), digits: 2, aliases: []string{"inhg", `"hg`}},
 	}}
-	spines = &kind{"static spine", "a static spine", "500 (or .500)", []def{
+	spines = &kind{"static spine", "500 (or .500)", []def{
 		{symbol: "thou", scale: rat("0.0000254"), digits: 0, aliases: []string{"thou", "spine", "thousandths"}},
 		{symbol: "in", scale: rat("0.0254"), digits: 3, aliases: []string{"in", "inch", "inches", `"`, "''"}},
 		{symbol: "mm", scale: rat("0.001"), digits: 2, aliases: []string{"mm"}},
