@@ -1,0 +1,133 @@
+// Package cli is the command line: one file per command. It is the only place
+// where the store meets the server.
+//
+// Results go to stdout, progress and warnings to stderr. Exit codes: 0 done,
+// 1 could not, 2 wrong use, 130 stopped by the user.
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"tautline/notebook"
+)
+
+// Exit codes, documented in docs/manual/command-line.md.
+const (
+	exitDone    = 0
+	exitFailed  = 1
+	exitUsage   = 2
+	exitStopped = 130
+)
+
+// commands is the whole command line; each field's Run method is in the file
+// of its name.
+type commands struct {
+	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`
+	Serve   serveCmd   `cmd:"" help:"Open your own notebook in the browser."`
+	Predict predictCmd `cmd:"" help:"Say what one set-up of a bow does: draw weight, energy, speed."`
+	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
+	Listen  listenCmd  `cmd:"" help:"Find the shots in a recording and measure them."`
+	Verify  verifyCmd  `cmd:"" help:"Check that the notebook is whole."`
+	Backup  backupCmd  `cmd:"" help:"Copy the notebook safely and prove the copy."`
+	Export  exportCmd  `cmd:"" help:"Write the whole notebook as open files."`
+	Import  importCmd  `cmd:"" help:"Read an exported notebook into this one."`
+	Where   whereCmd   `cmd:"" help:"Print the folder that holds the notebook."`
+	Version versionCmd `cmd:"" help:"Print the program's version."`
+}
+
+// terminal is where a command talks: results to out, the rest to err.
+type terminal struct {
+	in       io.Reader
+	out, err io.Writer
+}
+
+// warnf writes one line for the person, never part of the result.
+func (t *terminal) warnf(format string, args ...any) {
+	fmt.Fprintf(t.err, format+"\n", args...)
+}
+
+// usageError marks an error as wrong use: exit code 2.
+type usageError struct{ error }
+
+// Main runs one command and returns its exit code.
+func Main(args []string, in io.Reader, out, errw io.Writer) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	term := &terminal{in: in, out: out, err: errw}
+	exited := -1
+	parser, err := newParser(term, func(code int) { exited = code; panic(parserExit{}) })
+	if err != nil {
+		term.warnf("tautline: %v", err)
+		return exitFailed
+	}
+	run, err := parse(parser, args)
+	if exited >= 0 {
+		return exited
+	}
+	if err != nil {
+		term.warnf("tautline: %v", err)
+		term.warnf("See: tautline --help")
+		return exitUsage
+	}
+	run.BindTo(ctx, (*context.Context)(nil))
+	return report(ctx, term, run.Run(term))
+}
+
+// parserExit unwinds from kong after --help, which prints and then exits.
+type parserExit struct{}
+
+func newParser(term *terminal, exit func(int)) (*kong.Kong, error) {
+	return kong.New(&commands{},
+		kong.Name("tautline"),
+		kong.Description("The bench instrument and notebook of a recurve archer: what a change does on your bow, measured, with its doubt."),
+		kong.Writers(term.out, term.err),
+		kong.Exit(exit),
+		kong.UsageOnError(),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}),
+	)
+}
+
+// parse reads the arguments; with none it asks for help.
+func parse(parser *kong.Kong, args []string) (run *kong.Context, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			if _, ok := r.(parserExit); !ok {
+				panic(r)
+			}
+		}
+	}()
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	return parser.Parse(args)
+}
+
+// report prints an error as what is wrong, then what to try, and gives the
+// exit code.
+func report(ctx context.Context, term *terminal, err error) int {
+	var usage usageError
+	var rule *notebook.Error
+	switch {
+	case err == nil:
+		return exitDone
+	case ctx.Err() != nil:
+		term.warnf("tautline: stopped")
+		return exitStopped
+	case errors.As(err, &rule):
+		term.warnf("tautline: %v", err)
+	default:
+		term.warnf("tautline: %v", err)
+	}
+	if errors.As(err, &usage) {
+		return exitUsage
+	}
+	return exitFailed
+}
