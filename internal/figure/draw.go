@@ -1,0 +1,173 @@
+package figure
+
+import (
+	"fmt"
+	"image/color"
+	"io"
+	"math"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Okabe and Ito's colours keep apart for every kind of colour sight (palette
+// recalled); dashes and shapes keep the series apart in grey.
+var palette = []color.NRGBA{
+	{R: 0x00, G: 0x5a, B: 0x9c, A: 0xff},
+	{R: 0xb3, G: 0x47, B: 0x00, A: 0xff},
+	{R: 0x00, G: 0x6b, B: 0x4f, A: 0xff},
+	{R: 0x8b, G: 0x2a, B: 0x6b, A: 0xff},
+}
+
+// Write draws the figure for paper in the given format, "svg" or "png", width
+// and height in millimetres (usual 160 by 90).
+func (f Figure) Write(w io.Writer, format string, width, height float64) error {
+	if err := f.Validate(); err != nil {
+		return err
+	}
+	if format != "svg" && format != "png" {
+		return fmt.Errorf("figure: %q is not a format it draws; use svg or png", format)
+	}
+	p, err := f.plot()
+	if err != nil {
+		return err
+	}
+	drawn, err := p.WriterTo(vg.Length(width)*vg.Millimeter, vg.Length(height)*vg.Millimeter, format)
+	if err != nil {
+		return fmt.Errorf("figure: %w", err)
+	}
+	_, err = drawn.WriteTo(w)
+	return err
+}
+
+func (f Figure) plot() (*plot.Plot, error) {
+	p := plot.New()
+	p.Title.Text = f.Title
+	p.X.Label.Text, p.Y.Label.Text = f.X.Title(), f.Y.Title()
+	p.Legend.Top = true
+	p.Add(plotter.NewGrid())
+	for i, s := range f.Series {
+		if err := f.add(p, s, palette[i%len(palette)], draw.GlyphDrawer(glyphs[i%len(glyphs)])); err != nil {
+			return nil, fmt.Errorf("figure %q, series %q: %w", f.Title, s.Name, err)
+		}
+	}
+	f.addSpans(p)
+	return p, nil
+}
+
+var glyphs = []draw.GlyphDrawer{draw.CircleGlyph{}, draw.SquareGlyph{}, draw.TriangleGlyph{}, draw.PyramidGlyph{}}
+
+func (f Figure) add(p *plot.Plot, s Line, c color.NRGBA, glyph draw.GlyphDrawer) error {
+	run := finite(s)
+	if len(run.xy) == 0 {
+		return nil
+	}
+	if s.Kind == Curve {
+		return addCurve(p, s, run, c)
+	}
+	return addPoints(p, s, run, c, glyph)
+}
+
+// shown is a series without its gaps.
+type shown struct {
+	xy        plotter.XYs
+	low, high []float64
+}
+
+func finite(s Line) (out shown) {
+	for i := range s.X {
+		x, y := float64(s.X[i]), float64(s.Y[i])
+		if math.IsNaN(x) || math.IsNaN(y) {
+			continue
+		}
+		out.xy = append(out.xy, plotter.XY{X: x, Y: y})
+		if s.Low != nil {
+			out.low, out.high = append(out.low, float64(s.Low[i])), append(out.high, float64(s.High[i]))
+		}
+	}
+	return out
+}
+
+// addCurve draws the band of doubt as a closed polygon, the line over it.
+func addCurve(p *plot.Plot, s Line, run shown, c color.NRGBA) error {
+	if run.low != nil {
+		ring := make(plotter.XYs, 0, 2*len(run.xy))
+		for i, q := range run.xy {
+			ring = append(ring, plotter.XY{X: q.X, Y: run.low[i]})
+		}
+		for i := len(run.xy) - 1; i >= 0; i-- {
+			ring = append(ring, plotter.XY{X: run.xy[i].X, Y: run.high[i]})
+		}
+		band, err := plotter.NewPolygon(ring)
+		if err != nil {
+			return err
+		}
+		band.Color = color.NRGBA{R: c.R, G: c.G, B: c.B, A: 0x30}
+		band.LineStyle.Width = 0
+		p.Add(band)
+	}
+	line, err := plotter.NewLine(run.xy)
+	if err != nil {
+		return err
+	}
+	line.Color, line.Width = c, vg.Points(1.5)
+	if s.Dashed {
+		line.Dashes = []vg.Length{vg.Points(5), vg.Points(3)}
+	}
+	p.Add(line)
+	p.Legend.Add(s.Name, line)
+	return nil
+}
+
+// bars feeds points and their doubt to the plotter.
+type bars struct{ shown }
+
+func (b bars) Len() int                    { return len(b.xy) }
+func (b bars) XY(i int) (float64, float64) { return b.xy[i].X, b.xy[i].Y }
+func (b bars) YError(i int) (float64, float64) {
+	return b.xy[i].Y - b.low[i], b.high[i] - b.xy[i].Y
+}
+
+func addPoints(p *plot.Plot, s Line, run shown, c color.NRGBA, glyph draw.GlyphDrawer) error {
+	dots, err := plotter.NewScatter(run.xy)
+	if err != nil {
+		return err
+	}
+	dots.Color, dots.Shape, dots.Radius = c, glyph, vg.Points(3)
+	if run.low != nil {
+		doubt, err := plotter.NewYErrorBars(bars{run})
+		if err != nil {
+			return err
+		}
+		doubt.Color = c
+		p.Add(doubt)
+	}
+	p.Add(dots)
+	p.Legend.Add(s.Name, dots)
+	return nil
+}
+
+// addSpans shades the stretches with a meaning and draws the marks, inside
+// the range that the series have set.
+func (f Figure) addSpans(p *plot.Plot) {
+	low, high := p.Y.Min, p.Y.Max
+	for _, s := range f.Spans {
+		box, err := plotter.NewPolygon(plotter.XYs{{X: s.From, Y: low}, {X: s.To, Y: low}, {X: s.To, Y: high}, {X: s.From, Y: high}})
+		if err != nil {
+			continue // a span without extent has nothing to shade
+		}
+		box.Color = color.NRGBA{R: 0x80, G: 0x80, B: 0x80, A: 0x20}
+		box.LineStyle.Width = 0
+		p.Add(box)
+	}
+	for _, m := range f.Marks {
+		line, err := plotter.NewLine(plotter.XYs{{X: m.At, Y: low}, {X: m.At, Y: high}})
+		if err != nil {
+			continue
+		}
+		line.Dashes = []vg.Length{vg.Points(2), vg.Points(2)}
+		p.Add(line)
+	}
+}
