@@ -1,0 +1,172 @@
+package report
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+
+	"codeberg.org/go-fonts/liberation/liberationsansbold"
+	"codeberg.org/go-fonts/liberation/liberationsansregular"
+	"codeberg.org/go-pdf/fpdf"
+)
+
+// Paper sizes a sheet can be printed on.
+const (
+	A4     = "A4"
+	Letter = "Letter"
+)
+
+// Measures of the page in millimetres and points. Nothing is set smaller than
+// 10 pt except the foot.
+const (
+	margin   = 14.0
+	bodySize = 10.0
+	rowTall  = 6.5
+)
+
+// pdfPage carries the document and how wide the text runs.
+type pdfPage struct {
+	*fpdf.Fpdf
+	wide     float64
+	pictures int
+}
+
+// WritePDF writes the sheet for paper, A4 or Letter, with its fonts embedded
+// (Latin, Greek, Cyrillic). Equal sheets give equal bytes.
+func (s Sheet) WritePDF(w io.Writer, paper string) error {
+	if paper != A4 && paper != Letter {
+		return fmt.Errorf("report: %q is not a paper it prints on; use %s or %s", paper, A4, Letter)
+	}
+	doc := fpdf.New("P", "mm", paper, "")
+	doc.SetCreationDate(s.Made)
+	doc.SetModificationDate(s.Made)
+	doc.SetCatalogSort(true)
+	doc.SetTitle(s.Title, true)
+	doc.AddUTF8FontFromBytes("body", "", liberationsansregular.TTF)
+	doc.AddUTF8FontFromBytes("body", "B", liberationsansbold.TTF)
+	doc.SetMargins(margin, margin, margin)
+	doc.SetAutoPageBreak(true, 16)
+	doc.SetFooterFunc(func() {
+		doc.SetY(-11)
+		doc.SetFont("body", "", 8)
+		doc.CellFormat(0, 5, fmt.Sprintf("%s · page %d", harmless(s.foot()), doc.PageNo()), "", 0, "C", false, 0, "")
+	})
+	doc.AddPage()
+	width, _ := doc.GetPageSize()
+	page := &pdfPage{Fpdf: doc, wide: width - 2*margin}
+	page.head(s)
+	for _, block := range s.Blocks {
+		if err := page.block(block); err != nil {
+			return err
+		}
+	}
+	page.cautions(s.Cautions)
+	if err := doc.Output(w); err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	return nil
+}
+
+func (p *pdfPage) head(s Sheet) {
+	p.SetFont("body", "B", 16)
+	p.MultiCell(0, 8, harmless(s.Title), "", "L", false)
+	if s.Subtitle != "" {
+		p.SetFont("body", "", 11)
+		p.MultiCell(0, 6, harmless(s.Subtitle), "", "L", false)
+	}
+	p.Line(margin, p.GetY()+1, margin+p.wide, p.GetY()+1)
+	p.Ln(2)
+}
+
+func (p *pdfPage) block(k Block) error {
+	p.Ln(2)
+	if k.Heading != "" {
+		p.SetFont("body", "B", 11.5)
+		p.MultiCell(0, 6, harmless(k.Heading), "", "L", false)
+	}
+	p.SetFont("body", "", bodySize)
+	if k.Text != "" {
+		p.MultiCell(0, 5, harmless(k.Text), "", "L", false)
+	}
+	p.facts(k.Facts)
+	if k.Table != nil {
+		p.table(*k.Table)
+	}
+	for range k.Lines {
+		p.Ln(8)
+		p.Line(margin, p.GetY(), margin+p.wide, p.GetY())
+	}
+	if k.Figure != nil {
+		return p.picture(k)
+	}
+	return nil
+}
+
+func (p *pdfPage) facts(facts []Fact) {
+	for _, f := range facts {
+		p.SetFont("body", "", bodySize)
+		p.CellFormat(0.4*p.wide, 5.4, harmless(f.Label), "", 0, "L", false, 0, "")
+		p.SetFont("body", "B", bodySize)
+		p.MultiCell(0, 5.4, harmless(f.text()), "", "L", false)
+	}
+}
+
+// table draws rows with a rule under each; every row is as tall as its
+// longest cell, and no row is cut by the page's end.
+func (p *pdfPage) table(t Table) {
+	share := t.share()
+	p.SetFont("body", "B", bodySize)
+	p.row(t.Header, share)
+	p.SetFont("body", "", bodySize)
+	for _, row := range t.Rows {
+		p.row(row, share)
+	}
+}
+
+func (p *pdfPage) row(cells []string, share []float64) {
+	lines := 1
+	for i, cell := range cells {
+		lines = max(lines, len(p.SplitText(harmless(cell), share[i]*p.wide-2)))
+	}
+	tall := rowTall + 4.2*float64(lines-1)
+	_, pageTall := p.GetPageSize()
+	if p.GetY()+tall > pageTall-17 {
+		p.AddPage()
+	}
+	x, y := margin, p.GetY()
+	for i, cell := range cells {
+		p.SetXY(x, y+1)
+		p.MultiCell(share[i]*p.wide, 4.4, harmless(cell), "", "L", false)
+		x += share[i] * p.wide
+	}
+	p.SetLineWidth(0.15)
+	p.Line(margin, y+tall, margin+p.wide, y+tall)
+	p.SetXY(margin, y+tall)
+}
+
+func (p *pdfPage) picture(k Block) error {
+	var png bytes.Buffer
+	const ratio = 0.5
+	if err := k.Figure.Write(&png, "png", p.wide, ratio*p.wide); err != nil {
+		return err
+	}
+	p.pictures++
+	name := fmt.Sprintf("figure%d", p.pictures)
+	p.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "PNG"}, &png)
+	p.ImageOptions(name, margin, p.GetY()+1, p.wide, ratio*p.wide, true, fpdf.ImageOptions{ImageType: "PNG"}, 0, "")
+	p.MultiCell(0, 5, harmless(k.Figure.Finding), "", "L", false)
+	return nil
+}
+
+func (p *pdfPage) cautions(lines []string) {
+	if len(lines) == 0 {
+		return
+	}
+	p.Ln(3)
+	p.SetFont("body", "B", bodySize)
+	p.MultiCell(0, 5, "Caution", "", "L", false)
+	p.SetFont("body", "", bodySize)
+	for _, line := range lines {
+		p.MultiCell(0, 4.8, "• "+harmless(line), "", "L", false)
+	}
+}

@@ -1,0 +1,83 @@
+// Package report turns results into a page that leaves the house: one Sheet,
+// with faces for the terminal, paper and a spreadsheet.
+package report
+
+import (
+	"strings"
+	"time"
+
+	"tautline/internal/figure"
+)
+
+// Sheet is one printed page, or a few, described without a format.
+type Sheet struct {
+	Title    string    // what it is: "Brace-height trial"
+	Subtitle string    // whose and of what: the bow's name
+	Made     time.Time // printed at the foot, in UTC
+	Source   string    // the record it was made from, such as a set-up's id
+	Blocks   []Block
+	Cautions []string // printed last, always
+}
+
+// Block is one part of a sheet: exactly one of its fields beside Heading is
+// set.
+type Block struct {
+	Heading string
+	Text    string         // a paragraph
+	Facts   []Fact         // label and value, one a line
+	Table   *Table         // columns and rows
+	Figure  *figure.Figure // a picture
+	Lines   int            // empty lines to write on with a pencil
+}
+
+// Fact is a value with its name and its doubt. Doubt "" prints nothing: use
+// it only for what has none, such as a name.
+type Fact struct {
+	Label, Value, Doubt string
+}
+
+// Table has a unit in each header. A cell "" under a header that ends in "…"
+// is a field for the pencil.
+type Table struct {
+	Header []string
+	Rows   [][]string
+	// Wide gives columns more room, by index; the default is an equal share.
+	Wide map[int]float64
+}
+
+// fact joins value and doubt the same way on every face.
+func (f Fact) text() string {
+	if f.Doubt == "" {
+		return f.Value
+	}
+	return f.Value + "  " + f.Doubt
+}
+
+// share gives each column's part of the width, together 1.
+func (t Table) share() []float64 {
+	parts := make([]float64, len(t.Header))
+	sum := 0.0
+	for i := range parts {
+		parts[i] = 1
+		if w := t.Wide[i]; w > 0 {
+			parts[i] = w
+		}
+		sum += parts[i]
+	}
+	for i := range parts {
+		parts[i] /= sum
+	}
+	return parts
+}
+
+// foot is the line at the end of every page.
+func (s Sheet) foot() string {
+	parts := []string{"Tautline"}
+	if !s.Made.IsZero() {
+		parts = append(parts, s.Made.UTC().Format("2006-01-02 15:04 UTC"))
+	}
+	if s.Source != "" {
+		parts = append(parts, s.Source)
+	}
+	return strings.Join(parts, " · ")
+}
