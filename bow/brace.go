@@ -82,7 +82,7 @@ func (s *solver) justTaut(x float64) error {
 	s.update()
 	s.l0 = s.wrap.Length
 	if s.wrap.Ex[0] >= 0 || x < lowestBrace {
-		return fmt.Errorf("%w: a brace height of %.1f mm lies in front of the unstrung limb", ErrNoBrace, x*1e3)
+		return fmt.Errorf("%w: at a brace height of %.1f mm the unstrung limb needs no bending; brace it higher", ErrNoBrace, x*1e3)
 	}
 	s.l0 -= 1e-4
 	return nil

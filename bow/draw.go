@@ -82,6 +82,15 @@ func (m *Model) Draw(height unit.Length) (Curve, error) {
 	return m.Curve(context.Background(), brace, m.design.FullDraw, 25)
 }
 
+// DrawString is Draw for a given half string instead of a brace height.
+func (m *Model) DrawString(halfRest unit.Length) (Curve, error) {
+	brace, err := m.BraceWithString(halfRest)
+	if err != nil {
+		return Curve{}, err
+	}
+	return m.Curve(context.Background(), brace, m.design.FullDraw, 25)
+}
+
 // extrapolation guesses the next shape on an evenly spaced curve by the
 // parabola through the last three.
 type extrapolation struct {

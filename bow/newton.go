@@ -19,8 +19,9 @@ type solver struct {
 // of the energy that the Hessian describes; forceTol is far above the rounding
 // of the gradient (1e-11 N m) and far below anything readable.
 const (
-	stepCap   = 0.2  // rad, or m for the nock
-	forceTol  = 1e-9 // N m, N
+	stepCap   = 0.2   // rad, or m for the nock
+	forceTol  = 1e-9  // N m, N
+	rounding  = 1e-15 // of the string's force, per newton of EA
 	maxNewton = 200
 	armijo    = 1e-4
 )
@@ -56,9 +57,10 @@ func (s *solver) release(l0 float64) error {
 // is that of the last step taken from, for the sensitivities.
 func (s *solver) minimise(m int) error {
 	s.update()
+	tol := forceTol + rounding*s.ea
 	for range maxNewton {
 		s.derivatives(s.g, s.h, m)
-		if norm(s.g[:m]) <= forceTol {
+		if norm(s.g[:m]) <= tol {
 			return nil
 		}
 		s.iter++
@@ -72,7 +74,7 @@ func (s *solver) minimise(m int) error {
 		}
 	}
 	s.derivatives(s.g, s.h, m)
-	if r := norm(s.g[:m]); !(r <= 1e3*forceTol) {
+	if r := norm(s.g[:m]); !(r <= 1e3*tol) {
 		return fmt.Errorf("the bow does not settle: %.2g N m are left over with the nock at %.1f mm and a half string of %.1f mm", r, s.hx*1e3, s.l0*1e3)
 	}
 	return nil
