@@ -1,0 +1,149 @@
+package shot
+
+import (
+	"fmt"
+	"math"
+
+	"tautline/unit"
+)
+
+// engine is a model of the bow in motion: half a bow, its state, and one way
+// to step it. The run loop knows nothing else.
+type engine interface {
+	load(theta []float64) // at rest at full draw, the arrow on
+	advance(h float64)    // one step of h seconds
+	mark()                // remember this state
+	rewind()              // go back to it
+	drop()                // the arrow leaves
+	push() float64        // force on the arrow toward the target
+	energies() energies
+	sample() sample
+	fault() string // what the model cannot go on with, "" if nothing
+
+	// accelerations at rest in the coordinates q, for the largest frequency
+	dof() int
+	coordinates(q []float64)
+	restAcc(q, a []float64)
+}
+
+// energies says where the whole bow's energy is, J. Limbs and string are
+// counted with both their motion and their deformation.
+type energies struct {
+	limbs, string, arrow, riser, hand, lost float64
+}
+
+func (e energies) total() float64 {
+	return e.limbs + e.string + e.arrow + e.riser + e.hand + e.lost
+}
+
+// sample is what the history keeps of one instant, SI.
+type sample struct {
+	nock, speed, acc float64
+	tension          float64
+	tipX, tipY, half float64
+	riser            float64
+}
+
+// Spans of the run: no arrow stays longer than longest on the string;
+// afterStep is the step once the arrow has left, when the string snaps.
+const (
+	longest   = 0.1
+	afterStep = 25e-6
+)
+
+// loose runs from full draw until the arrow leaves, and stops at that instant
+// with the arrow still on.
+func (s *Simulator) loose() (t float64, err error) {
+	e := s.eng
+	before := e.push()
+	s.record(0, true)
+	for t < longest {
+		e.mark()
+		e.advance(s.dt)
+		s.steps++
+		force := e.push()
+		switch {
+		case !(math.Abs(force) < 1e6):
+			return t, &ShotError{t, "the motion ran away: the step is unstable", "a shorter Step"}
+		case e.fault() != "":
+			return t, &ShotError{t, e.fault(), "a smaller Fraction"}
+		case force < -s.set.clip:
+			t += s.pinpoint(before+s.set.clip, force+s.set.clip)
+			s.record(t, true)
+			return t, nil
+		}
+		t += s.dt
+		before = force
+		s.record(t, true)
+	}
+	return t, &ShotError{t, "the arrow is still on the string", "an ArrowMass of 15 to 40 g, a ClipForce of 0 to 10 N"}
+}
+
+// Tolerances of the separation: 1e-7 N on the arrow's force, far below what a
+// nock feels, or 1e-12 s.
+const (
+	forceTol = 1e-7
+	timeTol  = 1e-12
+)
+
+// pinpoint finds the part of the last step after which the arrow's force
+// crosses −F_clip and leaves the engine there: the secant rule kept inside the
+// bracket, each try two half steps from the step's start.
+func (s *Simulator) pinpoint(fLo, fHi float64) float64 {
+	lo, hi := 0.0, s.dt
+	side := 0
+	for {
+		h := hi - fHi*(hi-lo)/(fHi-fLo)
+		if !(h > lo && h < hi) {
+			h = (lo + hi) / 2
+		}
+		s.eng.rewind()
+		s.eng.advance(h / 2)
+		s.eng.advance(h / 2)
+		f := s.eng.push() + s.set.clip
+		if math.Abs(f) <= forceTol || hi-lo <= timeTol {
+			return h
+		}
+		// an end kept twice has its value halved, so that the bracket closes
+		// from both sides (the Illinois rule)
+		if f > 0 {
+			lo, fLo = h, f
+			if side > 0 {
+				fHi /= 2
+			}
+			side = 1
+		} else {
+			hi, fHi = h, f
+			if side < 0 {
+				fLo /= 2
+			}
+			side = -1
+		}
+	}
+}
+
+// ring lets the arrow go and follows the bow for Config.After.
+func (s *Simulator) ring(t float64) (*Ringing, error) {
+	e, span := s.eng, float64(s.cfg.After)
+	arrow := e.energies().arrow
+	e.drop()
+	n := int(math.Ceil(span / math.Min(afterStep, s.dt)))
+	h := span / float64(n)
+	residual := func() float64 {
+		now := e.energies()
+		return now.limbs + now.string - s.set.vBrace
+	}
+	sum := residual() / 2
+	for i := range n {
+		e.advance(h)
+		s.record(t+float64(i+1)*h, false)
+		sum += residual()
+	}
+	last := residual()
+	sum -= last / 2
+	audit := math.Abs(e.energies().total()+arrow-s.start) / s.set.stored()
+	if !(audit <= AuditLimit) {
+		return nil, &ShotError{t + span, fmt.Sprintf("the energy balance of the ringing bow is off by %.2g of the stored energy", audit), "a shorter Step"}
+	}
+	return &Ringing{Duration: s.cfg.After, Mean: unit.Energy(sum / float64(n)), Last: unit.Energy(last), Audit: audit}, nil
+}

@@ -1,0 +1,130 @@
+package shot
+
+import (
+	"fmt"
+	"math"
+
+	"tautline/bow"
+	"tautline/unit"
+)
+
+// Shoot braces the bow at the given height, draws it to the design's full draw
+// and looses one arrow.
+func Shoot(d bow.Design, braceHeight unit.Length, cfg Config) (Result, error) {
+	m, err := NewModel(d, cfg)
+	if err != nil {
+		return Result{}, err
+	}
+	brace, err := m.Brace(braceHeight)
+	if err != nil {
+		return Result{}, err
+	}
+	s, err := NewSimulator(m, brace, cfg)
+	if err != nil {
+		return Result{}, err
+	}
+	return s.Run()
+}
+
+// NewModel cuts the design's limb the way cfg's model needs it.
+func NewModel(d bow.Design, cfg Config) (*bow.Model, error) {
+	cfg = cfg.withDefaults()
+	if err := cfg.validate(); err != nil {
+		return nil, err
+	}
+	scheme := bow.Refined
+	if cfg.Model.plain() {
+		scheme = bow.Plain
+	}
+	return bow.New(d, bow.Options{N: cfg.Links, Scheme: scheme})
+}
+
+// Simulator looses arrows from one drawn bow. It owns its working memory and
+// is for one goroutine at a time; equal inputs give equal bits whatever the
+// number of goroutines.
+type Simulator struct {
+	cfg     Config
+	set     setting
+	eng     engine
+	dt      float64
+	start   float64 // total energy at release
+	steps   int
+	history *History
+	peak    sample // greatest force (as acc) and tension so far
+}
+
+// NewSimulator prepares shots from the braced state of m (see bow.Model.Brace
+// and BraceWithString), drawn to the design's full draw. m must have been cut
+// for the model of cfg, as NewModel does.
+func NewSimulator(m *bow.Model, brace bow.State, cfg Config) (*Simulator, error) {
+	full, err := m.At(brace, m.Design().FullDraw)
+	if err != nil {
+		return nil, err
+	}
+	return NewSimulatorAt(m, brace, full, cfg)
+}
+
+// NewSimulatorAt is NewSimulator with the drawn state already known.
+func NewSimulatorAt(m *bow.Model, brace, full bow.State, cfg Config) (*Simulator, error) {
+	cfg = cfg.withDefaults()
+	if err := cfg.validate(); err != nil {
+		return nil, err
+	}
+	if full.Nock <= brace.Nock || full.Energy <= brace.Energy {
+		return nil, &InputError{"full", "the drawn state holds no more energy than the braced one", "a draw of 692 mm from the pivot"}
+	}
+	s := &Simulator{cfg: cfg, set: newSetting(m, brace, full, cfg)}
+	if cfg.Model.plain() {
+		s.eng = newPlain(s.set, cfg.Nodes, cfg.Fraction)
+	} else {
+		s.eng = newResolved(s.set, cfg.Nodes, cfg.Fraction, cfg.Softening)
+	}
+	s.eng.load(s.set.theta)
+	s.dt = stableStep(s.eng, float64(cfg.Step))
+	return s, nil
+}
+
+// Run looses one arrow.
+func (s *Simulator) Run() (Result, error) {
+	s.begin()
+	t, err := s.loose()
+	if err != nil {
+		return Result{}, err
+	}
+	r := s.report(t)
+	if !(r.Audit <= AuditLimit) {
+		return Result{}, &ShotError{t, fmt.Sprintf("the energy balance is off by %.2g of the stored energy, so the speed cannot be believed", r.Audit), "a shorter Step"}
+	}
+	if s.cfg.After > 0 {
+		if r.Ringing, err = s.ring(t); err != nil {
+			return Result{}, err
+		}
+	}
+	r.History = s.history
+	return r, nil
+}
+
+func (s *Simulator) begin() {
+	s.eng.load(s.set.theta)
+	s.start = s.eng.energies().total()
+	s.steps, s.peak, s.history = 0, sample{}, nil
+	if s.cfg.History {
+		s.history = newHistory(int(0.04/s.dt) + int(float64(s.cfg.After)/afterStep))
+	}
+}
+
+// report reads the results off the engine at the instant of separation.
+func (s *Simulator) report(t float64) Result {
+	e, at, w := s.eng.energies(), s.eng.sample(), s.set.stored()
+	return Result{
+		Model: s.cfg.Model,
+		Speed: unit.Speed(-at.speed), Efficiency: e.arrow / w, TimeOnString: unit.Duration(t),
+		PastBrace: unit.Length(at.nock - at.riser - s.set.brace),
+		Stored:    unit.Energy(w), Arrow: unit.Energy(e.arrow),
+		Residual: unit.Energy(e.limbs + e.string - s.set.vBrace),
+		Riser:    unit.Energy(e.riser), Hand: unit.Energy(e.hand), Lost: unit.Energy(e.lost),
+		PeakForce: unit.Force(-s.set.arrow * s.peak.acc), PeakTension: unit.Force(s.peak.tension),
+		Audit: math.Abs(e.total()-s.start) / w,
+		Step:  unit.Duration(s.dt), Steps: s.steps,
+	}
+}
