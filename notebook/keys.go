@@ -1,0 +1,265 @@
+package notebook
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+
+	"tautline/unit"
+)
+
+// shortKeys are the names people use for the entries they change most.
+var shortKeys = map[string]string{
+	"brace_height":  "brace_height.value",
+	"nocking_point": "nocking_point.value",
+	"draw_length":   "draw.length",
+	"draw_weight":   "draw.weight",
+	"string_length": "string.length",
+	"twists":        "string.twists",
+	"strands":       "string.strands",
+	"arrow_mass":    "arrow.mass",
+	"point_mass":    "arrow.point_mass",
+	"spine":         "arrow.spine",
+	"button":        "button.turns",
+	"offset":        "riser.offset",
+	"bow_length":    "limbs.bow_length",
+}
+
+// Keys lists every entry that Set accepts, in the order of the structure.
+func Keys() []string { return keysOf(reflect.TypeFor[Settings](), "") }
+
+// keysOf walks the structure's JSON names; lists are left to files.
+func keysOf(t reflect.Type, prefix string) (keys []string) {
+	for i := range t.NumField() {
+		f := t.Field(i)
+		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		switch {
+		case f.Type.Kind() == reflect.Slice:
+		case f.Type.Kind() == reflect.Struct && !isQuantity(f.Type):
+			keys = append(keys, keysOf(f.Type, prefix+name+".")...)
+		default:
+			keys = append(keys, prefix+name)
+		}
+	}
+	return keys
+}
+
+func isQuantity(t reflect.Type) bool {
+	_, ok := reflect.New(t).Interface().(interface{ UnmarshalText([]byte) error })
+	return ok
+}
+
+// With returns the settings with one entry changed: With("brace_height",
+// "21.5 cm"). Keys are those of Keys, or the short names people use; an empty
+// text takes the entry out. The receiver is not changed.
+func (s Settings) With(key, text string) (Settings, error) {
+	path := key
+	if long, ok := shortKeys[key]; ok {
+		path = long
+	}
+	if !slices.Contains(Keys(), path) {
+		return s, &Error{Code: Invalid, Field: key, Message: "there is no such setting", Hint: "did you mean " + closest(key) + "?"}
+	}
+	tree, err := s.tree()
+	if err != nil {
+		return s, err
+	}
+	put(tree, strings.Split(path, "."), literal(path, text))
+	raw, err := json.Marshal(tree)
+	if err != nil {
+		return s, fmt.Errorf("notebook: %w", err)
+	}
+	out, err := ReadSettings(raw)
+	return out, unit.For(key, err)
+}
+
+// literal turns a text into what JSON holds at the path.
+func literal(path, text string) any {
+	text = strings.TrimSpace(text)
+	if text == "" {
+		return nil
+	}
+	switch kindAt(path) {
+	case reflect.Int, reflect.Float64:
+		if f, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64); err == nil {
+			return f
+		}
+	case reflect.Bool:
+		return text == "true" || text == "yes"
+	}
+	return text
+}
+
+// kindAt gives the kind of the entry at a path, pointers followed.
+func kindAt(path string) reflect.Kind {
+	t := reflect.TypeFor[Settings]()
+	for part := range strings.SplitSeq(path, ".") {
+		for i := range t.NumField() {
+			f := t.Field(i)
+			if name, _, _ := strings.Cut(f.Tag.Get("json"), ","); name == part {
+				t = f.Type
+				break
+			}
+		}
+		if t.Kind() == reflect.Pointer {
+			t = t.Elem()
+		}
+	}
+	return t.Kind()
+}
+
+func (s Settings) tree() (map[string]any, error) {
+	raw, err := json.Marshal(s)
+	if err != nil {
+		return nil, fmt.Errorf("notebook: %w", err)
+	}
+	tree := map[string]any{}
+	return tree, json.Unmarshal(raw, &tree)
+}
+
+func put(tree map[string]any, path []string, value any) {
+	if len(path) == 1 {
+		if value == nil {
+			delete(tree, path[0])
+			return
+		}
+		tree[path[0]] = value
+		return
+	}
+	next, ok := tree[path[0]].(map[string]any)
+	if !ok {
+		next = map[string]any{}
+		tree[path[0]] = next
+	}
+	put(next, path[1:], value)
+}
+
+// ReadSettings reads settings from JSON, a bow file for example. A name that
+// does not exist is refused, with the nearest that does.
+func ReadSettings(raw []byte) (Settings, error) {
+	var s Settings
+	dec := json.NewDecoder(bytes.NewReader(raw))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(&s); err != nil {
+		return Settings{}, readError(err)
+	}
+	if dec.More() {
+		return Settings{}, &Error{Code: Invalid, Message: "something follows after the settings", Hint: "keep one bow in a file"}
+	}
+	return s, nil
+}
+
+// readError puts a decoding error into an archer's words.
+func readError(err error) error {
+	text := err.Error()
+	if _, name, ok := strings.Cut(text, "unknown field "); ok {
+		name = strings.Trim(name, `"`)
+		return &Error{Code: Invalid, Field: name, Message: "there is no such setting", Hint: "did you mean " + closest(name) + "?", Cause: err}
+	}
+	var kind *json.UnmarshalTypeError
+	if e, ok := err.(*json.UnmarshalTypeError); ok {
+		kind = e
+		return &Error{Code: Invalid, Field: kind.Field, Message: "a " + kind.Value + " stands where something else belongs", Hint: `quantities are texts with their unit, like "22.5 cm"; counts are plain numbers`, Cause: err}
+	}
+	if e, ok := err.(*json.SyntaxError); ok {
+		return &Error{Code: Invalid, Message: fmt.Sprintf("this is not JSON at byte %d: %v", e.Offset, e), Hint: "compare it with the files in examples/", Cause: err}
+	}
+	return err
+}
+
+// closest is the known key with the fewest changes to a mistyped one.
+func closest(key string) string {
+	best, least := "", 1<<30
+	candidates := Keys()
+	for short := range shortKeys {
+		candidates = append(candidates, short)
+	}
+	slices.Sort(candidates)
+	for _, c := range candidates {
+		last := c[strings.LastIndex(c, ".")+1:]
+		if d := min(distance(key, c), distance(key, last)); d < least {
+			best, least = c, d
+		}
+	}
+	return best
+}
+
+// distance is Levenshtein's edit distance.
+func distance(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		corner := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			cost := corner
+			if a[i] != b[j] {
+				cost++
+			}
+			corner = row[j+1]
+			row[j+1] = min(cost, row[j+1]+1, row[j]+1)
+		}
+	}
+	return row[len(b)]
+}
+
+// Difference is one entry that two set-ups do not share.
+type Difference struct {
+	Key    string `json:"key"` // as in Keys
+	Before string `json:"before"`
+	After  string `json:"after"`
+}
+
+// Diff lists what changed between two settings, in the order of the structure.
+func Diff(before, after Settings) ([]Difference, error) {
+	a, err := before.flat()
+	if err != nil {
+		return nil, err
+	}
+	b, err := after.flat()
+	if err != nil {
+		return nil, err
+	}
+	var out []Difference
+	for _, key := range append(Keys(), "draw.points", "riser.rods") {
+		if a[key] != b[key] {
+			out = append(out, Difference{key, a[key], b[key]})
+		}
+	}
+	return out, nil
+}
+
+// flat gives every entry as text under its key.
+func (s Settings) flat() (map[string]string, error) {
+	tree, err := s.tree()
+	if err != nil {
+		return nil, err
+	}
+	out := map[string]string{}
+	flatten(tree, "", out)
+	return out, nil
+}
+
+func flatten(tree map[string]any, prefix string, out map[string]string) {
+	for k, v := range tree {
+		switch v := v.(type) {
+		case map[string]any:
+			flatten(v, prefix+k+".", out)
+		case string:
+			out[prefix+k] = v
+		case float64:
+			out[prefix+k] = strconv.FormatFloat(v, 'f', -1, 64)
+		default:
+			raw, err := json.Marshal(v)
+			if err == nil {
+				out[prefix+k] = string(raw)
+			}
+		}
+	}
+}

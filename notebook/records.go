@@ -1,0 +1,288 @@
+package notebook
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+	"unicode/utf8"
+)
+
+// Record is any of the nouns below.
+type Record interface {
+	stamp() Stamp
+	// Check gives what cannot stand.
+	Check() Problems
+}
+
+// Person is someone who writes in the notebook.
+type Person struct {
+	Stamp
+	Name    string `json:"name"`
+	Hand    Hand   `json:"hand"`            // which hand draws the string
+	Units   string `json:"units,omitempty"` // metric (default), imperial or mixed; see unit.System
+	Comma   bool   `json:"decimal_comma,omitempty"`
+	Theme   string `json:"theme,omitempty"` // "", light, dark, sun
+	Version int    `json:"version"`         // 1, then one more at each change
+}
+
+// Hand is the hand that draws the string; words mirror for it, data never do.
+type Hand string
+
+// The two hands.
+const (
+	RightHanded Hand = "right"
+	LeftHanded  Hand = "left"
+)
+
+// Bow is one bow through all its set-ups.
+type Bow struct {
+	Stamp
+	Owner    ID     `json:"owner"`
+	Name     string `json:"name"`
+	Style    Style  `json:"style"`
+	Notes    string `json:"notes,omitempty"`
+	Archived bool   `json:"archived,omitempty"`
+	Version  int    `json:"version"`
+}
+
+// Style is the discipline a bow is shot in.
+type Style string
+
+// The styles this program is for.
+const (
+	Recurve Style = "recurve" // Olympic style, with sight
+	Barebow Style = "barebow"
+)
+
+// SetUp is one immutable state of all settings of a bow. Parent is the set-up
+// it was changed from, empty for the first.
+type SetUp struct {
+	Stamp
+	Bow      ID       `json:"bow"`
+	Parent   ID       `json:"parent,omitempty"`
+	Reason   string   `json:"reason"`
+	Settings Settings `json:"settings"`
+}
+
+// Session is one visit to the range.
+type Session struct {
+	Stamp
+	Bow   ID     `json:"bow,omitempty"`
+	Place string `json:"place,omitempty"`
+	Air   string `json:"air,omitempty"` // in words: "18 °C, light wind from the left"
+	Note  string `json:"note,omitempty"`
+}
+
+// Recording is one sound file, kept by its content's hash.
+type Recording struct {
+	Stamp
+	Hash    string `json:"hash"` // SHA-256 in hex
+	Bytes   int64  `json:"bytes"`
+	Media   string `json:"media,omitempty"` // as sent; the content decides
+	Name    string `json:"name,omitempty"`  // the file's name where it came from
+	Bow     ID     `json:"bow,omitempty"`
+	Trial   ID     `json:"trial,omitempty"`
+	Stop    *int   `json:"stop,omitempty"` // nil: one recording for the whole trial
+	Phone   string `json:"phone,omitempty"`
+	Where   string `json:"where,omitempty"`           // where the phone lay
+	ToBale  Length `json:"distance_to_bale,omitzero"` // archer to bale
+	Started string `json:"started_at_stop,omitempty"` // free words
+	Taps    []Tap  `json:"taps,omitempty"`            // when which stop began
+}
+
+// Tap says at which second of a recording a stop began.
+type Tap struct {
+	Stop int     `json:"stop"`
+	At   float64 `json:"at_s"`
+}
+
+// Reading is one measurement. Value is SI; Text and Unit are as typed.
+type Reading struct {
+	Stamp
+	Bow        ID      `json:"bow"`
+	SetUp      ID      `json:"setup"`
+	Session    ID      `json:"session,omitempty"`
+	Trial      ID      `json:"trial,omitempty"`
+	Stop       *int    `json:"stop,omitempty"` // index in the trial's plan, from 0
+	Kind       Kind    `json:"kind"`
+	Value      float64 `json:"value"` // SI; see Kinds for the unit
+	Text       string  `json:"text"`
+	Unit       string  `json:"unit,omitempty"`
+	Edge       Edge    `json:"edge,omitempty"`
+	Instrument string  `json:"instrument,omitempty"`
+	Repeat     int     `json:"repeat,omitempty"` // 1 for the first of several
+	Arrows     int     `json:"arrows,omitempty"`
+	Corrects   ID      `json:"corrects,omitempty"` // the reading this one replaces
+	Note       string  `json:"note,omitempty"`
+}
+
+// Trial is a planned set of readings that answers one question. Plan is the
+// plan as package trial wrote it, with its version inside.
+type Trial struct {
+	Stamp
+	Bow   ID              `json:"bow"`
+	SetUp ID              `json:"setup"` // in force when it began
+	What  string          `json:"what"`  // "brace height"
+	Plan  json.RawMessage `json:"plan"`
+}
+
+// TrialEvent is a step in a trial's life; the latest one says where it stands.
+type TrialEvent struct {
+	Stamp
+	Trial ID     `json:"trial"`
+	What  Event  `json:"what"`
+	Stop  *int   `json:"stop,omitempty"`
+	Note  string `json:"note,omitempty"`
+}
+
+// Event is what happened to a trial.
+type Event string
+
+// The events.
+const (
+	Reached   Event = "reached" // the bow is set to this stop
+	Paused    Event = "paused"
+	Finished  Event = "finished"
+	Abandoned Event = "abandoned"
+)
+
+// Verdict is a trial's answer, with what it was computed from.
+type Verdict struct {
+	Stamp
+	Trial   ID              `json:"trial"`
+	Content json.RawMessage `json:"content"`
+	Program string          `json:"program"`          // version that computed it
+	Inputs  string          `json:"inputs"`           // SHA-256 of the readings it saw
+	Chosen  ID              `json:"chosen,omitempty"` // the set-up made from it
+}
+
+// Retraction takes a record out of sight without destroying it. Retracting a
+// retraction brings the record back.
+type Retraction struct {
+	Stamp
+	Target ID     `json:"target"`
+	Reason string `json:"reason,omitempty"`
+}
+
+// maxText bounds free text.
+const maxText = 8000
+
+// Check gives what cannot stand.
+func (p Person) Check() Problems {
+	out := Problems(p.check())
+	out = append(out, named(p.Name, "/name", "the person's name")...)
+	if p.Hand != RightHanded && p.Hand != LeftHanded {
+		out = append(out, Error{Code: Invalid, Field: "/hand", Message: "the drawing hand is missing", Hint: "right or left"})
+	}
+	return append(out, one(p.Units, "/units", "", "metric", "imperial", "mixed")...)
+}
+
+// Check gives what cannot stand.
+func (b Bow) Check() Problems {
+	out := Problems(b.check())
+	out = append(out, named(b.Name, "/name", "the bow's name")...)
+	out = append(out, refuse(b.Owner.Check("/owner"))...)
+	out = append(out, short(b.Notes, "/notes")...)
+	return append(out, one(string(b.Style), "/style", string(Recurve), string(Barebow))...)
+}
+
+// Check gives what cannot stand; fields of the settings start with /settings.
+func (s SetUp) Check() Problems {
+	out := Problems(s.check())
+	out = append(out, refuse(s.Bow.Check("/bow"))...)
+	if s.Parent != "" {
+		out = append(out, refuse(s.Parent.Check("/parent"))...)
+	}
+	out = append(out, short(s.Reason, "/reason")...)
+	for _, p := range s.Settings.Check() {
+		p.Field = "/settings" + p.Field
+		out = append(out, p)
+	}
+	return out
+}
+
+// Check gives what cannot stand.
+func (s Session) Check() Problems {
+	return append(Problems(s.check()), short(s.Place+s.Air+s.Note, "/note")...)
+}
+
+// Check gives what cannot stand.
+func (r Recording) Check() Problems {
+	out := Problems(r.check())
+	if len(r.Hash) != 64 || strings.Trim(r.Hash, "0123456789abcdef") != "" {
+		out = append(out, Error{Code: Invalid, Field: "/hash", Message: "this is not a SHA-256", Hint: "64 hex digits; the upload's answer gives it"})
+	}
+	return append(out, short(r.Name+r.Phone+r.Where, "/name")...)
+}
+
+// Check gives what cannot stand.
+func (r Reading) Check() Problems {
+	out := Problems(r.check())
+	out = append(out, refuse(r.Bow.Check("/bow"))...)
+	out = append(out, refuse(r.SetUp.Check("/setup"))...)
+	out = append(out, r.checkValue()...)
+	return append(out, short(r.Note+r.Text, "/note")...)
+}
+
+// Check gives what cannot stand.
+func (t Trial) Check() Problems {
+	out := Problems(t.check())
+	out = append(out, refuse(t.Bow.Check("/bow"))...)
+	out = append(out, refuse(t.SetUp.Check("/setup"))...)
+	if !json.Valid(t.Plan) {
+		out = append(out, Error{Code: Invalid, Field: "/plan", Message: "the trial has no plan", Hint: "make one with the plan page"})
+	}
+	return append(out, named(t.What, "/what", "what the trial is about")...)
+}
+
+// Check gives what cannot stand.
+func (e TrialEvent) Check() Problems {
+	out := Problems(e.check())
+	out = append(out, refuse(e.Trial.Check("/trial"))...)
+	out = append(out, one(string(e.What), "/what", string(Reached), string(Paused), string(Finished), string(Abandoned))...)
+	if e.What == Reached && e.Stop == nil {
+		out = append(out, Error{Code: Invalid, Field: "/stop", Message: "which stop was reached is missing", Hint: "its number in the plan, from 0"})
+	}
+	return out
+}
+
+// Check gives what cannot stand.
+func (v Verdict) Check() Problems {
+	out := Problems(v.check())
+	out = append(out, refuse(v.Trial.Check("/trial"))...)
+	if !json.Valid(v.Content) {
+		out = append(out, Error{Code: Invalid, Field: "/content", Message: "the verdict is empty", Hint: "compute it from the trial's page"})
+	}
+	return out
+}
+
+// Check gives what cannot stand.
+func (r Retraction) Check() Problems {
+	return append(Problems(r.check()), refuse(r.Target.Check("/target"))...)
+}
+
+func named(s, field, what string) []Error {
+	switch {
+	case strings.TrimSpace(s) == "":
+		return []Error{{Code: Invalid, Field: field, Message: what + " is missing", Hint: "a few words"}}
+	case !utf8.ValidString(s) || utf8.RuneCountInString(s) > 200:
+		return []Error{{Code: Invalid, Field: field, Message: what + " is too long or not text", Hint: "at most 200 letters"}}
+	}
+	return nil
+}
+
+func short(s, field string) []Error {
+	if !utf8.ValidString(s) || len(s) > maxText {
+		return []Error{{Code: Invalid, Field: field, Message: "the text is too long or not text", Hint: fmt.Sprintf("at most %d letters", maxText)}}
+	}
+	return nil
+}
+
+func one(s, field string, allowed ...string) []Error {
+	for _, a := range allowed {
+		if s == a {
+			return nil
+		}
+	}
+	return []Error{{Code: Invalid, Field: field, Message: fmt.Sprintf("%q is not one of the choices", s), Hint: strings.TrimPrefix(strings.Join(allowed, ", "), ", ")}}
+}

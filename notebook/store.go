@@ -1,0 +1,74 @@
+package notebook
+
+import (
+	"context"
+	"io"
+)
+
+// Outcome says what a Put did.
+type Outcome string
+
+// The outcomes.
+const (
+	Created Outcome = "created"
+	Already Outcome = "already" // the same record was there: a resend
+	Updated Outcome = "updated" // the next version of a person or a bow
+)
+
+// Query narrows a list. Empty fields do not narrow. Retracted records are left
+// out unless asked for.
+type Query struct {
+	Bow, SetUp, Session, Trial ID
+	Retracted                  bool
+	After                      string // cursor of the page before
+	Limit                      int    // rows, default 200, at most 1000
+}
+
+// Page is one page of a list, oldest received first. Next is the cursor of the
+// following page, "" on the last.
+type Page[T any] struct {
+	Rows []T
+	Next string
+}
+
+// Records keeps one noun. Every call names the actor.
+type Records[T Record] interface {
+	// Put stores a record that has passed Check and stamps Received. The same
+	// record again is Already; other content under the same id is an error
+	// with code Different. For a Person or Bow the content may differ if its
+	// Version is one more than the stored; else the code is Outdated.
+	Put(ctx context.Context, actor ID, r T) (T, Outcome, error)
+	// Get gives the record, retracted or not, or an error with code NotFound.
+	Get(ctx context.Context, actor ID, id ID) (T, error)
+	// List gives a page.
+	List(ctx context.Context, actor ID, q Query) (Page[T], error)
+}
+
+// Store keeps a notebook. It is safe for concurrent use; what Put has
+// acknowledged survives a crash and a power cut.
+type Store interface {
+	People() Records[Person]
+	Bows() Records[Bow]
+	SetUps() Records[SetUp]
+	Sessions() Records[Session]
+	Recordings() Records[Recording]
+	Readings() Records[Reading]
+	Trials() Records[Trial]
+	Events() Records[TrialEvent]
+	Verdicts() Records[Verdict]
+	Retractions() Records[Retraction]
+
+	// Blobs keeps the recordings' bytes.
+	Blobs() Blobs
+	// Writable is nil, or why nothing is written any more (code ReadOnly).
+	Writable() error
+}
+
+// Blobs keeps files by their content's SHA-256. Bytes are never altered.
+type Blobs interface {
+	// Add streams a file in, at most limit bytes (code TooLarge beyond, with
+	// nothing kept), and gives its hash and size.
+	Add(ctx context.Context, r io.Reader, limit int64) (hash string, size int64, err error)
+	// Open gives the file, or an error with code NotFound.
+	Open(ctx context.Context, hash string) (io.ReadSeekCloser, error)
+}
