@@ -32,8 +32,8 @@ type Stamp struct {
 	Received time.Time `json:"received,omitzero"`
 }
 
-// stamped gives every record its Stamp.
-func (s Stamp) stamp() Stamp { return s }
+// Stamped gives every record its Stamp.
+func (s Stamp) Stamped() Stamp { return s }
 
 // check reports what in a stamp cannot stand.
 func (s Stamp) check() []Error {

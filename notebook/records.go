@@ -9,7 +9,7 @@ import (
 
 // Record is any of the nouns below.
 type Record interface {
-	stamp() Stamp
+	Stamped() Stamp
 	// Check gives what cannot stand.
 	Check() Problems
 }

@@ -1,0 +1,139 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"time"
+
+	"tautline/notebook"
+)
+
+// blobs keeps files by their SHA-256 in one folder: written to a temporary
+// name, synced, renamed, the folder synced. A file is there before any row
+// names it; a file that no row has named after a day is swept.
+type blobs struct {
+	store *Store
+	dir   string
+}
+
+const unfinished = "incoming-"
+
+// Add streams a file in, see notebook.Blobs.
+func (b blobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, size int64, err error) {
+	if err := b.store.Writable(); err != nil {
+		return "", 0, err
+	}
+	tmp, err := os.CreateTemp(b.dir, unfinished)
+	if err != nil {
+		return "", 0, fileError(err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(fileError(err), tmp.Close(), os.Remove(tmp.Name()))
+		}
+	}()
+	sum := sha256.New()
+	size, err = io.Copy(io.MultiWriter(tmp, sum), io.LimitReader(contextReader{ctx, r}, limit+1))
+	switch {
+	case err != nil:
+		return "", 0, err
+	case size > limit:
+		return "", 0, &notebook.Error{Code: notebook.TooLarge, Message: fmt.Sprintf("the file is larger than %d MB", limit/1_000_000), Hint: "record in mono, or one file a stop"}
+	case size == 0:
+		return "", 0, &notebook.Error{Code: notebook.Invalid, Message: "the file is empty", Hint: "choose the recording again"}
+	}
+	if err = tmp.Sync(); err != nil {
+		return "", 0, err
+	}
+	hash = hex.EncodeToString(sum.Sum(nil))
+	if err = os.Rename(tmp.Name(), b.path(hash)); err != nil {
+		return "", 0, err
+	}
+	return hash, size, errors.Join(tmp.Close(), syncFolder(b.dir))
+}
+
+// Open gives a file, see notebook.Blobs.
+func (b blobs) Open(ctx context.Context, hash string) (io.ReadSeekCloser, error) {
+	if len(hash) != 2*sha256.Size || strings.Trim(hash, "0123456789abcdef") != "" {
+		return nil, &notebook.Error{Code: notebook.NotFound, Message: "there is no such recording", Hint: "open it from its trial"}
+	}
+	f, err := os.Open(b.path(hash))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, &notebook.Error{Code: notebook.NotFound, Message: "there is no such recording", Hint: "open it from its trial", Cause: err}
+	}
+	if err != nil {
+		return nil, fileError(err)
+	}
+	return f, nil
+}
+
+func (b blobs) path(hash string) string { return filepath.Join(b.dir, hash) }
+
+// sweep removes files that no row names, once they are older than age.
+func (b blobs) sweep(ctx context.Context, age time.Duration) error {
+	entries, err := os.ReadDir(b.dir)
+	if err != nil {
+		return fileError(err)
+	}
+	for _, e := range entries {
+		info, err := e.Info()
+		if err != nil || b.store.now().Sub(info.ModTime()) < age {
+			continue
+		}
+		var named bool
+		if !strings.HasPrefix(e.Name(), unfinished) {
+			err := b.store.read.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM recordings WHERE sha256 = $1)", e.Name()).Scan(&named)
+			if err != nil {
+				return translate(err, "the recordings could not be checked")
+			}
+		}
+		if !named {
+			if err := os.Remove(filepath.Join(b.dir, e.Name())); err != nil {
+				return fileError(err)
+			}
+		}
+	}
+	return nil
+}
+
+func syncFolder(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(d.Sync(), d.Close())
+}
+
+// fileError puts a file system's error into the notebook's words.
+func fileError(err error) error {
+	var known *notebook.Error
+	switch {
+	case err == nil, errors.As(err, &known), errors.Is(err, context.Canceled):
+		return err
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+		return &notebook.Error{Code: notebook.DiskFull, Message: "the disk is full; the recording was not kept", Hint: "free some space and send it again", Cause: err}
+	}
+	return &notebook.Error{Code: notebook.Unavailable, Message: "the recording could not be stored", Hint: "send it again", Cause: err}
+}
+
+// contextReader stops reading when the request is given up.
+type contextReader struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (c contextReader) Read(p []byte) (int, error) {
+	if err := c.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return c.r.Read(p)
+}

@@ -1,0 +1,63 @@
+package store
+
+import (
+	"context"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/pressly/goose/v3"
+
+	"tautline/notebook"
+)
+
+//go:embed migrations/*.sql
+var migrations embed.FS
+
+// migrate brings the database up to this program's version. A database that
+// is not new is copied first; the copy stays in the folder copies. The
+// notebook's lock keeps a second program out meanwhile.
+func (s *Store) migrate(ctx context.Context) error {
+	files, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		return fmt.Errorf("store: %w", err)
+	}
+	steps, err := goose.NewProvider(goose.DialectSQLite3, s.write, files)
+	if err != nil {
+		return fmt.Errorf("store: %w", err)
+	}
+	have, want, err := steps.GetVersions(ctx)
+	switch {
+	case err != nil:
+		return translate(err, "the notebook's version cannot be read")
+	case have > want:
+		return &notebook.Error{Code: notebook.TooNew, Message: fmt.Sprintf("this notebook was written by a newer program (version %d, this one knows %d)", have, want), Hint: "use the newer program; nothing was changed"}
+	case have == want:
+		return nil
+	}
+	kept := ""
+	if have > 0 {
+		if kept, err = s.copyBefore(ctx, have); err != nil {
+			return err
+		}
+	}
+	if _, err := steps.Up(ctx); err != nil {
+		return &notebook.Error{Code: notebook.Unavailable, Message: "the notebook could not be brought up to date; it is as it was", Hint: "a copy from before is in " + kept, Cause: err}
+	}
+	return nil
+}
+
+// copyBefore keeps the database as it was at a version.
+func (s *Store) copyBefore(ctx context.Context, version int64) (string, error) {
+	path := filepath.Join(s.dir, copiesDir, fmt.Sprintf("before-version-%d-%s.db", version+1, s.now().UTC().Format("20060102T150405Z")))
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return "", fmt.Errorf("store: %w", err)
+	}
+	if _, err := s.write.ExecContext(ctx, "VACUUM INTO $1", path); err != nil {
+		return "", translate(err, "the copy before the update could not be made, so nothing was changed")
+	}
+	return path, nil
+}

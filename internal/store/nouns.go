@@ -1,0 +1,66 @@
+package store
+
+import (
+	"time"
+
+	"tautline/notebook"
+)
+
+// tables ties each noun to its table: the columns it is searched by and where
+// their values come from.
+func (s *Store) tables() {
+	s.people = table[notebook.Person]{
+		store: s, name: "people", values: func(notebook.Person) []any { return nil },
+		receive: func(r *notebook.Person, t time.Time) { r.Received = t },
+		version: func(r notebook.Person) int { return r.Version },
+	}
+	s.bows = table[notebook.Bow]{
+		store: s, name: "bows", values: func(notebook.Bow) []any { return nil },
+		receive: func(r *notebook.Bow, t time.Time) { r.Received = t },
+		version: func(r notebook.Bow) int { return r.Version },
+	}
+	s.setups = table[notebook.SetUp]{
+		store: s, name: "setups", keys: []string{"bow"},
+		values:  func(r notebook.SetUp) []any { return []any{string(r.Bow)} },
+		receive: func(r *notebook.SetUp, t time.Time) { r.Received = t },
+	}
+	s.sessions = table[notebook.Session]{
+		store: s, name: "sessions", keys: []string{"bow"},
+		values:  func(r notebook.Session) []any { return []any{string(r.Bow)} },
+		receive: func(r *notebook.Session, t time.Time) { r.Received = t },
+	}
+	s.recordings = table[notebook.Recording]{
+		store: s, name: "recordings", keys: []string{"bow", "trial", "sha256", "size_bytes"},
+		values: func(r notebook.Recording) []any {
+			return []any{string(r.Bow), string(r.Trial), r.Hash, r.Bytes}
+		},
+		receive: func(r *notebook.Recording, t time.Time) { r.Received = t },
+	}
+	s.readings = table[notebook.Reading]{
+		store: s, name: "readings", keys: []string{"bow", "setup", "session", "trial", "kind", "value_si"},
+		values: func(r notebook.Reading) []any {
+			return []any{string(r.Bow), string(r.SetUp), string(r.Session), string(r.Trial), string(r.Kind), r.Value}
+		},
+		receive: func(r *notebook.Reading, t time.Time) { r.Received = t },
+	}
+	s.trials = table[notebook.Trial]{
+		store: s, name: "trials", keys: []string{"bow", "setup"},
+		values:  func(r notebook.Trial) []any { return []any{string(r.Bow), string(r.SetUp)} },
+		receive: func(r *notebook.Trial, t time.Time) { r.Received = t },
+	}
+	s.events = table[notebook.TrialEvent]{
+		store: s, name: "trial_events", keys: []string{"trial"},
+		values:  func(r notebook.TrialEvent) []any { return []any{string(r.Trial)} },
+		receive: func(r *notebook.TrialEvent, t time.Time) { r.Received = t },
+	}
+	s.verdicts = table[notebook.Verdict]{
+		store: s, name: "verdicts", keys: []string{"trial"},
+		values:  func(r notebook.Verdict) []any { return []any{string(r.Trial)} },
+		receive: func(r *notebook.Verdict, t time.Time) { r.Received = t },
+	}
+	s.retractions = table[notebook.Retraction]{
+		store: s, name: "retractions", keys: []string{"target"},
+		values:  func(r notebook.Retraction) []any { return []any{string(r.Target)} },
+		receive: func(r *notebook.Retraction, t time.Time) { r.Received = t },
+	}
+}

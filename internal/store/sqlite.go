@@ -1,0 +1,97 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"tautline/notebook"
+)
+
+// role is what a pool of connections is for.
+type role int
+
+const (
+	writer role = iota
+	reader
+)
+
+// openSQLite opens a pool. Busy timeout first, so that the other pragmas wait
+// for it; everything in the DSN, so that it holds for every connection.
+func openSQLite(path string, r role) (*sql.DB, error) {
+	q := url.Values{"_pragma": {"busy_timeout(5000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"}}
+	conns := 1
+	switch r {
+	case writer:
+		q.Set("_txlock", "immediate")
+	case reader:
+		q.Add("_pragma", "query_only(1)")
+		conns = 4
+	}
+	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", OmitHost: true, Path: path, RawQuery: q.Encode()}).String())
+	if err != nil {
+		return nil, fmt.Errorf("store: %w", err)
+	}
+	db.SetMaxOpenConns(conns)
+	db.SetMaxIdleConns(conns)
+	return db, nil
+}
+
+// oldestEngine is the first SQLite without the WAL-reset race, which can
+// corrupt a database with two connections (sqlite.org/changes, 3.51.3).
+const oldestEngine = 3_051_003
+
+// assertEngine refuses to start on an engine or with settings that could lose
+// what was acknowledged.
+func assertEngine(ctx context.Context, db *sql.DB) error {
+	var version, journal string
+	var sync, foreign int
+	for query, into := range map[string]any{
+		"SELECT sqlite_version()": &version, "PRAGMA journal_mode": &journal,
+		"PRAGMA synchronous": &sync, "PRAGMA foreign_keys": &foreign,
+	} {
+		if err := db.QueryRowContext(ctx, query).Scan(into); err != nil {
+			return translate(err, "the notebook's file cannot be read")
+		}
+	}
+	var a, b, c int
+	if _, err := fmt.Sscanf(version, "%d.%d.%d", &a, &b, &c); err != nil || a*1_000_000+b*1_000+c < oldestEngine {
+		return fmt.Errorf("store: SQLite %s is older than 3.51.3 and can damage a notebook", version)
+	}
+	const full = 2
+	if journal != "wal" || sync != full || foreign != 1 {
+		return fmt.Errorf("store: unsafe settings: journal %s, synchronous %d, foreign keys %d", journal, sync, foreign)
+	}
+	return nil
+}
+
+// translate turns an engine's error into the notebook's words. The cause goes
+// along for the log.
+func translate(err error, doing string) error {
+	var known *notebook.Error
+	var engine *sqlite.Error
+	switch {
+	case err == nil, errors.As(err, &known), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return err
+	case !errors.As(err, &engine):
+		return &notebook.Error{Code: notebook.Unavailable, Message: doing, Hint: "try again; if it stays, run: tautline verify", Cause: err}
+	}
+	switch engine.Code() & 0xff {
+	case sqlite3.SQLITE_FULL:
+		return &notebook.Error{Code: notebook.DiskFull, Message: "the disk is full; nothing was changed", Hint: "free some space, then try again; reading and exporting still work", Cause: err}
+	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+		return &notebook.Error{Code: notebook.Busy, Message: "another program is writing in the notebook", Hint: "try again in a moment", Cause: err}
+	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_IOERR:
+		return &notebook.Error{Code: notebook.ReadOnly, Message: "writing failed; nothing more is written until the notebook is opened anew", Hint: "check the disk, then start the program again and run: tautline verify", Cause: err}
+	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
+		return &notebook.Error{Code: notebook.Damaged, Message: "the notebook's file is damaged", Hint: "keep it, and restore the last backup", Cause: err}
+	case sqlite3.SQLITE_CONSTRAINT:
+		return &notebook.Error{Code: notebook.Invalid, Message: "the record names another that is not in the notebook", Hint: "send the set-up or trial it belongs to first", Cause: err}
+	}
+	return &notebook.Error{Code: notebook.Unavailable, Message: doing, Hint: "try again; if it stays, run: tautline verify", Cause: err}
+}

@@ -1,0 +1,172 @@
+// Package store keeps a notebook in SQLite: the contract of package notebook
+// on database/sql. sqlite.go holds what is particular to the engine.
+//
+// What Put has acknowledged is on the disk (WAL with synchronous=FULL,
+// asserted at start). One connection writes; a second program on the same
+// folder is told who has it open.
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync/atomic"
+	"time"
+
+	"tautline/notebook"
+)
+
+// Names inside the notebook's folder.
+const (
+	databaseName  = "notebook.db"
+	recordingsDir = "recordings"
+	copiesDir     = "copies"
+)
+
+// Store is an open notebook.
+type Store struct {
+	dir    string
+	write  *sql.DB // one connection, BEGIN IMMEDIATE
+	read   *sql.DB
+	lock   *lock
+	now    func() time.Time
+	broken atomic.Pointer[notebook.Error] // why nothing is written any more
+
+	people      table[notebook.Person]
+	bows        table[notebook.Bow]
+	setups      table[notebook.SetUp]
+	sessions    table[notebook.Session]
+	recordings  table[notebook.Recording]
+	readings    table[notebook.Reading]
+	trials      table[notebook.Trial]
+	events      table[notebook.TrialEvent]
+	verdicts    table[notebook.Verdict]
+	retractions table[notebook.Retraction]
+	blobs       blobs
+}
+
+var _ notebook.Store = (*Store)(nil)
+
+// Options says how a notebook is opened. The zero value is right for use.
+type Options struct {
+	// Now gives the server's time; default time.Now.
+	Now func() time.Time
+}
+
+// DefaultDir is where a person's notebook lives unless they say otherwise.
+func DefaultDir() (string, error) {
+	if base := os.Getenv("XDG_DATA_HOME"); filepath.IsAbs(base) {
+		return filepath.Join(base, "tautline"), nil
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return "", fmt.Errorf("no home folder to keep the notebook in; name one with --data: %w", err)
+	}
+	return filepath.Join(home, ".local", "share", "tautline"), nil
+}
+
+// Open opens the notebook in a folder, making it if there is none, and brings
+// an older one up to date after copying it.
+func Open(ctx context.Context, dir string, o Options) (*Store, error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if err := makeFolders(dir); err != nil {
+		return nil, err
+	}
+	held, err := acquire(filepath.Join(dir, "lock"))
+	if err != nil {
+		return nil, err
+	}
+	s := &Store{dir: dir, lock: held, now: o.Now}
+	if err := s.open(ctx); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
+
+func makeFolders(dir string) error {
+	for _, d := range []string{dir, filepath.Join(dir, recordingsDir), filepath.Join(dir, copiesDir)} {
+		if err := os.MkdirAll(d, 0o700); err != nil {
+			return &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be made", Hint: "choose another with --data", Cause: err}
+		}
+	}
+	return nil
+}
+
+func (s *Store) open(ctx context.Context) (err error) {
+	path := filepath.Join(s.dir, databaseName)
+	if s.write, err = openSQLite(path, writer); err != nil {
+		return err
+	}
+	if err = assertEngine(ctx, s.write); err != nil {
+		return err
+	}
+	if err = s.migrate(ctx); err != nil {
+		return err
+	}
+	if s.read, err = openSQLite(path, reader); err != nil {
+		return err
+	}
+	s.tables()
+	s.blobs = blobs{store: s, dir: filepath.Join(s.dir, recordingsDir)}
+	return s.blobs.sweep(ctx, 24*time.Hour)
+}
+
+// Dir is the notebook's folder.
+func (s *Store) Dir() string { return s.dir }
+
+// Close lets go of the notebook.
+func (s *Store) Close() error {
+	var errs []error
+	for _, db := range []*sql.DB{s.read, s.write} {
+		if db != nil {
+			errs = append(errs, db.Close())
+		}
+	}
+	return errors.Join(append(errs, s.lock.release())...)
+}
+
+// Writable is nil, or why nothing is written any more.
+func (s *Store) Writable() error {
+	if e := s.broken.Load(); e != nil {
+		return e
+	}
+	return nil
+}
+
+// People keeps the persons.
+func (s *Store) People() notebook.Records[notebook.Person] { return &s.people }
+
+// Bows keeps the bows.
+func (s *Store) Bows() notebook.Records[notebook.Bow] { return &s.bows }
+
+// SetUps keeps the set-ups.
+func (s *Store) SetUps() notebook.Records[notebook.SetUp] { return &s.setups }
+
+// Sessions keeps the sessions.
+func (s *Store) Sessions() notebook.Records[notebook.Session] { return &s.sessions }
+
+// Recordings keeps what is known of the sound files.
+func (s *Store) Recordings() notebook.Records[notebook.Recording] { return &s.recordings }
+
+// Readings keeps the readings.
+func (s *Store) Readings() notebook.Records[notebook.Reading] { return &s.readings }
+
+// Trials keeps the trials.
+func (s *Store) Trials() notebook.Records[notebook.Trial] { return &s.trials }
+
+// Events keeps what happened to the trials.
+func (s *Store) Events() notebook.Records[notebook.TrialEvent] { return &s.events }
+
+// Verdicts keeps the verdicts.
+func (s *Store) Verdicts() notebook.Records[notebook.Verdict] { return &s.verdicts }
+
+// Retractions keeps what was taken out of sight.
+func (s *Store) Retractions() notebook.Records[notebook.Retraction] { return &s.retractions }
+
+// Blobs keeps the sound files.
+func (s *Store) Blobs() notebook.Blobs { return s.blobs }

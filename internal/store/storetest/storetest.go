@@ -1,0 +1,261 @@
+// Package storetest holds what every storage of a notebook must do. Each
+// engine's own test calls Run with a way to open an empty notebook.
+package storetest
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"io"
+	"strings"
+	"testing"
+	"time"
+
+	"tautline/notebook"
+	"tautline/unit"
+)
+
+// Sample is a small notebook of invented records that belong together.
+type Sample struct {
+	Person  notebook.Person
+	Bow     notebook.Bow
+	SetUp   notebook.SetUp
+	Trial   notebook.Trial
+	Reading notebook.Reading
+}
+
+// At is the moment at which sample records were written.
+var At = time.Date(2026, 5, 4, 9, 30, 0, 0, time.UTC)
+
+// New makes a fresh sample.
+func New() Sample {
+	me := notebook.NewID()
+	stamp := func() notebook.Stamp { return notebook.Stamp{ID: notebook.NewID(), By: me, At: At} }
+	s := Sample{
+		Person: notebook.Person{Stamp: notebook.Stamp{ID: me, By: me, At: At}, Name: "Ida Falk", Hand: notebook.RightHanded, Version: 1},
+		Bow:    notebook.Bow{Stamp: stamp(), Owner: me, Name: "Heron 70", Style: notebook.Recurve, Version: 1},
+	}
+	s.SetUp = notebook.SetUp{Stamp: stamp(), Bow: s.Bow.ID, Reason: "first", Settings: Settings()}
+	s.Trial = notebook.Trial{Stamp: stamp(), Bow: s.Bow.ID, SetUp: s.SetUp.ID, What: "brace height", Plan: json.RawMessage(`{"version":1}`)}
+	s.Reading = notebook.Reading{
+		Stamp: stamp(), Bow: s.Bow.ID, SetUp: s.SetUp.ID, Trial: s.Trial.ID, Kind: notebook.ReadBrace,
+		Value: 0.222, Text: "22,2 cm", Unit: "cm", Edge: notebook.EdgePivot, Repeat: 1,
+	}
+	return s
+}
+
+// Settings are those of an invented bow.
+func Settings() notebook.Settings {
+	raw := `{"draw":{"length":"28.5 in","weight":"40 lbf"},"limbs":{"bow_length":"70 in","range_low":"21 cm","range_high":"8 7/8 in"},
+	"string":{"material":"hmpe","strands":18},"brace_height":{"value":"22,2 cm"},"arrow":{"mass":"331 gr","spine":"550"}}`
+	s, err := notebook.ReadSettings([]byte(raw))
+	if err != nil {
+		panic("storetest: " + err.Error())
+	}
+	return s
+}
+
+// Run holds a storage to the contract.
+func Run(t *testing.T, open func(t *testing.T) notebook.Store) {
+	t.Run("resend", func(t *testing.T) { resend(t, open(t)) })
+	t.Run("versions", func(t *testing.T) { versions(t, open(t)) })
+	t.Run("retraction", func(t *testing.T) { retraction(t, open(t)) })
+	t.Run("pages", func(t *testing.T) { pages(t, open(t)) })
+	t.Run("refusals", func(t *testing.T) { refusals(t, open(t)) })
+	t.Run("blobs", func(t *testing.T) { blobs(t, open(t)) })
+	t.Run("as typed", func(t *testing.T) { asTyped(t, open(t)) })
+}
+
+func put[T notebook.Record](t *testing.T, r notebook.Records[T], rec T, want notebook.Outcome) T {
+	t.Helper()
+	kept, outcome, err := r.Put(context.Background(), rec.Stamped().By, rec)
+	if err != nil || outcome != want {
+		t.Fatalf("Put gave %q, %v; want %q", outcome, err, want)
+	}
+	return kept
+}
+
+// PutAll stores a sample.
+func PutAll(t *testing.T, s notebook.Store, x Sample) {
+	t.Helper()
+	put(t, s.People(), x.Person, notebook.Created)
+	put(t, s.Bows(), x.Bow, notebook.Created)
+	put(t, s.SetUps(), x.SetUp, notebook.Created)
+	put(t, s.Trials(), x.Trial, notebook.Created)
+	put(t, s.Readings(), x.Reading, notebook.Created)
+}
+
+// resend: the same record twice is stored once; other content under the same
+// id is refused and the first kept.
+func resend(t *testing.T, s notebook.Store) {
+	x := New()
+	PutAll(t, s, x)
+	first, err := s.Readings().Get(context.Background(), x.Person.ID, x.Reading.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if again := put(t, s.Readings(), x.Reading, notebook.Already); !again.Received.Equal(first.Received) {
+		t.Error("a resend changed when the record was received")
+	}
+	other := x.Reading
+	other.Value = 0.223
+	_, _, err = s.Readings().Put(context.Background(), x.Person.ID, other)
+	if notebook.CodeOf(err) != notebook.Different {
+		t.Errorf("other content under the same id gave %v", err)
+	}
+	if kept, err := s.Readings().Get(context.Background(), x.Person.ID, x.Reading.ID); err != nil || kept.Value != 0.222 {
+		t.Errorf("the first reading is gone: %v, %v", kept.Value, err)
+	}
+}
+
+// versions: a bow's next version replaces what is listed, an older one is
+// refused.
+func versions(t *testing.T, s notebook.Store) {
+	x := New()
+	PutAll(t, s, x)
+	next := x.Bow
+	next.Name, next.Version = "Heron 70, spare", 2
+	put(t, s.Bows(), next, notebook.Updated)
+	put(t, s.Bows(), next, notebook.Already)
+	stale := x.Bow
+	stale.Name, stale.Version = "lost update", 2
+	if _, _, err := s.Bows().Put(context.Background(), x.Person.ID, stale); notebook.CodeOf(err) != notebook.Outdated {
+		t.Errorf("a lost update gave %v", err)
+	}
+	page, err := s.Bows().List(context.Background(), x.Person.ID, notebook.Query{})
+	if err != nil || len(page.Rows) != 1 || page.Rows[0].Name != "Heron 70, spare" {
+		t.Errorf("list gave %+v, %v", page.Rows, err)
+	}
+}
+
+// retraction: a retracted record leaves the list, not the notebook; taking
+// the retraction back brings it in again.
+func retraction(t *testing.T, s notebook.Store) {
+	x := New()
+	PutAll(t, s, x)
+	ctx, me := context.Background(), x.Person.ID
+	r := notebook.Retraction{Stamp: notebook.Stamp{ID: notebook.NewID(), By: me, At: At}, Target: x.Reading.ID, Reason: "wrong bow"}
+	count := func(q notebook.Query) int {
+		page, err := s.Readings().List(ctx, me, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(page.Rows)
+	}
+	put(t, s.Retractions(), r, notebook.Created)
+	if n, all := count(notebook.Query{}), count(notebook.Query{Retracted: true}); n != 0 || all != 1 {
+		t.Errorf("after a retraction %d listed, %d with retracted", n, all)
+	}
+	undo := notebook.Retraction{Stamp: notebook.Stamp{ID: notebook.NewID(), By: me, At: At}, Target: r.ID}
+	put(t, s.Retractions(), undo, notebook.Created)
+	if n := count(notebook.Query{}); n != 1 {
+		t.Errorf("after taking it back %d listed", n)
+	}
+}
+
+// pages: a list in pages holds every record once, in the order received.
+func pages(t *testing.T, s notebook.Store) {
+	x := New()
+	PutAll(t, s, x)
+	ctx, me := context.Background(), x.Person.ID
+	const more = 25
+	for range more {
+		r := x.Reading
+		r.ID = notebook.NewID()
+		put(t, s.Readings(), r, notebook.Created)
+	}
+	seen := map[notebook.ID]bool{}
+	q := notebook.Query{Trial: x.Trial.ID, Limit: 7}
+	for {
+		page, err := s.Readings().List(ctx, me, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range page.Rows {
+			if seen[r.ID] {
+				t.Errorf("%s twice", r.ID)
+			}
+			seen[r.ID] = true
+		}
+		if page.Next == "" {
+			break
+		}
+		q.After = page.Next
+	}
+	if len(seen) != more+1 {
+		t.Errorf("%d of %d readings listed", len(seen), more+1)
+	}
+	if page, err := s.Readings().List(ctx, me, notebook.Query{Trial: notebook.NewID()}); err != nil || len(page.Rows) != 0 {
+		t.Errorf("another trial's list holds %d, %v", len(page.Rows), err)
+	}
+}
+
+// refusals: what cannot stand is refused with its code and stores nothing.
+func refusals(t *testing.T, s notebook.Store) {
+	x := New()
+	ctx, me := context.Background(), x.Person.ID
+	if _, _, err := s.Readings().Put(ctx, me, x.Reading); notebook.CodeOf(err) != notebook.Invalid {
+		t.Errorf("a reading on a set-up that is not there gave %v", err)
+	}
+	bad := x.Reading
+	bad.Value = 22.2 // centimetres as metres
+	if _, _, err := s.Readings().Put(ctx, me, bad); notebook.CodeOf(err) != notebook.Invalid {
+		t.Errorf("an impossible value gave %v", err)
+	}
+	if _, err := s.Readings().Get(ctx, me, notebook.NewID()); notebook.CodeOf(err) != notebook.NotFound {
+		t.Errorf("an unknown id gave %v", err)
+	}
+	if _, err := s.Readings().List(ctx, me, notebook.Query{After: "x"}); notebook.CodeOf(err) != notebook.Invalid {
+		t.Errorf("a nonsense cursor gave %v", err)
+	}
+	if page, err := s.Readings().List(ctx, me, notebook.Query{}); err != nil || len(page.Rows) != 0 {
+		t.Errorf("refused records were stored: %d, %v", len(page.Rows), err)
+	}
+}
+
+// blobs: bytes come back unchanged under their hash; over the limit nothing
+// is kept.
+func blobs(t *testing.T, s notebook.Store) {
+	ctx := context.Background()
+	data := bytes.Repeat([]byte("twang"), 1000)
+	hash, size, err := s.Blobs().Add(ctx, bytes.NewReader(data), 1<<20)
+	if err != nil || size != int64(len(data)) {
+		t.Fatal(size, err)
+	}
+	f, err := s.Blobs().Open(ctx, hash)
+	if err != nil {
+		t.Fatal(err)
+	}
+	back, err := io.ReadAll(f)
+	if err := errors.Join(err, f.Close()); err != nil || !bytes.Equal(back, data) {
+		t.Errorf("%d bytes came back, %v", len(back), err)
+	}
+	if _, _, err := s.Blobs().Add(ctx, bytes.NewReader(data), 4999); notebook.CodeOf(err) != notebook.TooLarge {
+		t.Errorf("one byte over the limit gave %v", err)
+	}
+	if _, _, err := s.Blobs().Add(ctx, strings.NewReader(""), 10); notebook.CodeOf(err) != notebook.Invalid {
+		t.Errorf("an empty file gave %v", err)
+	}
+	for _, name := range []string{"../notebook.db", strings.Repeat("0", 64), "", "a/b"} {
+		if _, err := s.Blobs().Open(ctx, name); notebook.CodeOf(err) != notebook.NotFound {
+			t.Errorf("Open(%q) gave %v", name, err)
+		}
+	}
+}
+
+// asTyped: a quantity comes back letter for letter, with its value.
+func asTyped(t *testing.T, s notebook.Store) {
+	x := New()
+	PutAll(t, s, x)
+	got, err := s.SetUps().Get(context.Background(), x.Person.ID, x.SetUp.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b := got.Settings.BraceHeight.Value; b.Text != "22,2 cm" || b.Value != unit.Length(0.222) {
+		t.Errorf("brace height came back as %q, %v", b.Text, b.Value)
+	}
+	if h := got.Settings.Limbs.RangeHigh; h.Text != "8 7/8 in" {
+		t.Errorf("range came back as %q", h.Text)
+	}
+}
