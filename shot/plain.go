@@ -130,11 +130,11 @@ func (p *plain) push() float64 { return -p.attached() * p.nockAcc }
 
 func (p *plain) coordinates(q []float64) { copy(q, p.y[:p.dof()]) }
 
-func (p *plain) restAcc(q, a []float64) {
+func (p *plain) accelerations(q, v, a []float64) {
 	d := p.dof()
 	y, rate := p.rk[4], p.rk[1]
-	clear(y)
 	copy(y, q)
+	copy(y[d:], v)
 	p.rate(y, rate)
 	copy(a, rate[d:2*d])
 }
@@ -157,4 +157,15 @@ func shifted(dst, y []float64, h float64, rate []float64) []float64 {
 		dst[i] = y[i] + h*rate[i]
 	}
 	return dst
+}
+
+func (p *plain) linearStep(y, v, w, zeta float64) (float64, float64) {
+	a1 := oscillator(y, v, w, zeta)
+	v2 := v + a1/2
+	a2 := oscillator(y+v/2, v2, w, zeta)
+	v3 := v + a2/2
+	a3 := oscillator(y+v2/2, v3, w, zeta)
+	v4 := v + a3
+	a4 := oscillator(y+v3, v4, w, zeta)
+	return y + (v+2*v2+2*v3+v4)/6, v + (a1+2*a2+2*a3+a4)/6
 }

@@ -186,8 +186,7 @@ func (r *resolved) push() float64 {
 
 func (r *resolved) coordinates(q []float64) { copy(q, r.q) }
 
-func (r *resolved) restAcc(q, a []float64) {
-	clear(r.stage.v)
+func (r *resolved) accelerations(q, v, a []float64) {
 	r.place(q)
-	r.move(r.stage.v, a)
+	r.move(v, a)
 }

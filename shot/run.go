@@ -20,10 +20,12 @@ type engine interface {
 	sample() sample
 	fault() string // what the model cannot go on with, "" if nothing
 
-	// accelerations at rest in the coordinates q, for the largest frequency
+	// what the search for a stable step and the linear modes ask of a state
 	dof() int
 	coordinates(q []float64)
-	restAcc(q, a []float64)
+	accelerations(q, v, a []float64)
+	// linearStep is one step with h = 1 of y'' = −ω²y − 2ζω y'
+	linearStep(y, v, w, zeta float64) (float64, float64)
 }
 
 // energies says where the whole bow's energy is, J. Limbs and string are

@@ -80,7 +80,7 @@ func NewSimulatorAt(m *bow.Model, brace, full bow.State, cfg Config) (*Simulator
 		s.eng = newResolved(s.set, cfg.Nodes, cfg.Fraction, cfg.Softening)
 	}
 	s.eng.load(s.set.theta)
-	s.dt = stableStep(s.eng, float64(cfg.Step))
+	s.dt = stableStep(s.eng, &s.set, float64(cfg.Step))
 	return s, nil
 }
 

@@ -52,3 +52,13 @@ func (r *resolved) nystrom(h float64) {
 	r.spent += sixth * (r.lostEnd + 2*(lost2+lost3) + lost4)
 	r.evaluate()
 }
+
+// linearStep is nystrom for one oscillator.
+func (r *resolved) linearStep(y, v, w, zeta float64) (float64, float64) {
+	a := oscillator(y, v, w, zeta)
+	mid := y + v/2 + a/8
+	k2 := oscillator(mid, v+a/2, w, zeta)
+	k3 := oscillator(mid, v+k2/2, w, zeta)
+	k4 := oscillator(y+v+k3/2, v+k3, w, zeta)
+	return y + v + (a+k2+k3)/6, v + (a+2*k2+2*k3+k4)/6
+}
