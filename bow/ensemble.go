@@ -92,22 +92,21 @@ func (f Fit) member(ctx context.Context, p *problem, r *rand.Rand) (member, erro
 	return member{d, f.known.Brace + unit.Length(x[parBrace])}, err
 }
 
-// Interval returns the median of some values and the ends of the central span
-// that holds the given share of them (0.9 for a 90 % interval), by linear
-// interpolation between the sorted values.
-func Interval(values []float64, share float64) (low, mid, high float64) {
-	v := slices.Clone(values)
+// Interval returns the median of some draws and the ends of the central span
+// that a new draw falls into with the given probability (0.9 for a 90 %
+// interval): the order statistics at q·(n+1), interpolated, cut at the least
+// and greatest value when there are too few draws.
+func Interval(draws []float64, share float64) (low, mid, high float64) {
+	v := slices.Clone(draws)
 	slices.Sort(v)
 	if len(v) == 0 {
 		return math.NaN(), math.NaN(), math.NaN()
 	}
 	at := func(q float64) float64 {
-		p := q * float64(len(v)-1)
-		i := int(p)
-		if i >= len(v)-1 {
-			return v[len(v)-1]
-		}
-		return v[i] + (p-float64(i))*(v[i+1]-v[i])
+		p := math.Min(math.Max(0, q*float64(len(v)+1)-1), float64(len(v)-1))
+		i := min(int(p), len(v)-1)
+		j := min(i+1, len(v)-1)
+		return v[i] + (p-float64(i))*(v[j]-v[i])
 	}
 	return at((1 - share) / 2), at(0.5), at((1 + share) / 2)
 }

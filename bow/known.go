@@ -1,7 +1,9 @@
 package bow
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 
 	"tautline/unit"
 )
@@ -39,6 +41,22 @@ type Known struct {
 	Points []DrawPoint
 	// Doubt is the readings' doubt; zero fields take the defaults.
 	Doubt ReadingDoubt
+
+	// order holds each point's place in the caller's list, for naming it.
+	order []int
+}
+
+// sortPoints replaces Points by a copy in the order of drawing.
+func (k *Known) sortPoints() {
+	given := k.Points
+	k.order, k.Points = make([]int, len(given)), make([]DrawPoint, len(given))
+	for i := range given {
+		k.order[i] = i
+	}
+	slices.SortStableFunc(k.order, func(a, b int) int { return cmp.Compare(given[a].Nock, given[b].Nock) })
+	for i, from := range k.order {
+		k.Points[i] = given[from]
+	}
 }
 
 // ReadingDoubt is one standard deviation of each kind of reading. The

@@ -28,7 +28,7 @@ func newProblem(k Known, f *family) *problem {
 	}
 	add("draw weight", "N", float64(k.DrawWeight), float64(k.Doubt.DrawWeight))
 	for i, q := range k.Points {
-		add(fmt.Sprintf("draw–force point %d", i+1), "N", float64(q.Force), float64(k.Doubt.Points))
+		add(fmt.Sprintf("draw–force point %d", p.k.order[i]+1), "N", float64(q.Force), float64(k.Doubt.Points))
 	}
 	if k.StringLength != 0 {
 		add("string length", "m", float64(k.StringLength), float64(k.Doubt.StringLength))
@@ -91,16 +91,24 @@ func (p *problem) cost(x params, got []float64) (sum float64) {
 	return sum
 }
 
-// solve runs Levenberg–Marquardt from the prior's centre.
-func (p *problem) solve(ctx context.Context, start params) (params, error) {
-	x := start
+// Ends of the fit, as shares of one plus the cost: done when nothing more is
+// gained, settled when what the last step gained is nothing to the readings.
+const (
+	fitDone    = 1e-13
+	fitSettled = 1e-5
+	fitSteps   = 40
+)
+
+// solve runs Levenberg–Marquardt from a start, whose stiffness it first
+// brings near the draw weight.
+func (p *problem) solve(ctx context.Context, x params) (params, error) {
 	x[parStiffness] = p.roughStiffness(x)
 	got, err := p.model(x)
 	if err != nil {
 		return x, fmt.Errorf("no bow of the generic family comes near these readings: %w", err)
 	}
-	cost, damping := p.cost(x, got), 1e-6
-	for range 60 {
+	cost, damping, gain := p.cost(x, got), 1e-6, math.Inf(1)
+	for range fitSteps {
 		if err := ctx.Err(); err != nil {
 			return x, err
 		}
@@ -108,27 +116,29 @@ func (p *problem) solve(ctx context.Context, start params) (params, error) {
 		if err != nil {
 			return x, err
 		}
-		moved := false
+		gain = 0
 		for range 12 {
-			step := p.step(x, got, jac, damping)
 			next := x
-			for j := range next {
-				next[j] += step[j]
+			for j, d := range p.step(x, got, jac, damping) {
+				next[j] += d
 			}
 			now, err := p.model(next)
 			if c := p.costOr(next, now, err); c < cost {
-				small := cost-c <= 1e-12*(1+cost)
-				x, got, cost, moved = next, now, c, !small
+				gain = (cost - c) / (1 + cost)
+				x, got, cost = next, now, c
 				damping = math.Max(1e-9, damping/10)
 				break
 			}
 			damping *= 10
 		}
-		if !moved {
+		if gain <= fitDone {
 			return x, nil
 		}
 	}
-	return x, errors.New("the fit to the readings does not settle")
+	if gain > fitSettled {
+		return x, errors.New("the fit to the readings does not settle")
+	}
+	return x, nil
 }
 
 func (p *problem) costOr(x params, got []float64, err error) float64 {

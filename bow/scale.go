@@ -1,11 +1,9 @@
 package bow
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"math"
-	"slices"
 
 	"tautline/unit"
 )
@@ -41,13 +39,10 @@ type Fit struct {
 // further reading moves what it can tell about.
 func Scale(ctx context.Context, k Known) (Fit, error) {
 	k = k.withDefaults()
-	k.Points = slices.Clone(k.Points)
-	slices.SortFunc(k.Points, func(a, b DrawPoint) int {
-		return cmp.Compare(a.Nock, b.Nock)
-	})
 	if err := k.Validate(); err != nil {
 		return Fit{}, err
 	}
+	k.sortPoints()
 	f, err := newFamily(k)
 	if err != nil {
 		return Fit{}, err

@@ -26,7 +26,7 @@ func (m *Model) withEA(ea unit.Force) *Model {
 // length and stiffness follow from the tension, the tension from the bow
 // (eqs 14, 19).
 func (m *Model) BraceTwisted(b Bundle, turns float64) (Twisted, error) {
-	return m.settle(b, 300, func(t unit.Force) (Twisted, error) {
+	return m.settle(b, func(t unit.Force) (Twisted, error) {
 		cord, err := b.At(turns, t)
 		if err != nil {
 			return Twisted{}, err
@@ -40,8 +40,10 @@ func (m *Model) BraceTwisted(b Bundle, turns float64) (Twisted, error) {
 // MinTurns and MaxTurns allow the error is an OutOfReachError that says how
 // much longer or shorter a string would have to be.
 func (m *Model) TwistFor(b Bundle, height unit.Length) (Twisted, error) {
-	turns := 20.0
-	return m.settle(b, 300, func(t unit.Force) (Twisted, error) {
+	b = b.withDefaults()
+	turns := (b.MinTurns + b.MaxTurns) / 2
+	var out *OutOfReachError
+	w, err := m.settle(b, func(t unit.Force) (Twisted, error) {
 		cord, err := b.At(turns, t)
 		if err != nil {
 			return Twisted{}, err
@@ -50,22 +52,40 @@ func (m *Model) TwistFor(b Bundle, height unit.Length) (Twisted, error) {
 		if err != nil {
 			return Twisted{}, err
 		}
+		// out of reach, go on with the nearest twist, so that the length
+		// missing is that at the tension the bow will have
+		out = nil
 		turns, err = b.TurnsFor(2*st.HalfRest, st.Tension)
-		if err != nil {
+		if errors.As(err, &out) {
+			turns = b.nearest(out)
+		} else if err != nil {
 			return Twisted{}, err
 		}
 		cord, err = b.At(turns, st.Tension)
 		return Twisted{Turns: turns, Cord: cord, Brace: st}, err
 	})
+	if err == nil && out != nil {
+		err = out
+	}
+	return w, err
+}
+
+// nearest is the allowed twist closest to a length out of reach.
+func (b Bundle) nearest(out *OutOfReachError) float64 {
+	if out.Longer > 0 {
+		return b.MinTurns
+	}
+	return b.MaxTurns
 }
 
 // settle repeats a step that takes a tension and yields a braced state until
 // the tension no longer changes. The string's law is nearly straight around
 // the brace tension, so a few rounds do.
-func (m *Model) settle(b Bundle, t unit.Force, step func(unit.Force) (Twisted, error)) (Twisted, error) {
+func (m *Model) settle(b Bundle, step func(unit.Force) (Twisted, error)) (Twisted, error) {
 	if err := b.Validate(); err != nil {
 		return Twisted{}, err
 	}
+	t := unit.Force(300) // a guess that only costs a round
 	var last Twisted
 	for range 60 {
 		now, err := step(t)
