@@ -19,9 +19,11 @@ import (
 // model. FromSettings makes it from a notebook's settings.
 type Inputs struct {
 	Known bow.Known
-	// Bundle is the string as strands that can be twisted; zero when too
-	// little is known of it.
-	Bundle bow.Bundle
+	// StringMass replaces the mass that follows from the strands, if weighed.
+	StringMass unit.Mass
+	// Turns are in the string now; TurnsCounted tells a count from a guess.
+	Turns        float64
+	TurnsCounted bool
 	// ArrowMass is the whole arrow, usual 14 to 35 g.
 	ArrowMass unit.Mass
 	// ClipForce is the nock's hold on the string, usual 2 to 10 N.
@@ -74,19 +76,28 @@ func NewBowModel(ctx context.Context, in Inputs) (*BowModel, error) {
 		return nil, err
 	}
 	b := &BowModel{in: in, Fit: fit}
-	best, err := shot.NewModel(fit.Design, b.shotConfig())
-	if err != nil {
+	if err := b.add(fit.Design, 0); err != nil {
 		return nil, err
 	}
-	b.members = append(b.members, member{model: best})
 	for i, d := range plausible.Members {
-		m, err := shot.NewModel(d, b.shotConfig())
-		if err != nil {
+		if err := b.add(d, plausible.Braces[i]-fit.Brace()); err != nil {
 			return nil, err
 		}
-		b.members = append(b.members, member{m, plausible.Braces[i] - fit.Brace()})
 	}
 	return b, nil
+}
+
+// add makes a member of a design.
+func (b *BowModel) add(d bow.Design, shift unit.Length) error {
+	if b.in.StringMass > 0 {
+		d.String.Mass = b.in.StringMass
+	}
+	m, err := shot.NewModel(d, b.shotConfig())
+	if err != nil {
+		return err
+	}
+	b.members = append(b.members, member{m, shift})
+	return nil
 }
 
 // Inputs gives back what the model was made from.

@@ -15,8 +15,6 @@ import (
 	"syscall"
 
 	"github.com/alecthomas/kong"
-
-	"tautline/notebook"
 )
 
 // Exit codes, documented in docs/manual/command-line.md.
@@ -30,15 +28,8 @@ const (
 // commands is the whole command line; each field's Run method is in the file
 // of its name.
 type commands struct {
-	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`
-	Serve   serveCmd   `cmd:"" help:"Open your own notebook in the browser."`
 	Predict predictCmd `cmd:"" help:"Say what one set-up of a bow does: draw weight, energy, speed."`
 	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
-	Listen  listenCmd  `cmd:"" help:"Find the shots in a recording and measure them."`
-	Verify  verifyCmd  `cmd:"" help:"Check that the notebook is whole."`
-	Backup  backupCmd  `cmd:"" help:"Copy the notebook safely and prove the copy."`
-	Export  exportCmd  `cmd:"" help:"Write the whole notebook as open files."`
-	Import  importCmd  `cmd:"" help:"Read an exported notebook into this one."`
 	Where   whereCmd   `cmd:"" help:"Print the folder that holds the notebook."`
 	Version versionCmd `cmd:"" help:"Print the program's version."`
 }
@@ -47,6 +38,7 @@ type commands struct {
 type terminal struct {
 	in       io.Reader
 	out, err io.Writer
+	watched  bool // stderr is a person's terminal
 }
 
 // warnf writes one line for the person, never part of the result.
@@ -61,7 +53,7 @@ type usageError struct{ error }
 func Main(args []string, in io.Reader, out, errw io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	term := &terminal{in: in, out: out, err: errw}
+	term := &terminal{in: in, out: out, err: errw, watched: isTerminal(errw)}
 	exited := -1
 	parser, err := newParser(term, func(code int) { exited = code; panic(parserExit{}) })
 	if err != nil {
@@ -110,19 +102,26 @@ func parse(parser *kong.Kong, args []string) (run *kong.Context, err error) {
 	return parser.Parse(args)
 }
 
+// isTerminal tells whether a person watches w.
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0 && os.Getenv("TERM") != "dumb"
+}
+
 // report prints an error as what is wrong, then what to try, and gives the
 // exit code.
 func report(ctx context.Context, term *terminal, err error) int {
 	var usage usageError
-	var rule *notebook.Error
 	switch {
 	case err == nil:
 		return exitDone
 	case ctx.Err() != nil:
 		term.warnf("tautline: stopped")
 		return exitStopped
-	case errors.As(err, &rule):
-		term.warnf("tautline: %v", err)
 	default:
 		term.warnf("tautline: %v", err)
 	}
