@@ -1,0 +1,362 @@
+package trial
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"tautline/unit"
+)
+
+// Outcome is the kind of answer a brace-height trial gives.
+type Outcome string
+
+const (
+	SpotFound  Outcome = "spot"        // a lively or settled spot stands out
+	NoSpot     Outcome = "no_spot"     // no spot stands out; the trend is the answer
+	Repeat     Outcome = "repeat"      // something may be there: repeat these stops
+	CannotTell Outcome = "cannot_tell" // the readings cannot answer, and it says why
+)
+
+// SpotKind is one of the two kinds of brace-height spot.
+type SpotKind string
+
+const (
+	Lively  SpotKind = "lively"  // louder, rings on, or faster than the trend
+	Settled SpotKind = "settled" // quieter, rings on less, or softer than the trend
+)
+
+// BraceVerdict is the answer of a brace-height trial with its doubt.
+type BraceVerdict struct {
+	Outcome     Outcome
+	Text        string      // the answer in a sentence or two, lengths in mm
+	Candidates  []Candidate // lively and settled spots, only if claimed
+	Trends      []Trend     // every measure taken, in a fixed order
+	Repeats     []RepeatStop
+	Stops       int // distinct brace heights
+	Arrows      int // counted shots; settling shots are not counted
+	Settling    int
+	Assumptions []string
+	Warnings    []string
+	WouldChange []string // what would change the verdict
+}
+
+// Candidate is a spot, with the measures that show it.
+type Candidate struct {
+	Kind     SpotKind
+	Stop     int                   // the stop nearest to it
+	Brace    Estimate[unit.Length] // where; the interval spans the stops that fit about as well
+	Evidence []SpotEvidence        // claimed evidence, strongest first
+}
+
+// SpotEvidence is the departure of one measure from its smooth trend.
+type SpotEvidence struct {
+	Measure Measure
+	Size    Estimate[float64] // departure from the trend, in the measure's unit; negative: below it. Interval corrected for the stops looked at
+	P       float64           // adjusted for stops looked at, both directions and the measures tested
+	Shots   int
+}
+
+// RepeatStop is a stop worth another visit.
+type RepeatStop struct {
+	Stop   int
+	Brace  unit.Length
+	Arrows int // more arrows, counted
+	Reason string
+}
+
+// Trend is one measure against brace height.
+type Trend struct {
+	Measure    Measure
+	Points     []TrendPoint
+	Order      int               // of the polynomial drawn: 0, 1 or 2
+	SlopePerCM Estimate[float64] // straight-line change per +1 cm of brace height
+	Direction  string            // "falls", "rises" or "" when the interval holds zero
+	Scatter    Estimate[float64] // one shot's standard deviation
+	DF         float64           // degrees of freedom of the scatter
+	Shots      int
+	P          float64           // adjusted p of the most remarkable departure; NaN: not tested
+	Detectable float64           // size of a one-stop spot found in 4 of 5 trials like this; +Inf: none
+	Drift      Estimate[float64] // per visit, where a stop was visited twice
+	Uneven     bool              // stops scatter more than shots explain, spots aside
+	Note       string            // why it was not tested
+}
+
+// TrendPoint is one stop of a trend.
+type TrendPoint struct {
+	Stop   int
+	Brace  Estimate[unit.Length]
+	Shots  int
+	Mean   Estimate[float64] // interval from the pooled scatter; unbounded with one shot and no scatter
+	Smooth Estimate[float64] // the smooth trend there, spots left out
+}
+
+// DecideBrace judges a brace-height trial. Few data are no error: it says what
+// they cannot tell. It assumes shots at a stop are independent and roughly
+// normal and that nothing but the brace height differed from stop to stop; it
+// cannot see a phone that was moved, except as a step or as uneven stops.
+func DecideBrace(r BraceReadings) (BraceVerdict, error) {
+	return decideBrace(r, &bench{seed: r.Seed})
+}
+
+func decideBrace(r BraceReadings, b *bench) (BraceVerdict, error) {
+	if err := r.check(); err != nil {
+		return BraceVerdict{}, err
+	}
+	if r.Alpha == 0 {
+		r.Alpha = 0.05
+	}
+	stops := r.stops()
+	v := BraceVerdict{Stops: len(stops)}
+	for _, visit := range r.Visits {
+		v.Arrows += visit.counted()
+		v.Settling += len(visit.Shots) - visit.counted()
+	}
+	var list []*judged
+	for _, m := range measures {
+		if se, ok := seriesOf(r, m, stops); ok {
+			list = append(list, judgeSeries(se, b))
+		}
+	}
+	holm(list, r.Alpha)
+	for _, j := range list {
+		v.Trends = append(v.Trends, j.trend())
+		v.Warnings = append(v.Warnings, j.warnings...)
+	}
+	v.collect(list)
+	v.answer(list)
+	v.say(r, list)
+	return v, nil
+}
+
+// collect joins claimed departures of the same kind at neighbouring stops.
+func (v *BraceVerdict) collect(list []*judged) {
+	for _, j := range list {
+		for _, s := range j.claims {
+			kind, ok := kindOf(j.measure, s.window.sign)
+			if !ok {
+				continue
+			}
+			e := SpotEvidence{j.measure, signed(s.size, s.window.sign), s.p, j.shots}
+			at := slices.IndexFunc(v.Candidates, func(c Candidate) bool {
+				return c.Kind == kind && abs(stopAt(j, c.Stop)-s.window.centre) <= 1
+			})
+			if at < 0 {
+				low, high := j.location(s)
+				st := j.stops[s.window.centre]
+				v.Candidates = append(v.Candidates, Candidate{Kind: kind, Stop: st.number,
+					Brace: Estimate[unit.Length]{st.brace.Value, low, high, Confidence}})
+				at = len(v.Candidates) - 1
+			}
+			v.Candidates[at].Evidence = append(v.Candidates[at].Evidence, e)
+		}
+	}
+	for i := range v.Candidates {
+		slices.SortStableFunc(v.Candidates[i].Evidence, func(a, b SpotEvidence) int { return compare(a.P, b.P) })
+	}
+}
+
+// kindOf says which kind of spot a departure with this sign is, if any.
+func kindOf(m Measure, sign float64) (SpotKind, bool) {
+	switch info := infoOf[m]; sign {
+	case info.settled:
+		return Settled, true
+	case info.lively:
+		return Lively, true
+	}
+	return "", false
+}
+
+func stopAt(j *judged, number int) int {
+	return slices.IndexFunc(j.stops, func(s stop) bool { return s.number == number })
+}
+
+func signed(e Estimate[float64], sign float64) Estimate[float64] {
+	if sign > 0 {
+		return e
+	}
+	return Estimate[float64]{-e.Value, -e.High, -e.Low, e.Level}
+}
+
+// answer picks the outcome from what was claimed, suspected or not testable.
+func (v *BraceVerdict) answer(list []*judged) {
+	tested := false
+	for _, j := range list {
+		tested = tested || j.test != nil
+		if len(v.Candidates) == 0 {
+			v.Repeats = append(v.Repeats, j.repeats()...)
+		}
+	}
+	v.Repeats = mergeRepeats(v.Repeats)
+	switch {
+	case len(v.Candidates) > 0:
+		v.Outcome = SpotFound
+	case len(v.Repeats) > 0:
+		v.Outcome = Repeat
+	case tested:
+		v.Outcome = NoSpot
+	default:
+		v.Outcome = CannotTell
+	}
+}
+
+// mergeRepeats keeps one line per stop, with the larger number of arrows.
+func mergeRepeats(list []RepeatStop) []RepeatStop {
+	var out []RepeatStop
+	for _, r := range list {
+		at := slices.IndexFunc(out, func(o RepeatStop) bool { return o.Stop == r.Stop })
+		if at < 0 {
+			out = append(out, r)
+		} else if r.Arrows > out[at].Arrows {
+			out[at] = r
+		}
+	}
+	slices.SortStableFunc(out, func(a, b RepeatStop) int { return compare(float64(a.Brace), float64(b.Brace)) })
+	return out
+}
+
+// location is the span of brace heights whose windows of the same sign fit
+// about as well as the best (statistic² within 3.84), widened by half a step.
+func (j *judged) location(s claim) (low, high unit.Length) {
+	first, last := s.window.centre, s.window.centre
+	for _, f := range s.rivals {
+		if f.window.sign == s.window.sign && f.stat > 0 && s.stat*s.stat-f.stat*f.stat <= 3.84 {
+			first, last = min(first, f.window.centre), max(last, f.window.centre)
+		}
+	}
+	k := len(j.x)
+	half := func(a, b int) float64 { return (j.x[min(max(b, 0), k-1)] - j.x[min(max(a, 0), k-1)]) / 2 }
+	return unit.Length(j.x[first] - half(first-1, first)), unit.Length(j.x[last] + half(last, last+1))
+}
+
+func (v *BraceVerdict) say(r BraceReadings, list []*judged) {
+	v.Text = v.sentence(list)
+	v.Assumptions = []string{
+		"shots at one stop are independent and scatter roughly normally, equally at every stop",
+		"nothing but the brace height changed from stop to stop: same arrows, place, phone and gain",
+		"the trend over brace height bends one way, or is a broad curve; a step is not a trend",
+	}
+	if !r.revisited() {
+		v.Warnings = append(v.Warnings, "no stop was visited twice: a steady drift of string, archer or phone would look like brace height")
+	}
+	for _, j := range list {
+		if j.measure == Feel {
+			v.Warnings = append(v.Warnings, "feel is shown, not tested: an archer who knows the setting cannot be a blind judge; a sham repeat tells how often a difference is felt where there is none")
+		}
+	}
+	v.WouldChange = v.wouldChange(list)
+}
+
+func (r BraceReadings) revisited() bool {
+	seen := map[int]bool{}
+	for _, v := range r.Visits {
+		if seen[v.Stop] {
+			return true
+		}
+		seen[v.Stop] = true
+	}
+	return false
+}
+
+func (v *BraceVerdict) sentence(list []*judged) string {
+	switch v.Outcome {
+	case SpotFound:
+		text := ""
+		for i, c := range v.Candidates {
+			e := c.Evidence[0]
+			if i > 0 {
+				text += " "
+			}
+			text += fmt.Sprintf("A %s spot stands out at %s (%s to %s): %s is %.1f %s %s the trend (%.1f to %.1f, p %s).",
+				c.Kind, mm(c.Brace.Value), mm(c.Brace.Low), mm(c.Brace.High), e.Measure.Name(), math.Abs(e.Size.Value), e.Measure.Unit(),
+				side(e.Size.Value), math.Min(math.Abs(e.Size.Low), math.Abs(e.Size.High)), math.Max(math.Abs(e.Size.Low), math.Abs(e.Size.High)), pText(e.P))
+		}
+		return text
+	case Repeat:
+		text := "Something may be there; repeat these stops:"
+		for i, s := range v.Repeats {
+			if i > 0 {
+				text += ";"
+			}
+			text += fmt.Sprintf(" %s with %d more arrows", mm(s.Brace), s.Arrows)
+		}
+		return text + "."
+	case NoSpot:
+		return "No spot stands out: " + trendWords(list) + "."
+	}
+	return "Cannot tell: " + whyNot(list, v.Stops) + "."
+}
+
+func side(x float64) string {
+	if x < 0 {
+		return "below"
+	}
+	return "above"
+}
+
+func pText(p float64) string {
+	if p < 0.001 {
+		return "below 0.001"
+	}
+	return fmt.Sprintf("%.3f", p)
+}
+
+func trendWords(list []*judged) string {
+	text := ""
+	for _, j := range list {
+		if j.test == nil {
+			continue
+		}
+		info, words := infoOf[j.measure], ""
+		switch j.direction() {
+		case "falls":
+			words = info.falling
+		case "rises":
+			words = info.rising
+		default:
+			words = "no trend in " + info.name + " above its doubt"
+		}
+		if text != "" {
+			text += ", "
+		}
+		text += words
+	}
+	return text
+}
+
+func whyNot(list []*judged, stops int) string {
+	if len(list) == 0 {
+		return "only brace heights were recorded, nothing that was heard, timed or felt"
+	}
+	text := ""
+	for _, j := range list {
+		if j.note == "" {
+			continue
+		}
+		if text != "" {
+			text += "; "
+		}
+		text += j.measure.Name() + ": " + j.note
+	}
+	return text
+}
+
+func (v *BraceVerdict) wouldChange(list []*judged) []string {
+	var out []string
+	for _, j := range list {
+		if j.test == nil {
+			if j.note != "" && j.measure != Feel {
+				out = append(out, j.measure.Name()+": "+j.remedy())
+			}
+			continue
+		}
+		if v.Outcome != SpotFound && !math.IsInf(j.detectable, 1) {
+			out = append(out, fmt.Sprintf("a spot of less than %.1f %s in %s could hide here; four times the arrows would halve that",
+				j.detectable, j.measure.Unit(), j.measure.Name()))
+		}
+	}
+	if v.Outcome == SpotFound {
+		out = append(out, "a second visit to the spot and its neighbours (A-B-B-A) that does not show it again")
+	}
+	return out
+}
