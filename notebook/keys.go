@@ -3,6 +3,7 @@ package notebook
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"reflect"
 	"slices"
@@ -145,7 +146,7 @@ func ReadSettings(raw []byte) (Settings, error) {
 	dec := json.NewDecoder(bytes.NewReader(raw))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&s); err != nil {
-		return Settings{}, readError(err)
+		return Settings{}, locate(raw, readError(err))
 	}
 	if dec.More() {
 		return Settings{}, &Error{Code: Invalid, Message: "something follows after the settings", Hint: "keep one bow in a file"}
@@ -167,6 +168,24 @@ func readError(err error) error {
 	}
 	if e, ok := err.(*json.SyntaxError); ok {
 		return &Error{Code: Invalid, Message: fmt.Sprintf("this is not JSON at byte %d: %v", e.Offset, e), Hint: "compare it with the files in examples/", Cause: err}
+	}
+	return err
+}
+
+// locate gives a quantity that cannot be read the key it stands under: the
+// decoder does not say where it was.
+func locate(raw []byte, err error) error {
+	var unread *unit.ParseError
+	var tree map[string]any
+	if !errors.As(err, &unread) || json.Unmarshal(raw, &tree) != nil {
+		return err
+	}
+	flat := map[string]string{}
+	flatten(tree, "", flat)
+	for _, key := range Keys() {
+		if text, ok := flat[key]; ok && text == unread.Text {
+			return &Error{Code: Invalid, Field: "/" + strings.ReplaceAll(key, ".", "/"), Message: unread.Message(), Hint: unread.Hint(), Cause: err}
+		}
 	}
 	return err
 }

@@ -86,6 +86,11 @@ func PlanBrace(ctx context.Context, s notebook.Settings, ask BraceAsk, progress 
 	if out.Plan, err = trial.PlanBrace(asked); err != nil {
 		return BracePlan{}, understand(err)
 	}
+	for i := range out.Plan.Stops {
+		if math.IsNaN(out.Plan.Stops[i].Total) {
+			out.Plan.Stops[i].Total = 0 // not known; JSON has no NaN
+		}
+	}
 	return out, out.predict(ctx, s, model, progress)
 }
 
