@@ -1,0 +1,80 @@
+package sound
+
+import (
+	"fmt"
+
+	"tautline/unit"
+)
+
+// Channel says which channel of a stereo recording is listened to.
+type Channel int
+
+// The choices of channel.
+const (
+	Mix   Channel = iota // the mean of all channels
+	Left                 // the first channel
+	Right                // the second channel; the first if there is only one
+)
+
+// Config says how to listen. It is not changed by [Listen]; its zero value is
+// usual.
+type Config struct {
+	Limits  Limits
+	Channel Channel
+	Window  unit.Duration // longest time measured after a release; default 0.3 s, usual 0.1–0.5 s
+
+	// Corrections are what the user moved, added or struck out on the
+	// waveform of an earlier hearing of the same recording.
+	Corrections []Correction
+
+	// SkipModes leaves the ring-down modes out: a preview in half the time.
+	SkipModes bool
+
+	// Progress, if set, is called about once per second of sound with how
+	// much was heard and how long the recording claims to be (0: unknown).
+	Progress func(done, promised unit.Duration)
+}
+
+// Correction is a change by hand to what the shot finder found. The found
+// onset and the corrected one are both kept in the [Shot].
+type Correction struct {
+	Auto    *unit.Duration `json:"auto_release_s"` // the found release it is about (within 10 ms); nil: a shot that was missed
+	Release *unit.Duration `json:"release_s"`      // where the release is; nil: there is no shot
+	Impact  *unit.Duration `json:"impact_s"`       // where the impact is; nil: as found
+	NoShot  bool           `json:"no_shot"`        // strike the found shot out
+	Quiet   bool           `json:"no_impact"`      // no impact is heard, whatever was found
+}
+
+const (
+	sameOnset = 0.010 // s: a correction's Auto is the release found within this
+	maxWindow = 0.5
+)
+
+func (c Config) withDefaults() (Config, error) {
+	c.Limits = c.Limits.withDefaults()
+	orDefault(&c.Window, 0.3)
+	if c.Window < 0.05 || c.Window > maxWindow {
+		return c, &FileError{Code: CodeConfig, Field: "window", Reason: fmt.Sprintf("%g s is outside 0.05–0.5 s", float64(c.Window)), Hint: "for example 0.3 s"}
+	}
+	for i, k := range c.Corrections {
+		if reason := k.fault(); reason != "" {
+			return c, &FileError{Code: CodeConfig, Field: fmt.Sprintf("corrections[%d]", i), Reason: reason, Hint: `for example {"auto_release_s": 12.31, "release_s": 12.305}`}
+		}
+	}
+	return c, nil
+}
+
+func (k Correction) fault() string {
+	finite := func(t *unit.Duration) bool { return t == nil || *t >= 0 && *t < 1e6 }
+	switch {
+	case !finite(k.Auto) || !finite(k.Release) || !finite(k.Impact):
+		return "a time is negative or no number"
+	case k.Auto == nil && k.Release == nil:
+		return "it names neither a found release nor a new one"
+	case k.NoShot && k.Auto == nil:
+		return "it strikes out a shot without naming it"
+	case k.Impact != nil && k.Release != nil && *k.Impact <= *k.Release:
+		return "the impact is not after the release"
+	}
+	return ""
+}

@@ -1,0 +1,224 @@
+package sound
+
+import "tautline/unit"
+
+const (
+	beforeRelease = 0.65 // s of the recording kept before a release
+	afterRelease  = 1.68 // s that must have come before a trigger is judged
+)
+
+// candidate is a trigger waiting to be judged.
+type candidate struct {
+	at     int64
+	traits *traits // once worked out; indices of the scene do not outlive it
+}
+
+// find is a release that was found, or set by the user, in its scene.
+type find struct {
+	release int // index in the scene
+	impact  int // −1: none heard
+	clicker int // −1: none heard
+	traits  traits
+	events  []Event // clicker or creak before it
+
+	doubtful bool // alone and more like an impact
+}
+
+// finder is the shot finder's second stage: it judges triggers in order, each
+// once enough of what follows is known.
+type finder struct {
+	rate    int
+	queue   []candidate
+	ticks   []candidate // not yet belonging to a release
+	recent  []candidate // judged within the last half second
+	orphans []int64     // impacts for which no release is known yet
+	blind   int64       // nothing before this index counts: it belongs to the last shot
+	plans   plans
+}
+
+func (f *finder) samples(seconds float64) int64 { return int64(seconds*float64(f.rate) + 0.5) }
+
+func (f *finder) time(i int64) unit.Duration {
+	return unit.Duration(float64(i) / float64(f.rate))
+}
+
+// add queues triggers, several within 4 ms as one.
+func (f *finder) add(found []int64) {
+	for _, at := range found {
+		if n := len(f.queue); n > 0 && at-f.queue[n-1].at < f.samples(0.004) {
+			continue
+		}
+		f.queue = append(f.queue, candidate{at: at})
+	}
+}
+
+// due returns the next trigger to be judged when the recording has reached
+// index now, or false.
+func (f *finder) due(now int64, final bool) (candidate, bool) {
+	for len(f.queue) > 0 && f.queue[0].at < f.blind {
+		f.queue = f.queue[1:]
+	}
+	if len(f.queue) == 0 || !final && f.queue[0].at+f.samples(afterRelease) > now {
+		return candidate{}, false
+	}
+	c := f.queue[0]
+	f.queue = f.queue[1:]
+	return c, true
+}
+
+// consider judges a trigger in its scene. It returns a find for a release and
+// the events that are settled either way.
+func (f *finder) consider(c candidate, s *scene) (*find, []Event) {
+	t, last := f.cluster(&c, s)
+	before, after := f.louder(c, s)
+	v := judge(t, before, after, c.at < f.samples(0.005))
+	if v == isRelease && c.at < f.samples(0.005) && !s.fades(t.at) {
+		v = isNothing // the recording was switched on, no more
+	}
+	f.remember(c)
+	f.blind = last + f.samples(0.004)
+	switch v {
+	case isTick:
+		f.ticks = append(f.ticks, c)
+		if i := s.findImpact(t.at, len(s.x)); i >= 0 {
+			f.orphans = append(f.orphans, s.start+int64(s.refine(s.high, i)))
+		}
+		return nil, f.expire(c.at)
+	case isNothing:
+		return nil, f.expire(c.at)
+	}
+	expired := f.expire(c.at)
+	d := f.shot(t, s)
+	if d.impact < 0 && t.alone() < 0 {
+		d.doubtful = true
+	}
+	return d, expired
+}
+
+// expire gives up on ticks and impacts that no release claims.
+func (f *finder) expire(now int64) (events []Event) {
+	ticks, orphans := f.ticks[:0], f.orphans[:0]
+	for _, c := range f.ticks {
+		if now-c.at <= f.samples(tickTime) {
+			ticks = append(ticks, c)
+			continue
+		}
+		events = append(events, Event{At: f.time(c.at), Kind: Noise, Strength: c.traits.strength, Why: "a tick with no release after it"})
+	}
+	for _, at := range f.orphans {
+		if now-at <= f.samples(tickTime) {
+			orphans = append(orphans, at)
+			continue
+		}
+		events = append(events, Event{At: f.time(at), Kind: Impact, Why: "a thud with no release before it"})
+	}
+	f.ticks, f.orphans = ticks, orphans
+	return events
+}
+
+// cluster works out the traits of the trigger and of those that follow within
+// 15 ms, which are one event. Its onset is the first one that is broadband:
+// before it something softer may run in, or a creak run out.
+func (f *finder) cluster(c *candidate, s *scene) (t traits, last int64) {
+	t = f.traits(c, s)
+	last = c.at
+	for k := range f.queue {
+		q := &f.queue[k]
+		if q.at > c.at+f.samples(clusterTime) {
+			break
+		}
+		u := f.traits(q, s)
+		last = q.at
+		switch {
+		case u.strength >= t.strength+6, t.flux < leastFlux && u.flux >= leastFlux && u.strength >= t.strength-3:
+			t = u
+		}
+	}
+	return t, last
+}
+
+func (f *finder) traits(c *candidate, s *scene) traits {
+	if c.traits == nil {
+		t := s.traitsAt(int(c.at - s.start))
+		c.traits = &t
+	}
+	t := *c.traits
+	t.at = int(c.at - s.start)
+	return t
+}
+
+// louder returns the strength of the loudest trigger of the half second
+// before and after, dB.
+func (f *finder) louder(c candidate, s *scene) (before, after float64) {
+	before, after = -200, -200
+	for _, r := range f.recent {
+		if r.at > c.at-f.samples(0.5) {
+			before = max(before, r.traits.strength)
+		}
+	}
+	for k := range f.queue {
+		q := &f.queue[k]
+		if q.at > c.at+f.samples(0.5) {
+			break
+		}
+		if q.at > c.at+f.samples(clusterTime) {
+			after = max(after, f.traits(q, s).strength)
+		}
+	}
+	return before, after
+}
+
+func (f *finder) remember(c candidate) {
+	keep := f.recent[:0]
+	for _, r := range f.recent {
+		if r.at > c.at-f.samples(0.5) {
+			keep = append(keep, r)
+		}
+	}
+	f.recent = append(keep, c)
+}
+
+// shot completes a release: exact onset, impact, clicker.
+func (f *finder) shot(t traits, s *scene) *find {
+	d := &find{release: s.refine(s.high, t.at), clicker: -1, traits: t}
+	d.impact = s.findImpact(d.release, len(s.x))
+	if d.impact >= 0 {
+		d.impact = s.refine(s.high, d.impact)
+	}
+	end := d.release + s.samples(0.25)
+	if d.impact >= 0 {
+		end = d.impact + s.samples(0.08)
+	}
+	f.blind = max(f.blind, s.start+int64(end))
+	f.settleTicks(d, s)
+	return d
+}
+
+// settleTicks takes the ticks before a release for its clicker if one of them
+// stands out, else for a creak.
+func (f *finder) settleTicks(d *find, s *scene) {
+	release := s.start + int64(d.release)
+	var near []candidate
+	loudest := -200.0
+	for _, c := range f.ticks {
+		if gap := release - c.at; gap >= f.samples(leastTick) && gap <= f.samples(tickTime) {
+			near = append(near, c)
+			loudest = max(loudest, c.traits.strength)
+		}
+	}
+	alike := 0
+	for _, c := range near {
+		if c.traits.strength >= loudest-6 {
+			alike++
+		}
+	}
+	for _, c := range near {
+		e := Event{At: f.time(c.at), Kind: Creak, Strength: c.traits.strength, Why: "one of several ticks before a release"}
+		if alike == 1 && c.traits.strength == loudest {
+			e.Kind, e.Why = Clicker, "a single tick without a low part before a release"
+			d.clicker = int(c.at - s.start)
+		}
+		d.events = append(d.events, e)
+	}
+	f.ticks, f.orphans = f.ticks[:0], f.orphans[:0]
+}

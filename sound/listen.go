@@ -1,0 +1,282 @@
+package sound
+
+import (
+	"context"
+	"errors"
+	"io"
+	"math"
+	"sort"
+
+	"tautline/unit"
+)
+
+// Listen finds the shots of a recording and measures them. It reads r once,
+// forward, in small blocks, and keeps no more than the last 2.5 seconds of
+// sound. It returns ctx's error when ctx ends, and a [FileError] for what is
+// no sound file or breaks the limits; then nothing of the Hearing counts.
+func Listen(ctx context.Context, r io.Reader, c Config) (Hearing, error) {
+	c, err := c.withDefaults()
+	if err != nil {
+		return Hearing{}, err
+	}
+	stream, err := Open(ctx, r, c.Limits)
+	if err != nil {
+		return Hearing{}, err
+	}
+	defer stream.Close()
+	l := newListener(stream, c)
+	buf := make([]float64, blockFrames*stream.Channels())
+	for {
+		n, err := stream.Read(buf)
+		l.take(buf[:n*stream.Channels()])
+		if errors.Is(err, io.EOF) {
+			return l.finish(), nil
+		}
+		if err != nil {
+			return Hearing{}, err
+		}
+	}
+}
+
+// listener is one run over a recording.
+type listener struct {
+	config  Config
+	stream  *Stream
+	rate    int
+	mix     mixer
+	past    *history
+	trigger *trigger
+	finder  *finder
+	measure measurer
+	fixes   []fix
+	found   []found
+	events  []Event
+	peak    float64
+	clipped int
+	view    overviewer
+	told    unit.Duration // progress
+	fired   []int64
+}
+
+// found is a shot with what decides at the end whether it stays.
+type found struct {
+	shot     Shot
+	doubtful bool
+	manual   bool
+	dropped  string // why it is no shot after all
+
+	impactLike bool
+	traits     traits
+}
+
+// fix is a correction waiting for its time.
+type fix struct {
+	Correction
+	used bool
+}
+
+const historyTime = 2.5 // s
+
+func newListener(s *Stream, c Config) *listener {
+	rate, p := s.SampleRate(), plans{}
+	l := &listener{
+		config: c, stream: s, rate: rate,
+		mix:     mixer{channels: s.Channels(), choice: c.Channel},
+		past:    newHistory(int(historyTime*float64(rate)) + blockFrames),
+		trigger: newTrigger(rate),
+		finder:  &finder{rate: rate, plans: p},
+		measure: measurer{rate: rate, window: float64(c.Window), plans: p, modes: !c.SkipModes},
+		view:    newOverviewer(rate),
+	}
+	for _, k := range c.Corrections {
+		l.fixes = append(l.fixes, fix{Correction: k})
+	}
+	sort.SliceStable(l.fixes, func(i, j int) bool { return fixTime(l.fixes[i]) < fixTime(l.fixes[j]) })
+	return l
+}
+
+func fixTime(f fix) unit.Duration {
+	if f.Release != nil {
+		return *f.Release
+	}
+	return *f.Auto
+}
+
+// take works on the next block of interleaved samples.
+func (l *listener) take(frames []float64) {
+	if len(frames) == 0 {
+		return
+	}
+	for _, v := range frames {
+		a := math.Abs(v)
+		if a > l.peak {
+			l.peak = a
+		}
+		if a >= fullScale {
+			l.clipped++
+		}
+	}
+	mono := l.mix.mono(frames)
+	l.view.take(mono)
+	l.fired = l.trigger.feed(mono, l.past.next, l.fired[:0])
+	l.finder.add(l.fired)
+	l.past.push(mono)
+	l.settle(false)
+	if done := l.stream.Position(); l.config.Progress != nil && done-l.told >= 1 {
+		l.told = done
+		l.config.Progress(done, l.stream.Promised())
+	}
+}
+
+// settle judges what can be judged by now.
+func (l *listener) settle(final bool) {
+	for {
+		c, ok := l.finder.due(l.past.next, final)
+		l.addMissed(c.at, ok, final)
+		if !ok {
+			return
+		}
+		s := l.scene(c.at)
+		find, events := l.finder.consider(c, s)
+		l.events = append(l.events, events...)
+		if find != nil {
+			l.keep(find, s)
+		}
+	}
+}
+
+func (l *listener) scene(at int64) *scene {
+	n := l.finder.samples
+	x, start := l.past.slice(at-n(beforeRelease), at+n(afterRelease))
+	return newScene(x, start, l.rate, l.measure.plans)
+}
+
+// keep measures a release that was found, with the user's correction if there
+// is one.
+func (l *listener) keep(d *find, s *scene) {
+	at := func(i int) unit.Duration { return l.finder.time(s.start + int64(i)) }
+	auto := at(d.release)
+	f := found{traits: d.traits, doubtful: d.doubtful}
+	f.shot = Shot{Release: auto, AutoRelease: &auto, Strength: d.traits.strength, Why: "a burst with a low part, and an impact after it"}
+	if d.impact >= 0 {
+		hit := at(d.impact)
+		f.shot.Impact, f.shot.AutoImpact = &hit, &hit
+	} else {
+		f.shot.Why = "a burst with a low part; no impact was heard"
+	}
+	if d.clicker >= 0 {
+		click := at(d.clicker)
+		f.shot.Clicker = &click
+	}
+	if k := l.fixFor(auto); k != nil {
+		k.used = true
+		f.correct(k.Correction)
+	} else if l.addedNear(auto) {
+		return
+	}
+	l.events = append(l.events, d.events...)
+	l.record(f)
+}
+
+// fixFor returns the correction that names a found release.
+func (l *listener) fixFor(auto unit.Duration) *fix {
+	for i := range l.fixes {
+		k := &l.fixes[i]
+		if !k.used && k.Auto != nil && math.Abs(float64(*k.Auto-auto)) <= sameOnset {
+			return k
+		}
+	}
+	return nil
+}
+
+// addedNear tells whether the user set a shot of their own here.
+func (l *listener) addedNear(auto unit.Duration) bool {
+	for _, k := range l.fixes {
+		if k.Auto == nil && math.Abs(float64(*k.Release-auto)) < 0.06 {
+			return true
+		}
+	}
+	return false
+}
+
+func (f *found) correct(k Correction) {
+	f.manual, f.doubtful = true, false
+	s := &f.shot
+	s.Corrected = true
+	s.Deleted = k.NoShot || k.Release == nil && k.Impact == nil && !k.Quiet
+	if k.Release != nil {
+		s.Release = *k.Release
+	}
+	if k.Impact != nil {
+		s.Impact = k.Impact
+	}
+	if k.Quiet || s.Impact != nil && *s.Impact <= s.Release {
+		s.Impact = nil
+	}
+}
+
+// addMissed measures the shots that the user added by hand, in their turn:
+// those before the trigger at index next, or, without one, those far enough
+// back for what follows them to be known.
+func (l *listener) addMissed(next int64, more, final bool) {
+	for i := range l.fixes {
+		k := &l.fixes[i]
+		if k.used || k.Auto != nil {
+			continue
+		}
+		at := int64(math.Round(float64(*k.Release) * float64(l.rate)))
+		known := at+l.finder.samples(afterRelease) <= l.past.next
+		if at >= l.past.next || !(known || final) || more && at > next {
+			continue
+		}
+		k.used = true
+		f := found{manual: true, shot: Shot{Release: *k.Release, Impact: k.Impact, Corrected: true, Why: "set by hand"}}
+		l.record(f)
+	}
+}
+
+// record measures a shot and stores it.
+func (l *listener) record(f found) {
+	if !f.shot.Deleted {
+		n := l.finder.samples
+		at := int64(math.Round(float64(f.shot.Release) * float64(l.rate)))
+		x, start := l.past.slice(at-n(beforeRelease), at+n(maxWindow))
+		limit := len(x)
+		if f.shot.Impact != nil {
+			limit = int(int64(math.Round(float64(*f.shot.Impact)*float64(l.rate)))-start) - int(n(guardTime))
+		}
+		release := int(at - start)
+		if release < 0 || release >= len(x) || limit <= release {
+			none := unmeasured("the corrected times leave nothing to measure")
+			f.shot.Measures = Measures{Exposure: none, PeakA: none, Peak: none, Attack: none, Rise: none, EarlyLate: none, Late: none, Centroid: none, DecayEarly: none, Noise: none, NoModes: none.Why}
+		} else {
+			f.shot.Measures, f.shot.Clipped, f.shot.Window = l.measure.measure(x, release, min(limit, len(x)))
+		}
+	}
+	l.found = append(l.found, f)
+}
+
+// finish judges what was waiting for more and puts the hearing together.
+func (l *listener) finish() Hearing {
+	l.settle(true)
+	l.events = append(l.events, l.finder.expire(math.MaxInt64/2)...)
+	h := Hearing{
+		Format: l.stream.Format(), SampleRate: l.rate, Channels: l.stream.Channels(), Bits: l.stream.Bits(),
+		Duration: l.stream.Position(), Peak: measured(20*math.Log10(l.peak), 0), Clipped: l.clipped,
+		Overview: l.view.done(), Events: l.events,
+	}
+	for _, f := range settleDoubts(l.found) {
+		f.shot.Number = len(h.Shots) + 1
+		h.Shots = append(h.Shots, f.shot)
+	}
+	for _, f := range l.found {
+		h.Events = append(h.Events, f.events()...)
+	}
+	sort.SliceStable(h.Shots, func(i, j int) bool { return h.Shots[i].Release < h.Shots[j].Release })
+	for i := range h.Shots {
+		h.Shots[i].Number = i + 1
+	}
+	sort.SliceStable(h.Events, func(i, j int) bool { return h.Events[i].At < h.Events[j].At })
+	h.Warnings = l.warnings(h)
+	return h
+}

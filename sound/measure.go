@@ -1,0 +1,78 @@
+package sound
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+)
+
+// Measure is a number with its doubt, or the reason why there is none.
+type Measure struct {
+	Value float64 // meaningless unless OK
+	SD    float64 // standard deviation from background noise and method; 0: none can be given. Shot-to-shot scatter is not in it
+	OK    bool
+	Why   string // why it is not measurable; or, if OK, what limits it
+}
+
+// Interval returns the 95 % interval of a measurable value (value ± 1.96 SD).
+func (m Measure) Interval() (low, high float64) {
+	return m.Value - 1.96*m.SD, m.Value + 1.96*m.SD
+}
+
+// String prints the value with its doubt, or the reason.
+func (m Measure) String() string {
+	switch {
+	case !m.OK:
+		return "not measurable: " + m.Why
+	case m.SD == 0:
+		return fmt.Sprintf("%.4g", m.Value)
+	}
+	return fmt.Sprintf("%.4g ± %.2g", m.Value, m.SD)
+}
+
+// MarshalJSON writes {"value":…,"sd":…} or {"value":null,"why":"…"}.
+func (m Measure) MarshalJSON() ([]byte, error) {
+	out := struct {
+		Value *float64 `json:"value"`
+		SD    *float64 `json:"sd,omitempty"`
+		Why   string   `json:"why,omitempty"`
+	}{Why: m.Why}
+	if m.OK {
+		out.Value = &m.Value
+		if m.SD > 0 {
+			out.SD = &m.SD
+		}
+	}
+	return json.Marshal(out)
+}
+
+// UnmarshalJSON reads what MarshalJSON writes.
+func (m *Measure) UnmarshalJSON(b []byte) error {
+	var in struct {
+		Value *float64 `json:"value"`
+		SD    float64  `json:"sd"`
+		Why   string   `json:"why"`
+	}
+	if err := json.Unmarshal(b, &in); err != nil {
+		return err
+	}
+	*m = Measure{SD: in.SD, Why: in.Why, OK: in.Value != nil}
+	if in.Value != nil {
+		m.Value = *in.Value
+	}
+	return nil
+}
+
+func measured(value, sd float64) Measure {
+	if math.IsNaN(value) || math.IsInf(value, 0) {
+		return Measure{Why: "there is only silence"}
+	}
+	if math.IsNaN(sd) || math.IsInf(sd, 0) {
+		sd = 0
+	}
+	return Measure{Value: value, SD: sd, OK: true}
+}
+
+func unmeasured(why string, args ...any) Measure {
+	return Measure{Why: fmt.Sprintf(why, args...)}
+}
