@@ -109,6 +109,16 @@ func allFinite(v []float64) bool {
 	return true
 }
 
+// tame reports whether a few of these can be added without overflow.
+func tame(v []float64) bool {
+	for _, x := range v {
+		if !(math.Abs(x) < 1e300) {
+			return false
+		}
+	}
+	return true
+}
+
 // norm returns the Euclidean length without overflow or underflow.
 func norm(v []float64) float64 {
 	largest := 0.0

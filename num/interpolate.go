@@ -72,11 +72,16 @@ func newCurve(x, y []float64) (*Curve, Status) {
 	}, Done
 }
 
-// checked refuses a curve whose values could overflow between the points.
+// checked refuses a curve whose values or slopes could overflow between the
+// points.
 func (c *Curve) checked() (*Curve, Status) {
-	span := c.x[len(c.x)-1] - c.x[0]
+	span := math.Max(1, c.x[len(c.x)-1]-c.x[0])
 	for i, s := range c.slope {
-		if rise := math.Abs(s) * span; !(rise < 1e300) || !(math.Abs(c.y[i]) < 1e300) {
+		steepest := math.Abs(s)
+		if i+1 < len(c.x) {
+			steepest = math.Max(steepest, math.Abs(c.secant(i)))
+		}
+		if !(steepest*span < 1e299) || !(math.Abs(c.y[i]) < 1e299) {
 			return nil, NotFinite
 		}
 	}

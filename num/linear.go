@@ -68,7 +68,7 @@ func LeastSquares(x Matrix, y, w []float64) LinearFit {
 		f.StdErr[i] = sd * math.Sqrt(f.Covariance.At(i, i))
 	}
 	f.unweigh(given, observed, w)
-	if !allFinite(f.Beta) || !finite(f.RSS) || !allFinite(f.Covariance.Data) {
+	if !allFinite(f.Beta) || !finite(f.RSS) || !allFinite(f.Residual) || !allFinite(f.Covariance.Data) || !allFinite(f.StdErr) {
 		return LinearFit{Status: NotFinite}
 	}
 	return f

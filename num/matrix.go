@@ -88,8 +88,8 @@ func (c *Cholesky) FactorShifted(a Matrix) (shift float64, status Status) {
 	for i := range c.n {
 		largest = math.Max(largest, math.Abs(a.At(i, i)))
 	}
-	if largest == 0 {
-		largest = 1
+	if largest < 1e-290 {
+		largest = 1e-290
 	}
 	for shift = 1e-6 * largest; shift < 1e12*largest; shift *= 10 {
 		if status = c.Factor(a, shift); status == Done {

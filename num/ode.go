@@ -53,7 +53,7 @@ type Outcome struct {
 
 // valid checks what can be checked before the first step.
 func (s *Span) valid(n int, y []float64) bool {
-	if len(y) != n || !finite(s.To-s.From) || !allFinite(y) {
+	if len(y) != n || !(math.Abs(s.From) < 1e300) || !(math.Abs(s.To) < 1e300) || !allFinite(y) {
 		return false
 	}
 	for i := range s.Events {

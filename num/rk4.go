@@ -90,7 +90,11 @@ func (r *RK4) advance(f Derivative, y []float64, s *Span, n int, out *Outcome) {
 	}
 	end, event := r.watch.scan(s, r, r.t, r.h, y)
 	if event >= 0 {
-		r.inside(end, y)
+		if r.inside(end, y); !allFinite(y) {
+			copy(y, r.start)
+			out.Status = NotFinite
+			return
+		}
 		out.Status, out.Event = AtEvent, event
 	}
 	out.Steps++
