@@ -73,7 +73,7 @@ func (s *solver) braceAt(x float64) error {
 		}
 		s.shift(next - s.l0)
 	}
-	return fmt.Errorf("%w: no string length gives a brace height of %.1f mm", ErrNoBrace, x*1e3)
+	return fmt.Errorf("%w: no string length gives a brace height of %.1f mm; try one near 220 mm, or check the limb's shape", ErrNoBrace, x*1e3)
 }
 
 // justTaut sets l0 to the path's length around the unstressed limb.
@@ -92,7 +92,7 @@ func (s *solver) justTaut(x float64) error {
 // straight, not a jump of the limb between two shapes.
 func (s *solver) upright(x float64) error {
 	if s.tension <= 0 || math.Abs(s.wrap.Ex[0]) > 1e-9 {
-		return fmt.Errorf("%w: at a brace height of %.1f mm the limb snaps between two shapes", ErrNoBrace, x*1e3)
+		return fmt.Errorf("%w: at a brace height of %.1f mm the limb snaps between two shapes; try a higher brace or less recurve", ErrNoBrace, x*1e3)
 	}
 	return nil
 }
@@ -146,7 +146,7 @@ func (s *solver) braceWith(l0, guess float64) error {
 			return err
 		}
 		if s.tension <= 0 || s.hx < lowestBrace {
-			return fmt.Errorf("%w: a half string of %.1f mm is too long to be taut", ErrNoBrace, l0*1e3)
+			return fmt.Errorf("%w: a half string of %.1f mm is too long to be taut; try a shorter string", ErrNoBrace, l0*1e3)
 		}
 	}
 	return nil

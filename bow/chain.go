@@ -78,7 +78,8 @@ type Contact struct {
 // Chain is a limb cut into N rigid links with joint springs, in bare SI units.
 // Link i (from 0) runs from node i to node i+1; node 0 is the root. A Chain is
 // never changed after it is made: read its slices, never write them, and share
-// it freely between goroutines.
+// it freely between goroutines. One can also be written out from given arrays;
+// Validate then checks that they belong together.
 type Chain struct {
 	N      int
 	G      float64
@@ -92,14 +93,13 @@ type Chain struct {
 
 	X0, Y0, Phi0 float64 // root and pocket angle
 
-	// Lumped masses of model.md section 1: node k+1 carries NodeMass[k], the
-	// limb's own mass only; RootMass is the first half cell, which moves with
-	// the riser.
+	// Lumped masses: node k+1 carries NodeMass[k], the limb's own mass only;
+	// RootMass is the first half cell, which moves with the riser (eq. 5a).
 	NodeMass []float64
 	RootMass float64
 
-	// Bar masses of string.md section 3, per link: ∫μ(1-x)², ∫μx(1-x), ∫μx²
-	// with x the fraction along the link.
+	// Bar masses per link: ∫μ(1-x)², ∫μx(1-x), ∫μx² with x the fraction along
+	// the link (eq. 5b).
 	P, Q, R []float64
 
 	TipMass float64 // lumped at the last node, not in NodeMass

@@ -146,7 +146,7 @@ func Generic() Design {
 }
 
 // amoOffset is what the standard draw length adds to the distance from the
-// pivot to the nock: 1.75 in (job.md "What is measured"; common practice).
+// pivot to the nock: 1.75 in (the standard definition of draw length; common practice).
 const amoOffset = 1.75 * 0.0254
 
 // PivotDraw converts a standard draw length, as archers quote it, into the

@@ -42,6 +42,9 @@ func (m *Model) Curve(ctx context.Context, brace State, full unit.Length, points
 	if full <= brace.Nock {
 		return Curve{}, &InputError{"full", "full draw is not behind the brace height", "692 mm from the pivot for a 29 in draw"}
 	}
+	if err := m.own(brace); err != nil {
+		return Curve{}, err
+	}
 	s := m.borrow()
 	defer m.solvers.Put(s)
 	s.load(brace)
@@ -53,7 +56,9 @@ func (m *Model) Curve(ctx context.Context, brace State, full unit.Length, points
 		if err := ctx.Err(); err != nil {
 			return Curve{}, err
 		}
-		e.predict(s.theta)
+		if dx <= drawStep {
+			e.predict(s.theta)
+		}
 		if err := s.walk(x0 + float64(i)*dx); err != nil {
 			return Curve{}, err
 		}

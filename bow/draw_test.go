@@ -152,3 +152,32 @@ func TestCurveDoesNotDependOnItsPoints(t *testing.T) {
 		}
 	}
 }
+
+// B1 (read, qualitative; Hickman, Graph 7A): at equal weight at 27.5 in, bows
+// of 4, 5 and 6 ft with straight limbs store more energy and have a higher
+// string tension the longer they are.
+func TestLongerBowsStoreMore(t *testing.T) {
+	const weight = 178.0 // 40 lbf
+	var last Curve
+	for i, feet := range []float64{4, 5, 6} {
+		d := Generic()
+		scale := unit.Length(feet * 12 / 70)
+		d.Limb.Recurve, d.Limb.Preset = 0, 0
+		d.Riser.PocketX, d.Riser.PocketAngle = 0, 0
+		d.Riser.PocketY *= scale
+		d.Limb.Length *= scale
+		d.FullDraw = 27.5 * 0.0254
+		var c Curve
+		for range 8 {
+			var err error
+			if c, err = mustModel(t, d, Options{N: 24}).Draw(0.15); err != nil {
+				t.Fatal(err)
+			}
+			d.Limb.StiffnessScale *= weight / float64(c.Full.Force)
+		}
+		if i > 0 && !(c.Stored > last.Stored && c.Full.Tension > last.Full.Tension) {
+			t.Errorf("%g ft: %v and %v, a foot shorter %v and %v", feet, c.Stored, c.Full.Tension, last.Stored, last.Full.Tension)
+		}
+		last = c
+	}
+}

@@ -2,8 +2,8 @@ package bow
 
 import "math"
 
-// gregory holds the end weights of the third-order Gregory rule (string.md
-// section 3): the sum over joints of weight·f·Δu equals ∫f du to fourth order.
+// gregory holds the end weights of the third-order Gregory rule: the sum over
+// joints of weight·f·Δu equals ∫f du to fourth order.
 var gregory = [4]float64{251.0 / 720, 299.0 / 240, 211.0 / 240, 739.0 / 720}
 
 // weight is the quadrature weight c_i of joint i, which stands at u = i/N

@@ -125,3 +125,32 @@ func TestModelIsShared(t *testing.T) {
 	}
 	wg.Wait()
 }
+
+// A chain written out from arrays is checked, and a state belongs to its model.
+func TestChainAndStateBelongTogether(t *testing.T) {
+	m := mustModel(t, Generic(), Options{})
+	if err := m.Chain().Validate(); err != nil {
+		t.Error(err)
+	}
+	for name, spoil := range map[string]func(*Chain){
+		"K":        func(c *Chain) { c.K = c.K[1:] },
+		"Len":      func(c *Chain) { c.Len = append([]float64{-1}, c.Len[1:]...) },
+		"Contacts": func(c *Chain) { c.Contacts = c.Contacts[:5] },
+		"N":        func(c *Chain) { c.N = 0 },
+	} {
+		c := *m.Chain()
+		spoil(&c)
+		var input *InputError
+		if err := c.Validate(); !errors.As(err, &input) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	other := mustBrace(t, mustModel(t, Generic(), Options{N: 24}), 0.22)
+	var input *InputError
+	if _, err := m.At(other, 0.5); !errors.As(err, &input) {
+		t.Errorf("a state of another chain: %v", err)
+	}
+	if _, err := m.Curve(t.Context(), State{}, 0.5, 25); !errors.As(err, &input) {
+		t.Errorf("an empty state: %v", err)
+	}
+}

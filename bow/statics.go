@@ -1,6 +1,7 @@
 package bow
 
 import (
+	"fmt"
 	"sync"
 
 	"tautline/unit"
@@ -25,8 +26,9 @@ func New(d Design, o Options) (*Model, error) {
 	return newModel(d, c), nil
 }
 
-// FromChain makes a model from a chain that was built from given arrays. Of
-// the design only the string, the riser's masses and FullDraw are used.
+// FromChain makes a model from a chain that was written out from arrays and
+// that Validate accepts. Of the design only the string, the riser and FullDraw
+// are used.
 func FromChain(c *Chain, d Design) *Model { return newModel(d, c) }
 
 func newModel(d Design, c *Chain) *Model {
@@ -87,9 +89,13 @@ func (s *solver) state() State {
 func (s *solver) force() float64 { return -2 * s.tension * s.wrap.Ex[0] }
 
 // At finds the equilibrium with the nock held at the given distance from the
-// pivot, for a half string of the given rest length. It walks there from
-// brace, as the archer's hand does, so that the shape is the one the bow
+// pivot, with the string of the braced state. It walks there from brace, as
+// the archer's hand does, so that the shape is the one the bow really takes;
+// a nock in front of the brace height lets the string down against its pull.
 func (m *Model) At(brace State, nock unit.Length) (State, error) {
+	if err := m.own(brace); err != nil {
+		return State{}, err
+	}
 	s := m.borrow()
 	defer m.solvers.Put(s)
 	s.load(brace)
@@ -97,6 +103,14 @@ func (m *Model) At(brace State, nock unit.Length) (State, error) {
 		return State{}, err
 	}
 	return s.state(), nil
+}
+
+// own refuses a state that is not of this model's chain.
+func (m *Model) own(st State) error {
+	if len(st.Theta) != m.chain.N || !(st.HalfRest > 0) {
+		return &InputError{"brace", fmt.Sprintf("a state of %d links and a half string of %g m is not one of this bow's %d links", len(st.Theta), float64(st.HalfRest), m.chain.N), "a state from this model's Brace"}
+	}
+	return nil
 }
 
 // load puts the solver into a known equilibrium.

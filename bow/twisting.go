@@ -138,7 +138,7 @@ type TwistReading struct {
 // TwistRate is what readings say about the string's response.
 type TwistRate struct {
 	PerTurn unit.Length // change of brace height per added turn, mean over the readings
-	Doubt   unit.Length // one standard deviation of PerTurn; zero readings to spare still have it
+	Doubt   unit.Length // one standard deviation of PerTurn
 	// Total is the number of turns at the first reading that would explain
 	// the rate in this model, with its standard deviation.
 	Total, TotalDoubt float64

@@ -18,6 +18,12 @@ func (e *InputError) Error() string {
 	return fmt.Sprintf("%s: %s; try %s", e.Field, e.Problem, e.Try)
 }
 
+// Message is what is wrong, without the field and the advice.
+func (e *InputError) Message() string { return e.Problem }
+
+// Hint is what to try, with a good example.
+func (e *InputError) Hint() string { return "try " + e.Try }
+
 // limit is the span of values the solvers are meant for: far wider than any
 // real bow, narrow enough to catch a value typed in the wrong unit.
 type limit struct {
@@ -90,6 +96,43 @@ func (l Limb) limits() []limit {
 			mm(fmt.Sprintf("Limb.Thickness[%d]", k), l.Thickness[k], 0.0005, 0.05, "7.9 mm at the root, 5.3 mm at the tip"))
 	}
 	return ls
+}
+
+// Validate checks that a chain written out from arrays holds together: lengths
+// of slices, positive links and springs, contact points in order with the tip
+// last.
+func (c *Chain) Validate() error {
+	n := c.N
+	for _, s := range []struct {
+		name       string
+		have, want int
+	}{
+		{"S", len(c.S), n + 1}, {"Len", len(c.Len), n}, {"Natural", len(c.Natural), n}, {"Beta", len(c.Beta), n}, {"K", len(c.K), n},
+		{"NodeMass", len(c.NodeMass), n}, {"P", len(c.P), n}, {"Q", len(c.Q), n}, {"R", len(c.R), n},
+	} {
+		if n < 1 || s.have != s.want {
+			return &InputError{"Chain." + s.name, fmt.Sprintf("%d numbers for %d links", s.have, n), fmt.Sprintf("%d numbers", s.want)}
+		}
+	}
+	for i := range n {
+		if !(c.Len[i] > 0) || !(c.K[i] > 0) {
+			return &InputError{fmt.Sprintf("Chain.Len[%d], K[%d]", i, i), "a link without length or a joint without stiffness", "positive numbers"}
+		}
+	}
+	return c.validateContacts()
+}
+
+func (c *Chain) validateContacts() error {
+	last := Contact{Link: c.N - 1, F: 1}
+	if m := len(c.Contacts); m == 0 || c.Contacts[m-1] != last {
+		return &InputError{"Chain.Contacts", "the last contact point is not the tip", fmt.Sprintf("%+v at the end", last)}
+	}
+	for j := 1; j < len(c.Contacts); j++ {
+		if c.Contacts[j].Link < c.Contacts[j-1].Link {
+			return &InputError{fmt.Sprintf("Chain.Contacts[%d]", j), "contact points are not in order from the root", "the order of the links"}
+		}
+	}
+	return nil
 }
 
 func mm(field string, v unit.Length, low, high float64, try string) limit {
