@@ -60,7 +60,7 @@ type Config struct {
 	Links int
 
 	// Nodes is the number of string masses per half in Resolved and
-	// PlainNodes, default 8; 1 to 64.
+	// PlainNodes, default 10 and 8; 1 to 64.
 	Nodes int
 
 	// Fraction is the inner share of the half string on which the nodes
@@ -100,13 +100,19 @@ func (c Config) withDefaults() Config {
 		c.Links = 12
 	}
 	if c.Nodes == 0 {
-		c.Nodes = 8
+		c.Nodes = 10
+		if c.Model == PlainNodes {
+			c.Nodes = 8
+		}
 	}
 	if c.Model == Lumped || c.Model == PlainLumped {
 		c.Nodes = 0
 	}
 	if c.Fraction == 0 {
-		c.Fraction = 0.86
+		c.Fraction = 0.9
+		if c.Model == PlainNodes {
+			c.Fraction = 0.85
+		}
 	}
 	if c.Softening == 0 {
 		c.Softening = 1.0 / 16

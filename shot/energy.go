@@ -6,8 +6,8 @@ import "math"
 func (r *resolved) energies() energies {
 	var e energies
 	nock := r.v[r.n]
-	e.limbs = r.limbEnergy()
-	e.string = r.stringEnergy()
+	e.limbs = 2*r.bending() + 2*r.limbMotion(r.v)
+	e.string = 2*r.stretching() + 2*r.stringMotion(r.v)
 	if !r.flown {
 		e.arrow = r.set.arrow * nock * nock / 2
 	}
@@ -20,48 +20,73 @@ func (r *resolved) energies() energies {
 	return e
 }
 
-// limbEnergy is bending and motion of both limbs.
-func (r *resolved) limbEnergy() (e float64) {
+// bending is the elastic energy of one limb, ½ Σ k_i (θ_i − θ_{i−1} − β_i)².
+func (r *resolved) bending() (e float64) {
 	before := r.set.chain.Phi0
-	ux, uy := r.v[r.n+1], 0.0
 	for i := range r.link {
-		l, j := &r.link[i], &r.joint[i]
-		turn := r.q[i] - before - j.beta
+		l := &r.link[i]
+		turn := r.q[i] - before - l.beta
 		before = r.q[i]
-		e += j.k * turn * turn
+		e += l.k * turn * turn / 2
+	}
+	return e
+}
+
+// stretching is the elastic energy of half the string (eq. 8).
+func (r *resolved) stretching() float64 {
+	c := &r.cable
+	stretch := math.Max(0, c.strain)
+	e := c.ea * c.l0 * stretch * stretch / 2
+	for i := range c.seg {
+		e += c.soft * c.seg[i].h * c.seg[i].d * c.seg[i].d / 2
+	}
+	return e
+}
+
+// limbMotion is the kinetic energy of one limb moving at rates v where it
+// stands: ½ Σ (p v_{i−1}² + 2q v_{i−1}·v_i + r v_i²) and the tip.
+func (r *resolved) limbMotion(v motion) (e float64) {
+	r.sweepOut(v)
+	ux, uy := v[r.n+1], 0.0
+	for i := range r.link {
+		l := &r.link[i]
 		e += l.p*(ux*ux+uy*uy) + 2*l.q*(ux*l.vx+uy*l.vy) + l.r*(l.vx*l.vx+l.vy*l.vy)
 		ux, uy = l.vx, l.vy
 	}
-	return e + r.tip*(ux*ux+uy*uy)
+	return (e + r.tip*(ux*ux+uy*uy)) / 2
 }
 
-// stringEnergy is stretch and motion of the whole string with the nocking
-// point (eq. 8).
-func (r *resolved) stringEnergy() (e float64) {
+// stringMotion is the kinetic energy of half the string with half the nocking
+// point, for rates v last swept by limbMotion.
+func (r *resolved) stringMotion(v motion) (e float64) {
 	c := &r.cable
-	stretch := math.Max(0, c.strain)
-	e = c.ea * c.l0 * stretch * stretch
 	n, k := r.n, r.k
-	ux, uy := r.v[n], 0.0
+	end := &r.link[n-1]
+	ux, uy := v[n], 0.0
 	for i := range c.seg {
-		s := &c.seg[i]
-		e += c.soft * s.h * s.d * s.d
-		vx, vy := r.link[r.n-1].vx, r.link[r.n-1].vy
+		vx, vy := end.vx, end.vy
 		if i < k {
-			vx, vy = r.v[n+2+i], r.v[n+2+k+i]
+			vx, vy = v[n+2+i], v[n+2+k+i]
 		}
 		e += c.diagX[i]*(ux*ux+uy*uy) + 2*c.off[i]*(ux*vx+uy*vy)
 		ux, uy = vx, vy
 	}
-	return e + c.diagX[k+1]*(ux*ux+uy*uy)
+	return (e + c.diagX[k+1]*(ux*ux+uy*uy)) / 2
+}
+
+// kinetic is the kinetic energy of half the bow without the arrow, at rates v.
+func (r *resolved) kinetic(v motion) float64 {
+	riser := v[r.n+1]
+	return r.limbMotion(v) + r.stringMotion(v) + r.root*riser*riser/2
 }
 
 func (r *resolved) sample() sample {
 	end := &r.link[r.n-1]
 	return sample{
-		nock: r.q[r.n], speed: r.v[r.n], acc: r.a[r.n], tension: r.cable.tension,
-		tipX: end.x, tipY: end.y, half: r.cable.length, riser: r.q[r.n+1],
+		nock: r.q[r.n], speed: r.v[r.n], acc: r.a[r.n],
+		tipX: end.x, tipY: end.y, half: r.cable.length, riser: r.q[r.n+1], tension: r.cable.tension,
 	}
 }
 
-func (r *resolved) fault() string { return "" }
+// clearance is the smallest gap between string and limb seen since load.
+func (r *resolved) clearance() float64 { return r.gap }

@@ -14,14 +14,14 @@ func newHistory(room int) *History {
 
 // record notes the engine's state: the peaks always, the rest if asked for.
 func (s *Simulator) record(t float64, attached bool) {
-	at := s.eng.sample()
 	if attached {
-		s.peak.acc = min(s.peak.acc, at.acc)
-		s.peak.tension = max(s.peak.tension, at.tension)
+		s.peakForce = max(s.peakForce, s.eng.push())
+		s.peakTension = max(s.peakTension, s.eng.tension())
 	}
 	if s.history == nil {
 		return
 	}
+	at := s.eng.sample()
 	acc := 0.0
 	if attached {
 		acc = -at.acc

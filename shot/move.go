@@ -136,44 +136,60 @@ func (r *resolved) bear(px, py float64) {
 }
 
 // sweepIn runs the articulated recursion's other half, tip to root (eqs 15,
-// 16): b' = b − ω² l(A' + qI)e, g = (M_{i+1} − M_i + Q_i)/l − n·b',
-// b ← b' + u g/D − f_{i−1}, with the mass damping α of each bar. It returns
-// what reaches the root, and the power lost.
-func (r *resolved) sweepIn(v motion) (bx, lost float64) {
-	alpha := r.set.alpha
+// 16), each link in its own frame: b' = b − ω² l(A' + qI)e,
+// t = ((M_{i+1} − M_i + Q_i)/l − b'_n)/D, and what t adds to b. The mass
+// damping α of each bar acts on the velocities of its ends. It returns what
+// reaches the root, and the power lost.
+func (r *resolved) sweepIn(v motion) (root, lost float64) {
 	links := r.link
-	joints, rates := r.joint[:len(links)], v[:len(links)]
+	rates := v[:len(links)]
 	end := &links[len(links)-1]
-	tip := alpha * r.tip
-	bx, by := tip*end.vx-r.tipX, tip*end.vy-r.tipY
+	tip := r.set.alpha * r.tip
+	fx, fy := tip*end.vx-r.tipX, tip*end.vy-r.tipY
 	lost = tip * (end.vx*end.vx + end.vy*end.vy)
+	bn, be := fx*end.cos-fy*end.sin, fx*end.sin+fy*end.cos
+	touching := len(r.cable.path) > 1
 	outer := 0.0 // moment of the outer joint
-	for i := len(links) - 1; i > 0; i-- {
-		l, in, j := &links[i], &links[i-1], &joints[i]
+	for i := len(links) - 1; i >= 0; i-- {
+		l := &links[i]
 		w := rates[i]
-		turn := w - rates[i-1]
-		moment := j.moment + j.kTau*turn
-		dx, dy := alpha*(l.q*in.vx+l.r*l.vx), alpha*(l.q*in.vy+l.r*l.vy)
-		ex, ey := alpha*(l.p*in.vx+l.q*l.vx), alpha*(l.p*in.vy+l.q*l.vy)
-		lost += j.kTau*turn*turn + dx*l.vx + dy*l.vy + ex*in.vx + ey*in.vy
-		w2 := w * w
-		bx, by = bx+dx-w2*l.wx, by+dy-w2*l.wy
-		l.t = ((outer-moment+l.torque)*l.inv - l.cos*bx + l.sin*by) * l.invD
-		bx, by = bx+l.t*l.ux+ex-in.fx, by+l.t*l.uy+ey-in.fy
+		turn, vx, vy := w, v[r.n+1], 0.0
+		if i > 0 {
+			turn, vx, vy = w-rates[i-1], links[i-1].vx, links[i-1].vy
+		}
+		damping := l.kTau * turn
+		moment := l.moment + damping
+		lost += damping * turn
+		couple := outer - moment
 		outer = moment
+		// the inner end's velocity in the link's frame; the outer end's n part
+		un, ue := vx*l.cos-vy*l.sin, vx*l.sin+vy*l.cos
+		on := un + l.len*w
+		w2 := w * w
+		if touching {
+			couple += l.torque
+		}
+		// what is known before b arrives
+		dn, de := l.dq*un+l.dr*on, (l.dq+l.dr)*ue
+		in, ie := l.dp*un+l.dq*on, (l.dp+l.dq)*ue
+		lost += dn*on + in*un + (de+ie)*ue
+		g := couple * l.inv
+		gn, ge := l.c*(g+in)+l.s*(de+ie-w2*l.we), l.c*(de+ie-w2*l.we)-l.s*(g+in)
+		g += w2*l.wn - dn
+		// and what b makes of it
+		g -= bn
+		l.t = g * l.invD
+		bn, be = gn+l.s*be+l.tn*g, ge+l.c*be+l.te*g
+		if touching && i > 0 {
+			f := &links[i-1]
+			bn, be = bn-f.fx*f.cos+f.fy*f.sin, be-f.fx*f.sin-f.fy*f.cos
+		}
 	}
-	l, j := &links[0], &joints[0]
-	w := rates[0]
-	moment := j.moment + j.kTau*w
-	dx, dy := alpha*l.r*l.vx, alpha*l.r*l.vy
-	lost += j.kTau*w*w + dx*l.vx + dy*l.vy
-	w2 := w * w
-	bx, by = bx+dx-w2*l.wx, by+dy-w2*l.wy
-	l.t = ((outer-moment+l.torque)*l.inv - l.cos*bx + l.sin*by) * l.invD
-	if len(r.cable.path) > 1 {
+	if touching {
+		bn -= r.rootX
 		r.unload()
 	}
-	return bx + l.t*l.ux - r.rootX, lost
+	return bn, lost
 }
 
 // unload clears the contact forces for the next evaluation.
@@ -184,19 +200,21 @@ func (r *resolved) unload() {
 	}
 }
 
-// accelerate runs outward (eq. 18): l θ” = (g − u·a)/D, a ← a + n l θ” − e l ω².
-func (r *resolved) accelerate(v, a motion, ax float64) (tx, ty float64) {
-	ay := 0.0
+// accelerate runs outward (eq. 18): l θ” = t − (1+q/D) a_n − (A_ne/D) a_e,
+// a_n ← a_n + l θ”, a_e ← a_e − l ω². It returns the tip's acceleration.
+func (r *resolved) accelerate(v, a motion, root float64) (ax, ay float64) {
 	links := r.link
 	rates, acc := v[:len(links)], a[:len(links)]
+	an, ae := root, 0.0
 	for i := range links {
 		l := &links[i]
-		turn := l.t - l.invD*(l.ux*ax+l.uy*ay)
-		in := l.len * rates[i] * rates[i]
-		ax, ay = ax+turn*l.cos-in*l.sin, ay-turn*l.sin-in*l.cos
+		an, ae = l.c*an-l.s*ae, l.s*an+l.c*ae
+		turn := l.t - l.on*an - l.oe*ae
 		acc[i] = turn * l.inv
+		an, ae = an+turn, ae-l.len*rates[i]*rates[i]
 	}
-	return ax, ay
+	end := &links[len(links)-1]
+	return an*end.cos + ae*end.sin, ae*end.cos - an*end.sin
 }
 
 // release gives the string's nodes their accelerations, from the tip inward

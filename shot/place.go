@@ -11,21 +11,22 @@ func (r *resolved) place(q motion) {
 
 // placeLimb sets directions, nodes and joint moments (eqs 1, 3).
 func (r *resolved) placeLimb(q motion) {
-	n := r.n
-	riser := q[n+1]
-	x, y := r.x0+riser, r.y0
+	riser := q[r.n+1]
 	r.hand.force = r.hand.hold + r.hand.stiffness*riser
-	before := r.set.chain.Phi0
+	x, y := r.x0+riser, r.y0
+	before, sin, cos := 0.0, 0.0, 1.0
+	turn := r.set.chain.Phi0
 	links := r.link
-	joints, theta := r.joint[:len(links)], q[:len(links)]
+	theta := q[:len(links)]
 	for i := range links {
-		l, j := &links[i], &joints[i]
+		l := &links[i]
 		th := theta[i]
-		s, c := math.Sincos(th)
+		s, c := sincos(th)
 		x, y = x+l.len*s, y+l.len*c
 		l.sin, l.cos, l.x, l.y = s, c, x, y
-		j.moment = j.k * (th - before - j.beta)
-		before = th
+		l.c, l.s = c*cos+s*sin, s*cos-c*sin
+		l.moment = l.k * (th - before - turn - l.beta)
+		before, sin, cos, turn = th, s, c, 0
 	}
 }
 
@@ -85,10 +86,10 @@ func (r *resolved) wrap(x, y float64) float64 {
 	c := &r.cable
 	c.from = low
 	c.path = c.path[:0]
+	points[tip].x, points[tip].y = end.x, end.y
 	if straight {
 		return c.extend(dx, dy, tip)
 	}
-	points[tip].x, points[tip].y = end.x, end.y
 	return r.giftWrap(x, y, low)
 }
 
@@ -120,26 +121,51 @@ func (c *cable) extend(dx, dy float64, to int) float64 {
 }
 
 // inertia runs the articulated recursion's half that depends on position only,
-// tip to root (eqs 14–16): A' = A + r I, u = (A' + qI) n, D = n·u − q,
-// A ← A' + (p+2q) I − u uᵀ/D.
+// tip to root (eqs 14–16), each link in its own frame. What hangs on the outer
+// end resists with A. With D = A_nn + r, the link passes inward
+//
+//	A_nn = p − q²/D,  A_ne = −q A_ne/D,  A_ee = A_ee + m − A_ne²/D,
+//
+// turned into the next frame by (c, s). In the turned form only one division,
+// one product and one difference wait for the link before.
 func (r *resolved) inertia() {
-	axx, axy, ayy := r.tip+r.cable.tipX, 0.0, r.tip+r.cable.tipY
 	links := r.link
+	end := &links[len(links)-1]
+	mx, my := r.tip+r.cable.tipX, r.tip+r.cable.tipY
+	ann := end.cos*end.cos*mx + end.sin*end.sin*my
+	aee := end.sin*end.sin*mx + end.cos*end.cos*my
+	ane := end.sin * end.cos * (mx - my)
 	for i := len(links) - 1; i >= 0; i-- {
 		l := &links[i]
-		s, c := l.sin, l.cos
-		axx, ayy = axx+l.r, ayy+l.r
-		bxx, byy := axx+l.q, ayy+l.q
-		// n = (cos, −sin), e = (sin, cos)
-		ux, uy := bxx*c-axy*s, axy*c-byy*s
-		d := c*ux - s*uy - l.q
-		inv := 1 / d
-		l.ux, l.uy, l.invD = ux, uy, inv
-		l.wx, l.wy = l.len*(bxx*s+axy*c), l.len*(axy*s+byy*c)
-		tx := ux * inv
-		axx += l.pq - tx*ux
-		axy -= tx * uy
-		ayy += l.pq - uy*inv*uy
+		c, s, p, q := l.c, l.s, l.p, l.q
+		inv := 1 / (ann + l.r)
+		tn, te := c*q+s*ane, c*ane-s*q
+		ee := aee + l.mass
+		l.ane, l.invD = ane, inv
+		l.tn, l.te = tn*inv, te*inv
+		l.wn, l.we = l.len*ane, l.len*(aee+l.qr)
+		l.on, l.oe = 1+q*inv, ane*inv
+		cc, ss := c*c, s*s
+		ann = cc*p + ss*ee - tn*tn*inv
+		aee = ss*p + cc*ee - te*te*inv
+		ane = c*s*(ee-p) - tn*te*inv
 	}
-	r.rootInertia = axx
+	r.rootInertia = ann
+}
+
+// inspect keeps the smallest gap seen between string and limb where the model
+// lets them pass: the string below its last node looks for no contact, so the
+// first contact point below that node must lie behind it, and the node itself
+// before the limb.
+func (r *resolved) inspect() {
+	from, k := r.cable.from, r.k
+	if k == 0 || from == 0 {
+		return
+	}
+	p, up := &r.point[from-1], &r.point[from]
+	x, y := r.q[r.n+1+k], r.q[r.n+1+2*k]
+	s := &r.cable.seg[k-1]
+	r.gap = math.Min(r.gap, (p.y-y)*s.ex-(p.x-x)*s.ey)
+	dx, dy := up.x-p.x, up.y-p.y
+	r.gap = math.Min(r.gap, ((x-p.x)*dy-(y-p.y)*dx)/math.Hypot(dx, dy))
 }

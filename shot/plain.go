@@ -1,6 +1,8 @@
 package shot
 
 import (
+	"math"
+
 	"tautline/bow"
 )
 
@@ -22,8 +24,8 @@ type plain struct {
 	nock    float64   // half the mass at the nock, with the arrow while it is on
 	flown   bool      // the arrow has left
 
-	y, keep []float64 // state, and the state to come back to
-	rk      [5][]float64
+	y, last, keep []float64 // state, the one a step before, and one to come back to
+	rk            [5][]float64
 
 	// working memory of one evaluation
 	rx, ry, vx, vy []float64 // limb nodes 0..N
@@ -36,7 +38,7 @@ type plain struct {
 	lo, di, up     []float64 // tridiagonal system
 	lambda         []float64
 	nockAcc        float64
-	tension        float64 // of the segment at the nock
+	pulling        float64 // tension of the segment at the nock
 	length         float64 // of the half string
 	elastic        float64 // string energy
 	lost           float64 // power lost
@@ -52,7 +54,7 @@ func newPlain(s setting, nodes int, fraction float64) *plain {
 	p.cutString(kk, fraction)
 	p.m[n] += p.ms[kk+1]
 	dim := n + 2 + 2*kk
-	p.y, p.keep = make([]float64, 2*dim+1), make([]float64, 2*dim+1)
+	p.y, p.last, p.keep = make([]float64, 2*dim+1), make([]float64, 2*dim+1), make([]float64, 2*dim+1)
 	for i := range p.rk {
 		p.rk[i] = make([]float64, 2*dim+1)
 	}
@@ -114,9 +116,10 @@ func (p *plain) load(theta []float64) {
 	p.rate(p.y, p.rk[0])
 }
 
-func (p *plain) mark()         { copy(p.keep, p.y) }
-func (p *plain) rewind()       { copy(p.y, p.keep); p.rate(p.y, p.rk[0]) }
-func (p *plain) fault() string { return "" }
+func (p *plain) undo()            { copy(p.y, p.last) }
+func (p *plain) tension() float64 { return p.pulling }
+func (p *plain) mark()            { copy(p.keep, p.y) }
+func (p *plain) rewind()          { copy(p.y, p.keep); p.rate(p.y, p.rk[0]) }
 
 // drop lets the arrow go.
 func (p *plain) drop() {
@@ -142,6 +145,7 @@ func (p *plain) accelerations(q, v, a []float64) {
 // advance is one classical Runge–Kutta step. The rate at the start is at hand
 // in rk[0]; the rate at the end is left there.
 func (p *plain) advance(h float64) {
+	copy(p.last, p.y)
 	k1, k2, k3, k4, at := p.rk[0], p.rk[1], p.rk[2], p.rk[3], p.rk[4]
 	p.rate(shifted(at, p.y, h/2, k1), k2)
 	p.rate(shifted(at, p.y, h/2, k2), k3)
@@ -169,3 +173,6 @@ func (p *plain) linearStep(y, v, w, zeta float64) (float64, float64) {
 	a4 := oscillator(y+v3, v4, w, zeta)
 	return y + (v+2*v2+2*v3+v4)/6, v + (a1+2*a2+2*a3+a4)/6
 }
+
+// clearance is not watched: the plain string's last node is placed by hand.
+func (p *plain) clearance() float64 { return math.Inf(1) }

@@ -51,7 +51,7 @@ func (p *plain) attached() float64 {
 func (p *plain) sample() sample {
 	n := len(p.l)
 	return sample{
-		nock: p.sx[0], speed: p.ux[0], acc: p.nockAcc, tension: p.tension,
+		nock: p.sx[0], speed: p.ux[0], acc: p.nockAcc, tension: p.pulling,
 		tipX: p.rx[n], tipY: p.ry[n], half: p.length, riser: p.rx[0] - p.set.chain.X0,
 	}
 }

@@ -105,7 +105,7 @@ func (p *plain) pull(k int, l, rate float64) float64 {
 	}
 	p.lost += (t - ea*math.Max(0, strain)) * rate
 	if k == 0 {
-		p.tension = t
+		p.pulling = t
 	}
 	return t
 }

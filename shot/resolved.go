@@ -16,7 +16,6 @@ type resolved struct {
 	n, k int // links, string nodes
 
 	link   []link
-	joint  []joint
 	point  []point
 	cable  cable
 	tip    float64 // tip mass of the limb
@@ -34,37 +33,40 @@ type resolved struct {
 	spent   float64 // energy lost so far
 
 	touched contactSet // contact points under the string at the end of the last step
-	depth   float64    // worst gap between string and limb seen, negative inside
+	gap     float64    // smallest gap between string and limb seen, negative inside
 
 	last, kept snapshot
 	stage      stages
 }
 
 // link holds the constants of one bar and what an evaluation knows about it.
+// Its own frame is n = (cos θ, −sin θ), toward the archer, and e = (sin θ,
+// cos θ), outward along the bar.
 type link struct {
-	len, inv float64 // length and its reciprocal
-	p, q, r  float64 // ∫μ(1−x)², ∫μx(1−x), ∫μx² along the bar
-	pq       float64 // p + 2q
+	len, inv   float64 // length and its reciprocal
+	p, q, r    float64 // ∫μ(1−x)², ∫μx(1−x), ∫μx² along the bar
+	mass       float64 // p + 2q + r
+	qr         float64 // q + r
+	k, beta    float64 // joint at the inner end
+	kTau       float64 // k τ_L
+	dp, dq, dr float64 // α times the bar masses; the root is not damped
 
 	// set by place
 	sin, cos float64
+	c, s     float64 // cos, sin of the turn from the next link inward
 	x, y     float64 // outer end
-	wx, wy   float64 // l (A' + qI) e
-	ux, uy   float64 // u = (A' + qI) n
-	invD     float64 // 1/(n·A'n)
+	moment   float64 // k (θ_i − θ_{i−1} − β_i)
+	ane      float64 // A_ne of what hangs on the outer end
+	invD     float64 // 1/(A_nn + r)
+	tn, te   float64 // what g/D adds to b in the inner frame, per g
+	wn, we   float64 // l (A' + qI) e
+	on, oe   float64 // (1+q/D), A_ne/D: l θ'' = t − on a_n − oe a_e
 
 	// set by move
 	vx, vy float64 // velocity of the outer end
 	t      float64 // g/D
 	fx, fy float64 // string contact forces on the outer end
 	torque float64 // and torque on the link
-}
-
-// joint is the spring at a link's inner end.
-type joint struct {
-	k, beta float64
-	kTau    float64 // k τ_L
-	moment  float64 // k (θ_i − θ_{i−1} − β_i), set by place
 }
 
 // point is a place on a link that the string may touch: f l along it and o
@@ -104,12 +106,17 @@ func newResolved(s setting, nodes int, fraction, softening float64) *resolved {
 	c := s.chain
 	r := &resolved{set: s, n: c.N, k: nodes, tip: c.TipMass, root: s.riser / 2, x0: c.X0, y0: c.Y0}
 	r.hand = spring{hold: s.hold / 2, stiffness: s.handStiffness / 2, damping: s.handDamping / 2, clamped: s.clamped}
-	r.link, r.joint = make([]link, c.N), make([]joint, c.N)
+	r.link = make([]link, c.N)
 	for i := range r.link {
-		p, q := c.P[i], c.Q[i]
-		r.link[i] = link{len: c.Len[i], inv: 1 / c.Len[i], p: p, q: q, r: c.R[i], pq: p + 2*q}
-		r.joint[i] = joint{k: c.K[i], beta: c.Beta[i], kTau: c.K[i] * s.tauL}
+		p, q, m := c.P[i], c.Q[i], c.R[i]
+		r.link[i] = link{
+			len: c.Len[i], inv: 1 / c.Len[i],
+			p: p, q: q, r: m, mass: p + 2*q + m, qr: q + m,
+			k: c.K[i], beta: c.Beta[i], kTau: c.K[i] * s.tauL,
+			dp: s.alpha * p, dq: s.alpha * q, dr: s.alpha * m,
+		}
 	}
+	r.link[0].dp, r.link[0].dq = 0, 0
 	for _, at := range c.Contacts {
 		r.point = append(r.point, point{link: at.Link, f: at.F, along: at.F * c.Len[at.Link], off: at.O})
 	}
@@ -124,26 +131,35 @@ func newResolved(s setting, nodes int, fraction, softening float64) *resolved {
 
 func (r *resolved) dof() int { return r.n + 2 + 2*r.k }
 
-// load puts the bow at rest at full draw: the string's nodes on the straight
-// line from nock to tip, evenly stretched.
+// load puts the bow at rest at full draw.
 func (r *resolved) load(theta []float64) {
-	clear(r.q)
 	clear(r.v)
-	copy(r.q, theta)
-	x, y := r.x0, r.y0
-	for i, th := range theta {
-		s, c := math.Sincos(th)
-		x, y = x+r.link[i].len*s, y+r.link[i].len*c
-	}
-	r.q[r.n] = r.set.nock
-	for k := range r.k {
-		r.q[r.n+2+k] = r.set.nock + r.cable.sigma[k+1]*(x-r.set.nock)
-		r.q[r.n+2+r.k+k] = r.cable.sigma[k+1] * y
-	}
-	r.flown, r.spent, r.depth = false, 0, math.Inf(1)
+	tip := r.pose(theta, r.set.nock)
+	r.stringAlong(r.set.nock, tip.x, tip.y, 1)
+	r.flown, r.spent, r.gap = false, 0, math.Inf(1)
 	r.cable.carry(r.set.arrow)
 	r.evaluate()
 	r.touched = r.cable.touched()
+}
+
+// pose sets link angles and nock with the riser in place, and returns the last
+// link as it then stands.
+func (r *resolved) pose(theta []float64, nock float64) *link {
+	clear(r.q)
+	copy(r.q, theta)
+	r.q[r.n] = nock
+	r.placeLimb(r.q)
+	return &r.link[r.n-1]
+}
+
+// stringAlong puts the string's nodes on the straight line from the nock to
+// (x, y), where the given share of the string ends, evenly stretched.
+func (r *resolved) stringAlong(nock, x, y, share float64) {
+	for k := range r.k {
+		along := r.cable.sigma[k+1] / share
+		r.q[r.n+2+k] = nock + along*(x-nock)
+		r.q[r.n+2+r.k+k] = along * y
+	}
 }
 
 // evaluate brings accelerations and losses in line with the state.
@@ -152,8 +168,10 @@ func (r *resolved) evaluate() {
 	r.lostEnd = r.move(r.v, r.a)
 }
 
-func (r *resolved) mark()   { r.save(&r.kept) }
-func (r *resolved) rewind() { r.restore(&r.kept) }
+func (r *resolved) undo()            { r.restore(&r.last) }
+func (r *resolved) tension() float64 { return r.cable.tension }
+func (r *resolved) mark()            { r.save(&r.kept) }
+func (r *resolved) rewind()          { r.restore(&r.kept) }
 
 func (r *resolved) save(s *snapshot) {
 	copy(s.q, r.q)

@@ -12,13 +12,15 @@ import (
 type engine interface {
 	load(theta []float64) // at rest at full draw, the arrow on
 	advance(h float64)    // one step of h seconds
+	undo()                // go back to before the last step
 	mark()                // remember this state
 	rewind()              // go back to it
 	drop()                // the arrow leaves
 	push() float64        // force on the arrow toward the target
+	tension() float64     // of the string at the nock
 	energies() energies
 	sample() sample
-	fault() string // what the model cannot go on with, "" if nothing
+	clearance() float64 // smallest gap between string and limb so far
 
 	// what the search for a stable step and the linear modes ask of a state
 	dof() int
@@ -60,15 +62,14 @@ func (s *Simulator) loose() (t float64, err error) {
 	before := e.push()
 	s.record(0, true)
 	for t < longest {
-		e.mark()
 		e.advance(s.dt)
 		s.steps++
 		force := e.push()
 		switch {
 		case !(math.Abs(force) < 1e6):
 			return t, &ShotError{t, "the motion ran away: the step is unstable", "a shorter Step"}
-		case e.fault() != "":
-			return t, &ShotError{t, e.fault(), "a smaller Fraction"}
+		case e.clearance() < -deepest:
+			return t, &ShotError{t, fmt.Sprintf("the string has passed %.1f mm through the limb", -1e3*e.clearance()), "a smaller Fraction"}
 		case force < -s.set.clip:
 			t += s.pinpoint(before+s.set.clip, force+s.set.clip)
 			s.record(t, true)
@@ -81,6 +82,14 @@ func (s *Simulator) loose() (t float64, err error) {
 	return t, &ShotError{t, "the arrow is still on the string", "an ArrowMass of 15 to 40 g, a ClipForce of 0 to 10 N"}
 }
 
+// A string that seems to run through the limb by less than tolerated is
+// rounding of the belly into a polygon; up to deepest it is worth a warning,
+// beyond it the shot is not believed.
+const (
+	tolerated = 0.05e-3
+	deepest   = 1e-3
+)
+
 // Tolerances of the separation: 1e-7 N on the arrow's force, far below what a
 // nock feels, or 1e-12 s.
 const (
@@ -92,6 +101,8 @@ const (
 // crosses −F_clip and leaves the engine there: the secant rule kept inside the
 // bracket, each try two half steps from the step's start.
 func (s *Simulator) pinpoint(fLo, fHi float64) float64 {
+	s.eng.undo()
+	s.eng.mark()
 	lo, hi := 0.0, s.dt
 	side := 0
 	for {

@@ -43,14 +43,14 @@ func NewModel(d bow.Design, cfg Config) (*bow.Model, error) {
 // is for one goroutine at a time; equal inputs give equal bits whatever the
 // number of goroutines.
 type Simulator struct {
-	cfg     Config
-	set     setting
-	eng     engine
-	dt      float64
-	start   float64 // total energy at release
-	steps   int
-	history *History
-	peak    sample // greatest force (as acc) and tension so far
+	cfg                    Config
+	set                    setting
+	eng                    engine
+	dt                     float64
+	start                  float64 // total energy at release
+	steps                  int
+	history                *History
+	peakForce, peakTension float64 // while the arrow is on
 }
 
 // NewSimulator prepares shots from the braced state of m (see bow.Model.Brace
@@ -107,7 +107,8 @@ func (s *Simulator) Run() (Result, error) {
 func (s *Simulator) begin() {
 	s.eng.load(s.set.theta)
 	s.start = s.eng.energies().total()
-	s.steps, s.peak, s.history = 0, sample{}, nil
+	s.steps, s.history = 0, nil
+	s.peakForce, s.peakTension = 0, 0
 	if s.cfg.History {
 		s.history = newHistory(int(0.04/s.dt) + int(float64(s.cfg.After)/afterStep))
 	}
@@ -116,15 +117,19 @@ func (s *Simulator) begin() {
 // report reads the results off the engine at the instant of separation.
 func (s *Simulator) report(t float64) Result {
 	e, at, w := s.eng.energies(), s.eng.sample(), s.set.stored()
-	return Result{
+	r := Result{
 		Model: s.cfg.Model,
 		Speed: unit.Speed(-at.speed), Efficiency: e.arrow / w, TimeOnString: unit.Duration(t),
 		PastBrace: unit.Length(at.nock - at.riser - s.set.brace),
 		Stored:    unit.Energy(w), Arrow: unit.Energy(e.arrow),
 		Residual: unit.Energy(e.limbs + e.string - s.set.vBrace),
 		Riser:    unit.Energy(e.riser), Hand: unit.Energy(e.hand), Lost: unit.Energy(e.lost),
-		PeakForce: unit.Force(-s.set.arrow * s.peak.acc), PeakTension: unit.Force(s.peak.tension),
+		PeakForce: unit.Force(s.peakForce), PeakTension: unit.Force(s.peakTension),
 		Audit: math.Abs(e.total()-s.start) / w,
 		Step:  unit.Duration(s.dt), Steps: s.steps,
 	}
+	if gap := s.eng.clearance(); gap < -tolerated {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the string seems to pass %.2f mm through the limb below its last node; the speed may be off by a few cm/s", -1e3*gap))
+	}
+	return r
 }

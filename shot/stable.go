@@ -86,7 +86,7 @@ func (p *probe) fastest(from, to int, tau float64) (w, zeta float64) {
 }
 
 // stableAt is the largest ωh at which one step of the given method keeps
-// y'' = −ω²y − 2ζω y' from growing, found by walking out from zero.
+// y” = −ω²y − 2ζω y' from growing, found by walking out from zero.
 func stableAt(step func(y, v, w, zeta float64) (float64, float64), zeta float64) float64 {
 	const stride = 0.01
 	w := stride

@@ -6,15 +6,15 @@ package shot
 func (r *resolved) advance(h float64) {
 	r.save(&r.last)
 	r.nystrom(h)
-	if r.cable.touched() == r.last.touched {
-		r.touched = r.last.touched
-		return
-	}
-	r.restore(&r.last)
-	for range 4 {
-		r.nystrom(h / 4)
-	}
 	r.touched = r.cable.touched()
+	if r.touched != r.last.touched {
+		r.restore(&r.last)
+		for range 4 {
+			r.nystrom(h / 4)
+		}
+		r.touched = r.cable.touched()
+	}
+	r.inspect()
 }
 
 // nystrom steps q and v (eq. 19). Stages two and three share their position,
@@ -38,7 +38,7 @@ func (r *resolved) nystrom(h float64) {
 	}
 	lost3 := r.move(sv, k3)
 	for i := range q {
-		sq[i] = q[i] + h*(v[i]+half*k3[i])
+		sq[i] = q[i] + h*(v[i]+half*k2[i])
 		sv[i] = v[i] + h*k3[i]
 	}
 	r.place(sq)
@@ -59,6 +59,6 @@ func (r *resolved) linearStep(y, v, w, zeta float64) (float64, float64) {
 	mid := y + v/2 + a/8
 	k2 := oscillator(mid, v+a/2, w, zeta)
 	k3 := oscillator(mid, v+k2/2, w, zeta)
-	k4 := oscillator(y+v+k3/2, v+k3, w, zeta)
+	k4 := oscillator(y+v+k2/2, v+k3, w, zeta)
 	return y + v + (a+k2+k3)/6, v + (a+2*k2+2*k3+k4)/6
 }
