@@ -30,6 +30,8 @@ const (
 type commands struct {
 	Predict predictCmd `cmd:"" help:"Say what one set-up of a bow does: draw weight, energy, speed."`
 	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
+	Serve   serveCmd   `cmd:"" help:"Open your own notebook in the browser."`
+	Listen  listenCmd  `cmd:"" help:"Find the shots in a recording and measure them."`
 	Where   whereCmd   `cmd:"" help:"Print the folder that holds the notebook."`
 	Version versionCmd `cmd:"" help:"Print the program's version."`
 }
@@ -70,7 +72,7 @@ func Main(args []string, in io.Reader, out, errw io.Writer) int {
 		return exitUsage
 	}
 	run.BindTo(ctx, (*context.Context)(nil))
-	return report(ctx, term, run.Run(term))
+	return conclude(ctx, term, run.Run(term))
 }
 
 // parserExit unwinds from kong after --help, which prints and then exits.
@@ -112,9 +114,9 @@ func isTerminal(w io.Writer) bool {
 	return err == nil && info.Mode()&os.ModeCharDevice != 0 && os.Getenv("TERM") != "dumb"
 }
 
-// report prints an error as what is wrong, then what to try, and gives the
+// conclude prints an error as what is wrong, then what to try, and gives the
 // exit code.
-func report(ctx context.Context, term *terminal, err error) int {
+func conclude(ctx context.Context, term *terminal, err error) int {
 	var usage usageError
 	switch {
 	case err == nil:

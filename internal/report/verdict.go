@@ -1,0 +1,199 @@
+package report
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"tautline/internal/figure"
+	"tautline/notebook"
+	"tautline/trial"
+	"tautline/unit"
+	"tautline/workbench"
+)
+
+// VerdictFigures draws every measure of a verdict against brace height, each
+// point with its interval and the smooth trend beside it; the speed with the
+// model's curve.
+func VerdictFigures(v workbench.BraceVerdict, p workbench.BracePlan, system unit.System) []figure.Figure {
+	var out []figure.Figure
+	mark := system.SettingStyle()
+	for _, t := range v.Trends {
+		f := figure.Figure{
+			Title: t.Measure.Name() + " against brace height", Finding: trendFinding(t, mark),
+			X:     figure.Axis{Label: "brace height", Unit: mark.Symbol(), Digits: max(0, mark.Unit.Digits())},
+			Y:     figure.Axis{Label: t.Measure.Name(), Unit: t.Measure.Unit(), Digits: 1},
+			Spans: []figure.Span{{From: mark.Unit.From(p.Plan.Low), To: mark.Unit.From(p.Plan.High), Label: "limb maker's range"}},
+			Marks: []figure.Mark{{At: mark.Unit.From(unit.Length(p.Now)), Label: "before"}},
+			Note:  "Bars are 95 % intervals of the mean; the line is the smooth trend, spots left out.",
+		}
+		measured := figure.Line{Name: "measured", Kind: figure.Points}
+		smooth := figure.Line{Name: "smooth trend", Kind: figure.Curve, Dashed: true}
+		for _, q := range t.Points {
+			x := figure.Number(mark.Unit.From(q.Brace.Value))
+			measured.X, measured.Y = append(measured.X, x), append(measured.Y, figure.Number(q.Mean.Value))
+			measured.Low, measured.High = append(measured.Low, bounded(q.Mean.Low)), append(measured.High, bounded(q.Mean.High))
+			smooth.X, smooth.Y = append(smooth.X, x), append(smooth.Y, figure.Number(q.Smooth.Value))
+		}
+		f.Series = []figure.Line{measured, smooth}
+		if t.Measure == trial.Speed {
+			f.Series = append(f.Series, modelSpeed(v, mark))
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// bounded leaves a gap where an interval has no end.
+func bounded(x float64) figure.Number {
+	if math.IsInf(x, 0) {
+		return figure.Number(math.NaN())
+	}
+	return figure.Number(x)
+}
+
+func trendFinding(t trial.Trend, mark unit.Style[unit.Length]) string {
+	s := t.SlopePerCM
+	switch {
+	case t.Note != "":
+		return t.Note
+	case !s.Known() || !s.Bounded():
+		return "The slope cannot be told yet."
+	case t.Direction == "":
+		return fmt.Sprintf("No slope can be told: %+.2f %s per cm (%+.2f to %+.2f).", s.Value, t.Measure.Unit(), s.Low, s.High)
+	}
+	return fmt.Sprintf("It %s by %.2f %s per cm (%.2f to %.2f).", t.Direction, math.Abs(s.Value), t.Measure.Unit(),
+		math.Min(math.Abs(s.Low), math.Abs(s.High)), math.Max(math.Abs(s.Low), math.Abs(s.High)))
+}
+
+func modelSpeed(v workbench.BraceVerdict, mark unit.Style[unit.Length]) figure.Line {
+	line := figure.Line{Name: "model, unfitted", Kind: figure.Curve}
+	for _, p := range v.Model {
+		line.X = append(line.X, figure.Number(mark.Unit.From(unit.Length(p.BraceHeight))))
+		line.Y = append(line.Y, figure.Number(p.Speed))
+		line.Low = append(line.Low, figure.Number(p.Interval["speed_mps"][0]))
+		line.High = append(line.High, figure.Number(p.Interval["speed_mps"][1]))
+	}
+	return line
+}
+
+// Judge gathers a trial's records from the notebook, listens to its
+// recordings and gives the verdict. progress may be nil.
+func (m Maker) Judge(ctx context.Context, actor, id notebook.ID, progress func(float64)) (workbench.BraceVerdict, workbench.BracePlan, notebook.Bow, error) {
+	t, bow, plan, err := m.planOf(ctx, actor, id)
+	if err != nil {
+		return workbench.BraceVerdict{}, plan, bow, err
+	}
+	setup, err := m.Notebook.SetUps().Get(ctx, actor, t.SetUp)
+	if err != nil {
+		return workbench.BraceVerdict{}, plan, bow, err
+	}
+	readings, err := everything(ctx, actor, m.Notebook.Readings(), notebook.Query{Trial: id})
+	if err != nil {
+		return workbench.BraceVerdict{}, plan, bow, err
+	}
+	recordings, err := everything(ctx, actor, m.Notebook.Recordings(), notebook.Query{Trial: id})
+	if err != nil {
+		return workbench.BraceVerdict{}, plan, bow, err
+	}
+	var heard []workbench.Heard
+	for i, r := range recordings {
+		h, err := m.hear(ctx, r)
+		if err != nil {
+			return workbench.BraceVerdict{}, plan, bow, err
+		}
+		heard = append(heard, h)
+		if progress != nil {
+			progress(float64(i+1) / float64(len(recordings)))
+		}
+	}
+	v, err := workbench.JudgeBrace(ctx, setup.Settings, plan, readings, heard)
+	return v, plan, bow, err
+}
+
+func (m Maker) hear(ctx context.Context, r notebook.Recording) (h workbench.Heard, err error) {
+	f, err := m.Notebook.Blobs().Open(ctx, r.Hash)
+	if err != nil {
+		return h, err
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	hearing, err := workbench.Listen(ctx, f, nil, nil)
+	return workbench.Heard{Recording: r, Hearing: hearing}, err
+}
+
+// everything reads all pages of a list.
+func everything[T notebook.Record](ctx context.Context, actor notebook.ID, from notebook.Records[T], q notebook.Query) (rows []T, err error) {
+	for {
+		page, err := from.List(ctx, actor, q)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, page.Rows...)
+		if q.After = page.Next; q.After == "" {
+			return rows, nil
+		}
+	}
+}
+
+// trial is the sheet of a trial: the verdict first, then what it rests on.
+func (m Maker) trial(ctx context.Context, actor, id notebook.ID, system unit.System) (Sheet, error) {
+	v, plan, bow, err := m.Judge(ctx, actor, id, nil)
+	if err != nil {
+		return Sheet{}, err
+	}
+	t, err := m.Notebook.Trials().Get(ctx, actor, id)
+	if err != nil {
+		return Sheet{}, err
+	}
+	sheet := Sheet{Title: "Brace-height trial", Subtitle: bow.Name, Made: t.At, Source: "trial " + string(id), Cautions: always}
+	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Verdict", Text: v.Text})
+	for _, c := range v.Candidates {
+		sheet.Blocks = append(sheet.Blocks, Block{Facts: []Fact{candidateFact(c, system)}})
+	}
+	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Measured, and what choosing each height would cost", Table: stopTable(v, plan, system)})
+	if figures := VerdictFigures(v, plan, system); len(figures) > 0 {
+		sheet.Blocks = append(sheet.Blocks, Block{Figure: &figures[0]})
+	}
+	sheet.Blocks = append(sheet.Blocks, Block{Heading: "It rests on", Text: sentences(v)})
+	return sheet, nil
+}
+
+func sentences(v workbench.BraceVerdict) string {
+	text := fmt.Sprintf("%d stops, %d counted arrows, %d settling shots.", v.Stops, v.Arrows, v.Settling)
+	for _, list := range [][]string{v.Assumptions, v.Warnings, v.WouldChange} {
+		for _, s := range list {
+			text += " " + s
+		}
+	}
+	return text
+}
+
+func candidateFact(c trial.Candidate, system unit.System) Fact {
+	f := Fact{Label: string(c.Kind) + " spot", Value: unit.Both(c.Brace.Value, system.Decimal), Doubt: "(" + system.SettingStyle().Range(c.Brace.Low, c.Brace.High) + ")"}
+	for _, e := range c.Evidence {
+		f.Doubt += fmt.Sprintf("; %s %+.1f %s off the trend (%+.1f to %+.1f), p %.3f", e.Measure.Name(), e.Size.Value, e.Measure.Unit(), e.Size.Low, e.Size.High, e.P)
+	}
+	return f
+}
+
+func stopTable(v workbench.BraceVerdict, p workbench.BracePlan, system unit.System) *Table {
+	mark, speed := system.SettingStyle(), system.SpeedStyle()
+	t := &Table{
+		Header: []string{"stop", "brace height (" + mark.Symbol() + ")", "shots", "speed, model (" + speed.Symbol() + ")", "change (" + speed.Symbol() + ")"},
+		Wide:   map[int]float64{0: 0.5, 2: 0.6, 3: 1.8, 4: 1.8},
+	}
+	records := map[int]workbench.StopRecord{}
+	for _, r := range v.Records {
+		records[r.Stop] = r
+	}
+	for i, c := range v.Costs {
+		m, change := v.Model[i], c.Change.Interval["speed_mps"]
+		t.Rows = append(t.Rows, []string{
+			fmt.Sprint(p.Plan.Stops[c.Stop].Index), mark.Number(c.BraceHeight), fmt.Sprint(len(records[c.Stop].Shots)),
+			fmt.Sprintf("%s (%s–%s)", speed.Number(unit.Speed(m.Speed)), speed.Number(unit.Speed(m.Interval["speed_mps"][0])), speed.Number(unit.Speed(m.Interval["speed_mps"][1]))),
+			fmt.Sprintf("%s (%s to %s)", speed.Difference(unit.Speed(c.Change.Speed)), speed.Difference(unit.Speed(change[0])), speed.Difference(unit.Speed(change[1]))),
+		})
+	}
+	return t
+}
