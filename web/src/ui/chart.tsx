@@ -1,0 +1,203 @@
+import { useEffect, useId, useRef, useState } from "preact/hooks";
+import uPlot from "uplot";
+import "uplot/dist/uPlot.min.css";
+
+// The server's description of a picture (internal/figure), drawn on screen.
+export interface Axis { label: string; unit: string; digits: number }
+export interface Series { name: string; kind: "curve" | "points"; x: (number | null)[]; y: (number | null)[]; low?: (number | null)[]; high?: (number | null)[]; dashed?: boolean }
+export interface Figure {
+  title: string; finding: string; x: Axis; y: Axis; series: Series[];
+  spans?: { from: number; to: number; label: string }[];
+  marks?: { at: number; label: string }[];
+  note?: string;
+}
+
+const axisTitle = (a: Axis) => (a.unit ? `${a.label} (${a.unit})` : a.label);
+
+// Chart draws the figure; a finger, a mouse or the arrow keys read values out
+// as text, and the table behind it is one press away.
+export function Chart({ figure, comma }: { figure: Figure; comma?: boolean }) {
+  const box = useRef<HTMLDivElement>(null);
+  const plot = useRef<uPlot | null>(null);
+  const [at, setAt] = useState<number | null>(null);
+  const id = useId();
+  const xs = allX(figure);
+
+  useEffect(() => {
+    if (!box.current) return;
+    const made = draw(box.current, figure, xs, setAt);
+    plot.current = made;
+    const resize = new ResizeObserver(() => made.setSize(size(box.current!)));
+    resize.observe(box.current);
+    return () => { resize.disconnect(); made.destroy(); };
+  }, [figure]);
+
+  const step = (by: number) => {
+    const next = Math.min(xs.length - 1, Math.max(0, (at ?? (by > 0 ? -1 : xs.length)) + by));
+    setAt(next);
+    const p = plot.current;
+    if (p) p.setCursor({ left: p.valToPos(xs[next]!, "x"), top: 10 });
+  };
+
+  return (
+    <figure style={{ margin: 0 }} aria-labelledby={id}>
+      <h3 id={id}>{figure.title}</h3>
+      <p>{figure.finding}</p>
+      <div
+        class="chart" ref={box} tabIndex={0} role="img"
+        aria-label={`${figure.title}. ${figure.finding} Left and right arrow keys read the values out.`}
+        onKeyDown={(e) => { if (e.key === "ArrowRight") step(1); else if (e.key === "ArrowLeft") step(-1); else return; e.preventDefault(); }}
+      />
+      <Legend figure={figure} />
+      <p class="chart-read" aria-live="polite">{at === null ? <span class="faint">Touch the picture to read it.</span> : readOut(figure, xs[at]!, comma)}</p>
+      {figure.note && <p class="doubt">{figure.note}</p>}
+      <Table figure={figure} comma={comma} />
+    </figure>
+  );
+}
+
+function Legend({ figure }: { figure: Figure }) {
+  return (
+    <ul class="key">
+      {figure.series.map((s, i) => (
+        <li key={s.name} class={s.kind === "points" ? "points" : s.dashed ? "dashed" : ""} style={{ color: `var(--line-${(i % 3) + 1})` }}>
+          <span style={{ color: "var(--ink)" }}>{s.name}</span>
+        </li>
+      ))}
+      {figure.spans?.map((s) => <li key={s.label} style={{ color: "var(--rule)" }}><span style={{ color: "var(--ink)" }}>shaded: {s.label}</span></li>)}
+    </ul>
+  );
+}
+
+function Table({ figure, comma }: { figure: Figure; comma?: boolean }) {
+  return (
+    <details>
+      <summary>The numbers behind it</summary>
+      <div class="scroll" tabIndex={0} role="region" aria-label={`Table: ${figure.title}`}>
+        <table>
+          <thead><tr><th scope="col">series</th><th scope="col">{axisTitle(figure.x)}</th><th scope="col">{axisTitle(figure.y)}</th><th scope="col">from … to</th></tr></thead>
+          <tbody>
+            {figure.series.flatMap((s) => s.x.map((x, i) => (
+              <tr key={s.name + i}>
+                <td>{s.name}</td><td>{show(x, figure.x, comma)}</td><td>{show(s.y[i], figure.y, comma)}</td>
+                <td>{s.low ? `${show(s.low[i], figure.y, comma)} … ${show(s.high?.[i], figure.y, comma)}` : "none to give"}</td>
+              </tr>
+            )))}
+          </tbody>
+        </table>
+      </div>
+    </details>
+  );
+}
+
+function show(v: number | null | undefined, a: Axis, comma?: boolean): string {
+  if (v === null || v === undefined) return "–";
+  const s = v.toFixed(a.digits);
+  return comma ? s.replace(".", ",") : s;
+}
+
+function readOut(f: Figure, x: number, comma?: boolean): string {
+  const parts = f.series.flatMap((s) => {
+    const i = nearest(s.x, x);
+    if (i < 0 || s.y[i] === null) return [];
+    const doubt = s.low ? ` (${show(s.low[i], f.y, comma)} … ${show(s.high?.[i], f.y, comma)})` : "";
+    return [`${s.name} ${show(s.y[i], f.y, comma)} ${f.y.unit}${doubt}`];
+  });
+  return `${f.x.label} ${show(x, f.x, comma)} ${f.x.unit}: ${parts.join("; ") || "nothing measured here"}`;
+}
+
+// nearest finds the place of x in a series, within a quarter of its spacing.
+function nearest(xs: (number | null)[], x: number): number {
+  let best = -1, gap = Infinity;
+  xs.forEach((v, i) => { if (v !== null && Math.abs(v - x) < gap) { gap = Math.abs(v - x); best = i; } });
+  const known = xs.filter((v): v is number => v !== null);
+  const spacing = known.length > 1 ? (Math.max(...known) - Math.min(...known)) / (known.length - 1) : Infinity;
+  return gap <= spacing / 4 + 1e-9 ? best : -1;
+}
+
+function allX(f: Figure): number[] {
+  const set = new Set<number>();
+  f.series.forEach((s) => s.x.forEach((x) => x !== null && set.add(x)));
+  return [...set].sort((a, b) => a - b);
+}
+
+const size = (el: HTMLElement) => ({ width: Math.max(240, el.clientWidth), height: 280 });
+
+// column spreads a series' values over all x, with gaps where it has none.
+function column(xs: number[], s: Series, ys: (number | null)[]): (number | null | undefined)[] {
+  const at = new Map(s.x.map((x, i) => [x, ys[i] ?? null]));
+  return xs.map((x) => (at.has(x) ? at.get(x) : undefined)); // undefined: the line runs through
+}
+
+function draw(el: HTMLElement, f: Figure, xs: number[], onRead: (i: number | null) => void): uPlot {
+  const css = getComputedStyle(el);
+  const ink = css.getPropertyValue("--ink"), rule = css.getPropertyValue("--rule");
+  const data: any[] = [xs], series: uPlot.Series[] = [{}], bands: uPlot.Band[] = [];
+  f.series.forEach((s, k) => {
+    const stroke = css.getPropertyValue(`--line-${(k % 3) + 1}`).trim();
+    data.push(column(xs, s, s.y));
+    const main = series.push({
+      label: s.name, stroke, width: s.kind === "curve" ? 3 : 0, dash: s.dashed ? [10, 6] : undefined,
+      points: { show: s.kind === "points", size: 12, fill: stroke }, spanGaps: s.kind === "curve",
+    }) - 1;
+    if (!s.low || !s.high) return;
+    const edge = { stroke: "transparent", width: 0, points: { show: false }, spanGaps: s.kind === "curve" };
+    data.push(column(xs, s, s.high), column(xs, s, s.low));
+    series.push({ label: "", ...edge }, { label: "", ...edge });
+    if (s.kind === "curve") bands.push({ series: [main + 1, main + 2], fill: stroke + "26" });
+  });
+  const axis = { stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule }, font: "15px system-ui, sans-serif", labelFont: "15px system-ui, sans-serif" };
+  return new uPlot({
+    ...size(el), legend: { show: false }, cursor: { y: false, points: { show: false }, drag: { x: false, y: false } },
+    scales: { x: { time: false } },
+    axes: [{ ...axis, label: axisTitle(f.x) }, { ...axis, label: axisTitle(f.y), size: 64 }],
+    series, bands,
+    hooks: {
+      setCursor: [(u) => onRead(u.cursor.idx ?? null)],
+      drawClear: [(u) => shade(u, f, rule)],
+      draw: [(u) => whiskers(u, f, css)],
+    },
+  }, data as uPlot.AlignedData, el);
+}
+
+function shade(u: uPlot, f: Figure, colour: string): void {
+  const { ctx, bbox } = u;
+  ctx.save();
+  ctx.globalAlpha = 0.3;
+  ctx.fillStyle = colour;
+  f.spans?.forEach((s) => {
+    const a = Math.max(bbox.left, u.valToPos(s.from, "x", true)), b = Math.min(bbox.left + bbox.width, u.valToPos(s.to, "x", true));
+    if (b > a) ctx.fillRect(a, bbox.top, b - a, bbox.height);
+  });
+  ctx.restore();
+}
+
+// whiskers draws the doubt of points as bars, and the marks.
+function whiskers(u: uPlot, f: Figure, css: CSSStyleDeclaration): void {
+  const { ctx, bbox } = u;
+  ctx.save();
+  ctx.lineWidth = 2 * devicePixelRatio;
+  f.series.forEach((s, k) => {
+    if (s.kind !== "points" || !s.low || !s.high) return;
+    ctx.strokeStyle = css.getPropertyValue(`--line-${(k % 3) + 1}`).trim();
+    s.x.forEach((x, i) => {
+      const lo = s.low![i], hi = s.high![i];
+      if (x === null || lo === null || hi === null || lo === undefined || hi === undefined) return;
+      const px = u.valToPos(x, "x", true), a = u.valToPos(lo, "y", true), b = u.valToPos(hi, "y", true);
+      ctx.beginPath(); ctx.moveTo(px, a); ctx.lineTo(px, b);
+      for (const y of [a, b]) { ctx.moveTo(px - 6, y); ctx.lineTo(px + 6, y); }
+      ctx.stroke();
+    });
+  });
+  ctx.strokeStyle = css.getPropertyValue("--ink");
+  ctx.fillStyle = css.getPropertyValue("--ink");
+  ctx.font = `${15 * devicePixelRatio}px system-ui, sans-serif`;
+  ctx.setLineDash([4 * devicePixelRatio, 4 * devicePixelRatio]);
+  f.marks?.forEach((m) => {
+    const px = u.valToPos(m.at, "x", true);
+    if (px < bbox.left || px > bbox.left + bbox.width) return;
+    ctx.beginPath(); ctx.moveTo(px, bbox.top); ctx.lineTo(px, bbox.top + bbox.height); ctx.stroke();
+    ctx.fillText(m.label, px + 6, bbox.top + 18 * devicePixelRatio);
+  });
+  ctx.restore();
+}
