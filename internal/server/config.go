@@ -1,0 +1,84 @@
+package server
+
+import (
+	"errors"
+	"io/fs"
+	"log/slog"
+	"time"
+
+	"tautline/notebook"
+)
+
+// Limits of what a request may bring. Zero fields take the defaults.
+type Limits struct {
+	JSONBytes      int64         // body of an ordinary request; default 1 MiB
+	RecordingBytes int64         // one recording; default 200 MB
+	ListRows       int           // rows of one answer to a list; default 500
+	Compute        time.Duration // longest time one prediction may take; default 60 s
+	UploadIdle     time.Duration // longest pause inside an upload; default 30 s
+	UploadTotal    time.Duration // longest upload; default 45 min (200 MB at 0.75 Mbit/s takes 36)
+}
+
+func (l Limits) withDefaults() Limits {
+	d := Limits{
+		JSONBytes: 1 << 20, RecordingBytes: 200_000_000, ListRows: 500,
+		Compute: time.Minute, UploadIdle: 30 * time.Second, UploadTotal: 45 * time.Minute,
+	}
+	if l.JSONBytes > 0 {
+		d.JSONBytes = l.JSONBytes
+	}
+	if l.RecordingBytes > 0 {
+		d.RecordingBytes = l.RecordingBytes
+	}
+	if l.ListRows > 0 {
+		d.ListRows = l.ListRows
+	}
+	if l.Compute > 0 {
+		d.Compute = l.Compute
+	}
+	if l.UploadIdle > 0 {
+		d.UploadIdle = l.UploadIdle
+	}
+	if l.UploadTotal > 0 {
+		d.UploadTotal = l.UploadTotal
+	}
+	return d
+}
+
+// Config says what the server serves. Notebook is required; the rest has a default or switches a feature off.
+type Config struct {
+	Notebook notebook.Store   // the records
+	Sheets   Sheets           // printed pages; nil: the sheet routes answer 501
+	Demo     DemoLoader       // the invented notebook; nil: not offered
+	App      fs.FS            // the built pages; nil or without index.html: a plain page says how to build them
+	Hosts    []string         // names, without port, under which the server may be asked; default localhost, 127.0.0.1, ::1
+	Version  string           // shown by /api/v1/health; default "dev"
+	Log      *slog.Logger     // default: nothing is logged
+	Now      func() time.Time // default time.Now; stamps what the server receives
+	Limits   Limits
+}
+
+// validate reports what is missing.
+func (c Config) validate() error {
+	if c.Notebook == nil {
+		return errors.New("server: Config.Notebook is missing")
+	}
+	return nil
+}
+
+func (c Config) withDefaults() Config {
+	if len(c.Hosts) == 0 {
+		c.Hosts = []string{"localhost", "127.0.0.1", "::1"}
+	}
+	if c.Version == "" {
+		c.Version = "dev"
+	}
+	if c.Log == nil {
+		c.Log = slog.New(slog.DiscardHandler)
+	}
+	if c.Now == nil {
+		c.Now = time.Now
+	}
+	c.Limits = c.Limits.withDefaults()
+	return c
+}

@@ -1,0 +1,94 @@
+package server
+
+import (
+	"mime"
+	"net"
+	"net/http"
+	"slices"
+	"strings"
+)
+
+// contentPolicy lets a page load what this server sent and nothing else; no
+// inline script or style, no plugin, no frame around it.
+const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; " +
+	"media-src 'self' blob:; connect-src 'self'; font-src 'self'; manifest-src 'self'; worker-src 'self'; " +
+	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'; " +
+	"require-trusted-types-for 'script'; trusted-types tautline"
+
+// hardened sets the browser's safety headers on every answer.
+func hardened(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", contentPolicy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(self), microphone=(self), screen-wake-lock=(self), geolocation=(), payment=(), usb=()")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// knownHost refuses a request that was not addressed to one of our names. A
+// page on another name that resolves to this machine (DNS rebinding) is
+// same-origin to the browser, so only the name tells it apart.
+func knownHost(hosts []string, next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !slices.Contains(hosts, hostName(r.Host)) {
+			writeProblem(w, r, newProblem(http.StatusMisdirectedRequest, codeHost,
+				"This notebook is not served under that name.",
+				"Open it under the address that the program printed when it started."))
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// hostName takes the port and the brackets off a Host header.
+func hostName(host string) string {
+	if name, _, err := net.SplitHostPort(host); err == nil {
+		host = name
+	}
+	return strings.ToLower(strings.Trim(host, "[]"))
+}
+
+// sameOrigin refuses changes asked for by a page of another site.
+func sameOrigin(next http.Handler) http.Handler {
+	p := http.NewCrossOriginProtection()
+	p.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		writeProblem(w, r, newProblem(http.StatusForbidden, codeOrigin,
+			"A page of another site may not change this notebook.",
+			"Make the change on the notebook's own pages, or with a program that sends no Origin header."))
+	}))
+	return p.Handler(next)
+}
+
+// jsonOnly demands application/json on every change. A form of another site
+// cannot send it without asking first, and a mistyped client hears of it.
+func jsonOnly(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if changes(r.Method) && isAPI(r.URL.Path) && !isUpload(r) && !isJSON(r.Header.Get("Content-Type")) {
+			writeProblem(w, r, newProblem(http.StatusUnsupportedMediaType, codeContentType,
+				"The body's type is not JSON.", "Send the header Content-Type: application/json."))
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func changes(method string) bool {
+	return method == http.MethodPost || method == http.MethodPut || method == http.MethodPatch
+}
+
+func isAPI(path string) bool { return strings.HasPrefix(path, "/api/") }
+
+// isUpload reports whether the request carries a recording's own bytes.
+func isUpload(r *http.Request) bool {
+	return r.Method == http.MethodPut && strings.HasPrefix(r.URL.Path, recordingsPath+"/") && strings.HasSuffix(r.URL.Path, "/sound")
+}
+
+func isJSON(contentType string) bool {
+	kind, params, err := mime.ParseMediaType(contentType)
+	charset := strings.ToLower(params["charset"])
+	return err == nil && kind == "application/json" && (charset == "" || charset == "utf-8")
+}

@@ -1,0 +1,93 @@
+package server
+
+import (
+	"context"
+	"net/http"
+)
+
+// healthOutput says that the program lives.
+type healthOutput = found[healthView]
+
+// healthView is the program's own state.
+type healthView struct {
+	Status   string `json:"status" example:"alive"`
+	Version  string `json:"version" example:"0.1.0"`
+	Requests int64  `json:"requests" doc:"Answered since it started."`
+	Failures int64  `json:"failures" doc:"Of these, with a fault of the program's."`
+	Panics   int64  `json:"panics" doc:"Of these, caught panics. Any is worth a report."`
+}
+
+func (s *server) getHealth(context.Context, *struct{}) (*healthOutput, error) {
+	return &healthOutput{Body: healthView{"alive", s.Version, s.counts.requests.Load(), s.counts.failures.Load(), s.counts.panics.Load()}}, nil
+}
+
+// readyView says whether the notebook can be used.
+type readyView struct {
+	Status string `json:"status" example:"ready"`
+	Write  bool   `json:"writable" doc:"False when a failed write stopped all writing."`
+}
+
+// getReady reads from the notebook; a notebook that only reads is 503.
+func (s *server) getReady(ctx context.Context, _ *struct{}) (*found[readyView], error) {
+	if _, err := s.me(ctx); err != nil {
+		return nil, err
+	}
+	if err := s.Notebook.Writable(); err != nil {
+		return nil, err
+	}
+	return &found[readyView]{Body: readyView{"ready", true}}, nil
+}
+
+// DemoLoader puts the invented demo notebook beside the person's own, and
+// takes it out again without a trace.
+type DemoLoader interface {
+	// Loaded reports whether the demo is in the notebook.
+	Loaded(ctx context.Context) (bool, error)
+	// Load puts it in; a second call does nothing.
+	Load(ctx context.Context) error
+	// Remove takes it out; without it, it does nothing.
+	Remove(ctx context.Context) error
+}
+
+// demoView says what can be done with the demo.
+type demoView struct {
+	Offered bool `json:"offered" doc:"This program can load it."`
+	Loaded  bool `json:"loaded" doc:"It is in the notebook now."`
+}
+
+// demoInput carries no wishes; its body is an empty object.
+type demoInput struct {
+	Body struct{}
+}
+
+func (s *server) getDemo(ctx context.Context, _ *struct{}) (*found[demoView], error) {
+	if s.Demo == nil {
+		return &found[demoView]{}, nil
+	}
+	loaded, err := s.Demo.Loaded(ctx)
+	return &found[demoView]{Body: demoView{true, loaded}}, err
+}
+
+func (s *server) loadDemo(ctx context.Context, _ *demoInput) (*found[demoView], error) {
+	if s.Demo == nil {
+		return nil, notOffered("The demo is not offered by this program.", "Start it with: tautline demo")
+	}
+	if err := s.Demo.Load(ctx); err != nil {
+		return nil, err
+	}
+	return s.getDemo(ctx, nil)
+}
+
+func (s *server) removeDemo(ctx context.Context, _ *struct{}) (*found[demoView], error) {
+	if s.Demo == nil {
+		return nil, notOffered("The demo is not offered by this program.", "Start it with: tautline demo")
+	}
+	if err := s.Demo.Remove(ctx); err != nil {
+		return nil, err
+	}
+	return s.getDemo(ctx, nil)
+}
+
+func notOffered(detail, hint string) *Problem {
+	return newProblem(http.StatusNotImplemented, codeNotOffered, detail, hint)
+}

@@ -1,0 +1,172 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"sync"
+
+	"tautline/notebook"
+	"tautline/unit"
+)
+
+// owner is the person whose notebook this is. Until the first write there may
+// be none: then it is the one that will be made, with version 0.
+type owner struct {
+	mu     sync.Mutex
+	id     notebook.ID // of the stored person, once known
+	unborn notebook.Person
+}
+
+// personOutput is a person with the version's tag.
+type personOutput struct {
+	ETag string `header:"ETag" doc:"Version; send it back in If-Match to change the person."`
+	Body personView
+}
+
+// personView is who reads, and how.
+type personView struct {
+	Person notebook.Person   `json:"person"`
+	Units  map[string]string `json:"unit_symbols" doc:"Unit in which this person reads each quantity." example:"{\"setting\":\"mm\",\"force\":\"lbf\"}"`
+}
+
+// VersionInput is a change's precondition.
+type VersionInput struct {
+	IfMatch string `header:"If-Match" doc:"The ETag of the version that is changed."`
+}
+
+func viewPerson(p notebook.Person) *personOutput {
+	system := systemOf(p)
+	symbols := map[string]string{}
+	for _, name := range kindNames {
+		symbols[name] = kinds[name].symbol(system)
+	}
+	return &personOutput{ETag: tagOf(p.Version), Body: personView{p, symbols}}
+}
+
+func (s *server) getMe(ctx context.Context, _ *struct{}) (*personOutput, error) {
+	p, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return viewPerson(p), nil
+}
+
+// putMeInput changes what a person may choose.
+type putMeInput struct {
+	VersionInput
+	Body struct {
+		Name  string        `json:"name" example:"Robin"`
+		Hand  notebook.Hand `json:"hand" enum:"right,left" doc:"Hand that draws the string."`
+		Units string        `json:"units" enum:"metric,imperial,mixed"`
+		Comma bool          `json:"decimal_comma,omitempty"`
+		Theme string        `json:"theme,omitempty" enum:",light,dark,sun"`
+	}
+}
+
+func (s *server) putMe(ctx context.Context, in *putMeInput) (*personOutput, error) {
+	now, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	next := now
+	next.Name, next.Hand, next.Units = in.Body.Name, in.Body.Hand, in.Body.Units
+	next.Comma, next.Theme, next.Version = in.Body.Comma, in.Body.Theme, now.Version+1
+	if err := demandVersion(in.IfMatch, now.Version, now, next); err != nil {
+		return nil, err
+	}
+	if err := next.Check().OrNil(); err != nil {
+		return nil, err
+	}
+	stored, _, err := s.Notebook.People().Put(ctx, next.ID, next)
+	if err != nil {
+		return nil, s.raced(err, next, func() (any, int, error) {
+			p, err := s.me(ctx)
+			return p, p.Version, err
+		})
+	}
+	s.remember(stored.ID)
+	return viewPerson(stored), nil
+}
+
+// me gives the owner, stored or not yet.
+func (s *server) me(ctx context.Context) (notebook.Person, error) {
+	s.owner.mu.Lock()
+	defer s.owner.mu.Unlock()
+	if s.owner.id != "" {
+		return s.Notebook.People().Get(ctx, s.owner.id, s.owner.id)
+	}
+	page, err := s.Notebook.People().List(ctx, "", notebook.Query{Limit: 1})
+	if err != nil {
+		return notebook.Person{}, err
+	}
+	if len(page.Rows) > 0 {
+		s.owner.id = page.Rows[0].ID
+		return page.Rows[0], nil
+	}
+	if s.owner.unborn.ID == "" {
+		id := notebook.NewID()
+		s.owner.unborn = notebook.Person{
+			Stamp: notebook.Stamp{ID: id, By: id, At: s.Now().UTC()},
+			Name:  "Archer", Hand: notebook.RightHanded, Units: "mixed",
+		}
+	}
+	return s.owner.unborn, nil
+}
+
+func (s *server) remember(id notebook.ID) {
+	s.owner.mu.Lock()
+	defer s.owner.mu.Unlock()
+	s.owner.id = id
+}
+
+// actor gives who acts, and stores the owner at the first write of all.
+func (s *server) actor(ctx context.Context) (notebook.Person, error) {
+	p, err := s.me(ctx)
+	if err != nil || p.Version > 0 {
+		return p, err
+	}
+	p.Version = 1
+	stored, _, err := s.Notebook.People().Put(ctx, p.ID, p)
+	if err != nil {
+		return p, err
+	}
+	s.remember(stored.ID)
+	return stored, nil
+}
+
+// system gives the units of whoever asks.
+func (s *server) system(ctx context.Context) (unit.System, error) {
+	p, err := s.me(ctx)
+	return systemOf(p), err
+}
+
+// systemOf gives a person's units.
+func systemOf(p notebook.Person) unit.System {
+	var system unit.System
+	switch p.Units {
+	case "imperial":
+		system = unit.Imperial()
+	case "mixed":
+		system = unit.Mixed()
+	default:
+		system = unit.Metric()
+	}
+	if p.Comma {
+		system.Decimal = unit.Comma
+	}
+	return system
+}
+
+// tagOf is the ETag of a version.
+func tagOf(version int) string { return fmt.Sprintf(`"%d"`, version) }
+
+// matches reads an If-Match header.
+func matches(ifMatch, tag string) bool {
+	for part := range strings.SplitSeq(ifMatch, ",") {
+		if part = strings.TrimSpace(part); part == tag || part == "*" {
+			return true
+		}
+	}
+	return false
+}

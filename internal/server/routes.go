@@ -1,0 +1,80 @@
+package server
+
+import (
+	"net/http"
+
+	"github.com/danielgtaylor/huma/v2"
+)
+
+// routes is every address of the server on one page. docs/manual/api.md shows
+// an example of each; a test holds the two together.
+func (s *server) routes(mux *http.ServeMux, api huma.API) {
+	t := table{s: s, api: api}
+
+	t.tag = "program"
+	get(t, "/health", "get-health", "Is the program alive, and which version", s.getHealth)
+	get(t, "/ready", "get-ready", "Can the notebook be read and written", s.getReady)
+	get(t, "/demo", "get-demo", "Is the invented demo notebook offered, and loaded", s.getDemo)
+	put(t, "/demo", "load-demo", "Put the demo bows beside your own", s.loadDemo, statuses(404))
+	del(t, "/demo", "remove-demo", "Take the demo bows out again", s.removeDemo, statuses(404))
+
+	t.tag = "person"
+	get(t, "/me", "get-me", "Whose notebook this is, with units", s.getMe)
+	put(t, "/me", "change-me", "Change name, hand, units or theme", s.putMe, versioned)
+	get(t, "/units", "list-units", "Quantities that can be typed, and their units", s.listUnits)
+	post(t, "/units/parse", "parse-text", "Read a typed quantity, both scales shown", s.parseText)
+	get(t, "/reading-kinds", "list-reading-kinds", "What can be measured", s.listKinds)
+
+	t.tag = "bows"
+	get(t, "/bows", "list-bows", "The bench: every bow at a glance", s.getBench)
+	put(t, "/bows/{id}", "create-bow", "Add a bow", s.putBow, created)
+	get(t, "/bows/{id}", "get-bow", "A bow with its current set-up", s.getBow, statuses(404))
+	put(t, "/bows/{id}/about", "change-bow", "Change a bow's name, notes or style, or put it away", s.putAbout, versioned, statuses(404))
+	get(t, "/bows/{id}/setups", "list-setups", "A bow's set-ups, newest first, with what changed and why", s.listSetUps, statuses(404))
+
+	t.tag = "set-ups"
+	put(t, "/setups/{id}", "create-setup", "Make the next set-up of a bow", s.putSetUp, created, statuses(404))
+	get(t, "/setups/{id}", "get-setup", "One set-up", s.getSetUp, statuses(404))
+	post(t, "/setups/check", "check-setup", "Check typed settings and preview the prediction; stores nothing", s.checkSetUp, statuses(404))
+	post(t, "/predict", "predict", "What one set-up does: draw weight, energy, speed, with doubt", s.predict, statuses(404))
+	post(t, "/sweep", "sweep", "What a range of brace heights does, as pictures and a table", s.sweep, statuses(404))
+
+	t.tag = "sessions"
+	put(t, "/sessions/{id}", "create-session", "Begin a session", s.putSession, created)
+	get(t, "/sessions/{id}", "get-session", "One session with its readings", s.getSession, statuses(404))
+	get(t, "/sessions", "list-sessions", "Sessions, oldest first", s.listSessions)
+
+	t.tag = "readings"
+	put(t, "/readings/{id}", "create-reading", "Note a reading, or correct one by a new one that names it", s.putReading, created)
+	get(t, "/readings/{id}", "get-reading", "One reading", s.getReading, statuses(404))
+	get(t, "/readings", "list-readings", "Readings, oldest first", s.listReadings)
+	put(t, "/retractions/{id}", "retract", "Take a record out of sight; retract the retraction to undo", s.putRetraction, created, statuses(404))
+
+	t.tag = "recordings"
+	put(t, "/recordings/{id}/sound", "upload-sound", "Send a recording's own bytes", s.putSound, uploads, statuses(507))
+	get(t, "/recordings/{id}/sound", "get-sound", "The recording as it was sent; Range is understood", s.getSound, downloads, statuses(404, 416))
+	put(t, "/recordings/{id}", "create-recording", "Say what an uploaded recording is of", s.putRecording, created)
+	get(t, "/recordings/{id}", "get-recording", "What a recording is of", s.getRecording, statuses(404))
+	get(t, "/recordings", "list-recordings", "Recordings, oldest first", s.listRecordings)
+	get(t, "/recordings/{id}/listening", "listen", "The shots found in a recording, and their measures", s.listen, statuses(404))
+
+	t.tag = "trials"
+	post(t, "/trials/plan", "plan-trial", "Plan a brace-height trial; stores nothing", s.planTrial, statuses(404))
+	put(t, "/trials/{id}", "create-trial", "Begin a planned trial", s.putTrial, created, statuses(404))
+	get(t, "/trials/{id}", "get-trial", "A trial: its plan as it now stands, readings, events", s.getTrial, statuses(404))
+	get(t, "/trials", "list-trials", "Trials, oldest first", s.listTrials)
+	put(t, "/trials/{id}/events/{event}", "add-trial-event", "Stop reached, paused, finished or abandoned", s.putEvent, created, statuses(404))
+	post(t, "/trials/{id}/verdict", "judge-trial", "The verdict as it stands now; stores nothing", s.judgeTrial, statuses(404))
+	put(t, "/trials/{id}/verdicts/{verdict}", "keep-verdict", "Compute the verdict and keep it", s.putVerdict, created, statuses(404))
+	get(t, "/trials/{id}/verdicts", "list-verdicts", "The verdicts kept, oldest first", s.listVerdicts, statuses(404))
+	put(t, "/trials/{id}/choices/{setup}", "choose-stop", "Choose a brace height: makes the next set-up", s.putChoice, created, statuses(404))
+
+	t.tag = "sheets"
+	get(t, "/sheets/{kind}/{id}", "get-sheet", "A sheet as data, to show on screen", s.getSheet, statuses(404, 501))
+	mux.HandleFunc("GET /sheets/{kind}/{file}", s.serveSheet) // {id}.pdf, .txt or .csv
+
+	mux.HandleFunc("GET "+openAPIPath, s.serveOpenAPI)
+	mux.HandleFunc("GET "+helpPath+"{code}", serveHelp)
+	mux.HandleFunc("/api/", s.noRoute)
+	mux.HandleFunc("/", s.pages)
+}

@@ -1,0 +1,110 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humago"
+)
+
+// server holds what the handlers share.
+type server struct {
+	Config
+	counts   counters
+	owner    owner
+	models   models
+	hearings hearings
+	mux      *http.ServeMux
+	app      *app
+	openAPI  []byte
+}
+
+// New builds the handler of the whole server: API, pages and help, behind
+// their guards.
+func New(c Config) (http.Handler, error) {
+	if err := c.validate(); err != nil {
+		return nil, err
+	}
+	s := &server{Config: c.withDefaults(), mux: http.NewServeMux()}
+	var err error
+	if s.app, err = newApp(c.App); err != nil {
+		return nil, err
+	}
+	api := humago.New(s.mux, s.describe())
+	s.routes(s.mux, api)
+	if s.openAPI, err = json.Marshal(api.OpenAPI()); err != nil {
+		return nil, fmt.Errorf("server: describing the API: %w", err)
+	}
+	guarded := hardened(s.watched(knownHost(s.Hosts, sameOrigin(jsonOnly(s.mux)))))
+	return guarded, nil
+}
+
+// describe starts the API's description. Its own documentation pages would
+// fetch scripts from elsewhere and are left out.
+func (s *server) describe() huma.Config {
+	c := huma.DefaultConfig("Tautline", s.Version)
+	c.Info.Description = "The bench instrument and notebook of a recurve archer. Creates are PUTs with an id (UUIDv7) made by the client: " +
+		"sending one again is harmless. Quantities are texts with their unit, as people write them; numbers are SI. " +
+		"Every refusal is application/problem+json."
+	c.OpenAPIPath, c.DocsPath, c.SchemasPath = "", "", ""
+	c.CreateHooks = nil
+	c.Transformers = []huma.Transformer{func(ctx huma.Context, _ string, v any) (any, error) {
+		if p, ok := v.(*Problem); ok && p.Instance == "" {
+			p.Instance = ctx.URL().Path
+		}
+		return v, nil
+	}}
+	return c
+}
+
+// serveOpenAPI answers with the description, made once.
+func (s *server) serveOpenAPI(w http.ResponseWriter, _ *http.Request) {
+	w.Header().Set("Content-Type", "application/openapi+json")
+	w.Header().Set("Cache-Control", "no-cache")
+	if _, err := w.Write(s.openAPI); err != nil {
+		return // the client has gone
+	}
+}
+
+// pages serves the app at every address that is not the API's.
+func (s *server) pages(w http.ResponseWriter, r *http.Request) {
+	if r.Method != http.MethodGet && r.Method != http.MethodHead {
+		s.noRoute(w, r)
+		return
+	}
+	s.app.ServeHTTP(w, r)
+}
+
+// noRoute answers what no route takes: 405 with Allow where another method
+// would do, else 404.
+func (s *server) noRoute(w http.ResponseWriter, r *http.Request) {
+	allow := s.methods(r)
+	if allow == "" {
+		writeProblem(w, r, newProblem(http.StatusNotFound, codeNotFound, "There is nothing at this address.", "The routes are listed in "+openAPIPath+"."))
+		return
+	}
+	w.Header().Set("Allow", allow)
+	writeProblem(w, r, newProblem(http.StatusMethodNotAllowed, codeMethod, "This address does not take "+r.Method+".", "It takes "+allow+"."))
+}
+
+// methods lists what else could be asked at the request's address.
+func (s *server) methods(r *http.Request) string {
+	allow := ""
+	if !isAPI(r.URL.Path) {
+		return http.MethodGet
+	}
+	for _, method := range []string{http.MethodGet, http.MethodPut, http.MethodPost, http.MethodDelete} {
+		other := r.Clone(context.Background())
+		other.Method = method
+		if _, pattern := s.mux.Handler(other); pattern != "" && pattern != "/" && pattern != "/api/" && method != r.Method {
+			if allow != "" {
+				allow += ", "
+			}
+			allow += method
+		}
+	}
+	return allow
+}

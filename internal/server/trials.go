@@ -1,0 +1,279 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"net/http"
+	"slices"
+	"time"
+
+	"tautline/notebook"
+	"tautline/unit"
+	"tautline/workbench"
+)
+
+// braceTrial is what a brace-height trial's record says it is about.
+const braceTrial = "brace height"
+
+// putTrialBody begins a trial.
+type putTrialBody struct {
+	SetUp notebook.ID `json:"setup" doc:"The set-up in force."`
+	Ask   planAsk     `json:"ask,omitempty" doc:"As planned before; the plan is made anew and kept with the trial."`
+	At    time.Time   `json:"at,omitzero" doc:"When it began, by the writer's clock; default the id's time."`
+}
+
+// putTrialInput is the request.
+type putTrialInput struct {
+	IDInput
+	Body written[putTrialBody]
+}
+
+// trialView is a trial as it now stands.
+type trialView struct {
+	Trial      notebook.Trial        `json:"trial"`
+	Brief      trialBrief            `json:"brief"`
+	Plan       planView              `json:"plan" doc:"As it was made."`
+	Rest       *planView             `json:"rest,omitempty" doc:"The stops still to shoot, planned anew from what was measured."`
+	Stops      []trialStopView       `json:"stops" nullable:"false" doc:"The plan's stops with what was measured at each."`
+	Events     []notebook.TrialEvent `json:"events" nullable:"false"`
+	Recordings []notebook.Recording  `json:"recordings" nullable:"false"`
+}
+
+// trialStopView is one stop with what was measured there.
+type trialStopView struct {
+	Plan     planStopView  `json:"plan"`
+	State    string        `json:"state" enum:"todo,reached,measured" doc:"measured: its brace height is known."`
+	Readings []readingView `json:"readings" nullable:"false"`
+	Question *question     `json:"question,omitempty" doc:"Asked when brace height and turns disagree; nothing is refused."`
+}
+
+// question is a friendly question with answers to pick from.
+type question struct {
+	Text    string   `json:"text"`
+	Answers []choice `json:"answers" nullable:"false"`
+}
+
+// choice is one answer.
+type choice struct {
+	Key   string  `json:"key" example:"turns"`
+	Text  string  `json:"text" example:"It was 6 turns added"`
+	Turns float64 `json:"turns" doc:"Turns from the stop before that this answer implies."`
+}
+
+func (s *server) putTrial(ctx context.Context, in *putTrialInput) (*kept[trialView], error) {
+	me, err := s.actor(ctx)
+	if err != nil {
+		return nil, err
+	}
+	body, err := in.Body.read(systemOf(me))
+	if err != nil {
+		return nil, err
+	}
+	stamp, err := made(in.ID, me.ID, body.At)
+	if err != nil {
+		return nil, err
+	}
+	if old, ok := s.sameTrial(ctx, in.ID, body); ok {
+		view, err := s.viewTrial(ctx, old, systemOf(me))
+		return &kept[trialView]{Status: http.StatusOK, Body: view}, err
+	}
+	setup, err := refers(ctx, s, s.Notebook.SetUps(), "/setup", body.SetUp)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := s.planBrace(ctx, setup.Settings, body.Ask)
+	if err != nil {
+		return nil, err
+	}
+	raw, err := writePlan(plan)
+	if err != nil {
+		return nil, err
+	}
+	record := notebook.Trial{Stamp: stamp, Bow: setup.Bow, SetUp: setup.ID, What: braceTrial, Plan: raw}
+	stored, status, err := keep(ctx, s.Notebook.Trials(), me.ID, record)
+	if err != nil {
+		return nil, err
+	}
+	view, err := s.viewTrial(ctx, stored, systemOf(me))
+	return &kept[trialView]{Status: status, Body: view}, err
+}
+
+// sameTrial recognises a resend by what was asked, not by the plan: a newer
+// program may plan the same ask a little differently, and the plan that was
+// followed stands.
+func (s *server) sameTrial(ctx context.Context, id string, body putTrialBody) (notebook.Trial, bool) {
+	old, err := fetch(ctx, s, s.Notebook.Trials(), id)
+	if err != nil || old.SetUp != body.SetUp {
+		return old, false
+	}
+	plan, err := planOf(old)
+	return old, err == nil && plan.Ask == body.Ask.forWorkbench()
+}
+
+// writePlan writes a plan for keeping. Turns that were never counted are NaN
+// in the plan, which JSON cannot hold; they are kept as 0, which the planner
+// reads as not known.
+func writePlan(plan workbench.BracePlan) ([]byte, error) {
+	plan.Plan.Stops = slices.Clone(plan.Plan.Stops)
+	for i := range plan.Plan.Stops {
+		if math.IsNaN(plan.Plan.Stops[i].Total) {
+			plan.Plan.Stops[i].Total = 0
+		}
+	}
+	raw, err := json.Marshal(plan)
+	if err != nil {
+		return nil, fmt.Errorf("server: keeping a plan: %w", err)
+	}
+	return raw, nil
+}
+
+// planOf reads the plan kept with a trial.
+func planOf(t notebook.Trial) (workbench.BracePlan, error) {
+	var plan workbench.BracePlan
+	if err := json.Unmarshal(t.Plan, &plan); err != nil {
+		return plan, &notebook.Error{Code: notebook.Damaged, Message: "the trial's plan cannot be read", Hint: "run: tautline verify", Cause: err}
+	}
+	return plan, nil
+}
+
+func (s *server) getTrial(ctx context.Context, in *IDInput) (*found[trialView], error) {
+	record, err := fetch(ctx, s, s.Notebook.Trials(), in.ID)
+	if err != nil {
+		return nil, err
+	}
+	system, err := s.system(ctx)
+	if err != nil {
+		return nil, err
+	}
+	view, err := s.viewTrial(ctx, record, system)
+	return &found[trialView]{Body: view}, err
+}
+
+func (s *server) listTrials(ctx context.Context, in *listInput) (*found[rows[trialBrief]], error) {
+	var fault error
+	out, err := list(ctx, s, s.Notebook.Trials(), *in, func(t notebook.Trial) trialBrief {
+		brief, err := s.briefTrial(ctx, t)
+		if err != nil {
+			fault = err
+		}
+		return brief
+	})
+	if fault != nil {
+		return nil, fault
+	}
+	return out, err
+}
+
+// briefTrial says in a line where a trial stands.
+func (s *server) briefTrial(ctx context.Context, t notebook.Trial) (trialBrief, error) {
+	events, err := all(ctx, s, s.Notebook.Events(), notebook.Query{Trial: t.ID})
+	if err != nil {
+		return trialBrief{}, err
+	}
+	plan, err := planOf(t)
+	if err != nil {
+		return trialBrief{}, err
+	}
+	return brief(t, plan, events), nil
+}
+
+func brief(t notebook.Trial, plan workbench.BracePlan, events []notebook.TrialEvent) trialBrief {
+	b := trialBrief{ID: t.ID, What: t.What, State: "begun", Stops: len(plan.Plan.Stops), At: t.At}
+	for _, e := range events {
+		b.State = e.What
+		if e.Stop != nil {
+			b.Stop = e.Stop
+		}
+	}
+	return b
+}
+
+// viewTrial gathers a trial's records.
+func (s *server) viewTrial(ctx context.Context, t notebook.Trial, system unit.System) (trialView, error) {
+	v := trialView{Trial: t, Events: []notebook.TrialEvent{}, Recordings: []notebook.Recording{}}
+	plan, err := planOf(t)
+	if err != nil {
+		return v, err
+	}
+	events, err := all(ctx, s, s.Notebook.Events(), notebook.Query{Trial: t.ID})
+	if err != nil {
+		return v, err
+	}
+	recordings, err := all(ctx, s, s.Notebook.Recordings(), notebook.Query{Trial: t.ID})
+	if err != nil {
+		return v, err
+	}
+	readings, err := s.readingsOf(ctx, notebook.Query{Trial: t.ID})
+	if err != nil {
+		return v, err
+	}
+	v.Plan, v.Brief = viewPlan(plan, system), brief(t, plan, events)
+	v.Events, v.Recordings = append(v.Events, events...), append(v.Recordings, recordings...)
+	v.Stops = stopsOf(v.Plan, readings, events)
+	return v, nil
+}
+
+// stopsOf puts readings and events to their stops.
+func stopsOf(plan planView, readings []readingView, events []notebook.TrialEvent) []trialStopView {
+	stops := make([]trialStopView, len(plan.Stops))
+	for i, p := range plan.Stops {
+		stops[i] = trialStopView{Plan: p, State: "todo", Readings: []readingView{}}
+	}
+	at := func(stop *int) *trialStopView {
+		if stop == nil || *stop < 0 || *stop >= len(stops) {
+			return nil
+		}
+		return &stops[*stop]
+	}
+	for _, e := range events {
+		if stop := at(e.Stop); stop != nil && e.What == notebook.Reached {
+			stop.State = "reached"
+		}
+	}
+	for _, r := range readings {
+		stop := at(r.Reading.Stop)
+		if stop == nil {
+			continue
+		}
+		stop.Readings = append(stop.Readings, r)
+		if r.Reading.Kind == notebook.ReadBrace && r.Corrected == "" {
+			stop.State = "measured"
+		}
+	}
+	return stops
+}
+
+// putEventInput is a step in a trial's life.
+type putEventInput struct {
+	IDInput
+	Event string `path:"event" doc:"The event's id, a UUIDv7."`
+	Body  struct {
+		What notebook.Event `json:"what" enum:"reached,paused,finished,abandoned"`
+		Stop *int           `json:"stop,omitempty" minimum:"0" maximum:"1000" doc:"Position in the plan, from 0; needed for reached."`
+		Note string         `json:"note,omitempty"`
+		At   time.Time      `json:"at,omitzero" doc:"When, by the writer's clock; default the id's time."`
+	}
+}
+
+func (s *server) putEvent(ctx context.Context, in *putEventInput) (*kept[notebook.TrialEvent], error) {
+	me, err := s.actor(ctx)
+	if err != nil {
+		return nil, err
+	}
+	t, err := fetch(ctx, s, s.Notebook.Trials(), in.ID)
+	if err != nil {
+		return nil, err
+	}
+	stamp, err := made(in.Event, me.ID, in.Body.At)
+	if err != nil {
+		return nil, err
+	}
+	record := notebook.TrialEvent{Stamp: stamp, Trial: t.ID, What: in.Body.What, Stop: in.Body.Stop, Note: in.Body.Note}
+	stored, status, err := keep(ctx, s.Notebook.Events(), me.ID, record)
+	if err != nil {
+		return nil, err
+	}
+	return &kept[notebook.TrialEvent]{Status: status, Body: stored}, nil
+}

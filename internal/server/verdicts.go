@@ -1,0 +1,269 @@
+package server
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/http"
+	"time"
+
+	"tautline/internal/figure"
+	"tautline/notebook"
+	"tautline/unit"
+	"tautline/workbench"
+)
+
+// verdictView is a trial's answer for the screen.
+type verdictView struct {
+	Outcome     string          `json:"outcome" enum:"spot,no_spot,repeat,cannot_tell" doc:"A spot stands out; none does; repeat these stops; or it cannot be told yet."`
+	Text        string          `json:"text" doc:"The answer in a sentence or two." example:"No spot stands out: quieter all the way up."`
+	Candidates  []candidateView `json:"candidates" nullable:"false" doc:"Lively and settled spots, only where claimed."`
+	Trends      []trendView     `json:"trends" nullable:"false" doc:"Every measure against brace height."`
+	Repeats     []repeatView    `json:"repeats" nullable:"false" doc:"Stops worth another visit."`
+	Choices     []choiceView    `json:"choices" nullable:"false" doc:"Brace heights to choose from, with what each would cost."`
+	Stops       int             `json:"stops"`
+	Arrows      int             `json:"arrows" doc:"Counted; settling shots are not."`
+	Figures     []figure.Figure `json:"figures" nullable:"false"`
+	Assumptions []string        `json:"assumptions" nullable:"false"`
+	Warnings    []string        `json:"warnings" nullable:"false"`
+	WouldChange []string        `json:"would_change" nullable:"false" doc:"What would change the verdict."`
+	Inputs      string          `json:"inputs" doc:"SHA-256 of the readings it saw; another means that readings were added or changed."`
+}
+
+// candidateView is a spot.
+type candidateView struct {
+	Kind     string   `json:"kind" enum:"lively,settled"`
+	Stop     int      `json:"stop" doc:"Number of the stop nearest to it, by brace height from 1."`
+	Brace    Doubted  `json:"brace_height"`
+	Evidence []string `json:"evidence" nullable:"false" doc:"Strongest first."`
+}
+
+// trendView is one measure against brace height.
+type trendView struct {
+	Measure    string   `json:"measure" example:"level_db"`
+	Label      string   `json:"label" example:"level"`
+	Unit       string   `json:"unit" example:"dB"`
+	SlopePerCM *float64 `json:"slope_per_cm" doc:"Change per centimetre more brace height."`
+	SlopeLow   *float64 `json:"slope_low"`
+	SlopeHigh  *float64 `json:"slope_high"`
+	Direction  string   `json:"direction" doc:"falls, rises, or empty when the interval holds zero."`
+	Shots      int      `json:"shots"`
+	P          *float64 `json:"p" doc:"Of the most remarkable departure, corrected for the stops looked at; null: not tested."`
+	Note       string   `json:"note,omitempty" doc:"Why it was not tested."`
+	Detectable *float64 `json:"detectable" doc:"Size of a one-stop spot found in 4 of 5 trials like this; null: none."`
+}
+
+// repeatView is a stop worth another visit.
+type repeatView struct {
+	Stop   int    `json:"stop"`
+	Brace  Shown  `json:"brace_height"`
+	Arrows int    `json:"arrows" doc:"More arrows, counted."`
+	Reason string `json:"reason"`
+}
+
+// choiceView is a brace height that can be chosen, and what it would cost.
+type choiceView struct {
+	Stop    int       `json:"stop" doc:"Position in the plan, from 0; send it to choose."`
+	Brace   Shown     `json:"brace_height"`
+	Turns   float64   `json:"turns_from_now" doc:"String turns from where the trial began."`
+	Spot    string    `json:"spot,omitempty" enum:"lively,settled" doc:"The spot found here, if any."`
+	Changes []Doubted `json:"changes" nullable:"false" doc:"Against the set-up in force."`
+	Stale   []string  `json:"stale" nullable:"false" doc:"Earlier results that it would make stale."`
+}
+
+// emptyInput is a request whose body is an empty object.
+type emptyInput struct {
+	IDInput
+	Body struct{}
+}
+
+// putVerdictInput keeps a verdict.
+type putVerdictInput struct {
+	IDInput
+	Verdict string `path:"verdict" doc:"The verdict's id, a UUIDv7."`
+	Body    struct {
+		At time.Time `json:"at,omitzero" doc:"When, by the writer's clock; default the id's time."`
+	}
+}
+
+// keptVerdict is a verdict that was kept.
+type keptVerdict struct {
+	Verdict notebook.Verdict `json:"verdict" doc:"The record; its content is the view as it was."`
+	View    verdictView      `json:"view"`
+	Current bool             `json:"current" doc:"False when readings were added or changed since."`
+}
+
+// putChoiceInput chooses a brace height.
+type putChoiceInput struct {
+	IDInput
+	SetUp string `path:"setup" doc:"Id of the set-up to make, a UUIDv7."`
+	Body  struct {
+		Stop   int       `json:"stop" minimum:"0" maximum:"1000" doc:"Position in the plan of the stop to choose, from 0; it must have been measured." example:"3"`
+		Reason string    `json:"reason,omitempty" maxLength:"8000" example:"settled spot of the brace-height trial"`
+		At     time.Time `json:"at,omitzero" doc:"When, by the writer's clock; default the id's time."`
+	}
+}
+
+// judge gives the verdict on what a trial has recorded so far.
+func (s *server) judge(ctx context.Context, t notebook.Trial, system unit.System) (verdictView, workbench.BraceVerdict, error) {
+	ctx, cancel := context.WithTimeout(ctx, s.Limits.Compute)
+	defer cancel()
+	plan, err := planOf(t)
+	if err != nil {
+		return verdictView{}, workbench.BraceVerdict{}, err
+	}
+	setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(t.SetUp))
+	if err != nil {
+		return verdictView{}, workbench.BraceVerdict{}, err
+	}
+	readings, err := all(ctx, s, s.Notebook.Readings(), notebook.Query{Trial: t.ID})
+	if err != nil {
+		return verdictView{}, workbench.BraceVerdict{}, err
+	}
+	heard, deaf, err := s.heard(ctx, t)
+	if err != nil {
+		return verdictView{}, workbench.BraceVerdict{}, err
+	}
+	v, err := workbench.JudgeBrace(ctx, setup.Settings, plan, readings, heard)
+	if err != nil {
+		return verdictView{}, v, noPrediction(ctx, err)
+	}
+	v.Warnings = append(v.Warnings, deaf...)
+	return viewVerdict(v, plan, setup.Settings, system), v, nil
+}
+
+func (s *server) judgeTrial(ctx context.Context, in *emptyInput) (*found[verdictView], error) {
+	t, err := fetch(ctx, s, s.Notebook.Trials(), in.ID)
+	if err != nil {
+		return nil, err
+	}
+	system, err := s.system(ctx)
+	if err != nil {
+		return nil, err
+	}
+	view, _, err := s.judge(ctx, t, system)
+	return &found[verdictView]{Body: view}, err
+}
+
+// putVerdict computes the verdict once and keeps it. A resend gives the kept
+// one, whatever was recorded since.
+func (s *server) putVerdict(ctx context.Context, in *putVerdictInput) (*kept[keptVerdict], error) {
+	me, err := s.actor(ctx)
+	if err != nil {
+		return nil, err
+	}
+	t, err := fetch(ctx, s, s.Notebook.Trials(), in.ID)
+	if err != nil {
+		return nil, err
+	}
+	stamp, err := made(in.Verdict, me.ID, in.Body.At)
+	if err != nil {
+		return nil, err
+	}
+	view, _, err := s.judge(ctx, t, systemOf(me))
+	if err != nil {
+		return nil, err
+	}
+	if old, err := fetch(ctx, s, s.Notebook.Verdicts(), in.Verdict); err == nil && old.Trial == t.ID && old.By == me.ID {
+		out, err := showKept(old, view.Inputs)
+		return &kept[keptVerdict]{Status: http.StatusOK, Body: out}, err
+	}
+	content, err := json.Marshal(view)
+	if err != nil {
+		return nil, fmt.Errorf("server: %w", err)
+	}
+	record := notebook.Verdict{Stamp: stamp, Trial: t.ID, Content: content, Program: s.Version, Inputs: view.Inputs}
+	stored, status, err := keep(ctx, s.Notebook.Verdicts(), me.ID, record)
+	if err != nil {
+		return nil, err
+	}
+	out, err := showKept(stored, view.Inputs)
+	return &kept[keptVerdict]{Status: status, Body: out}, err
+}
+
+// showKept opens a kept verdict and says whether its readings still stand.
+func showKept(v notebook.Verdict, inputs string) (keptVerdict, error) {
+	out := keptVerdict{Verdict: v, Current: v.Inputs == inputs}
+	if err := json.Unmarshal(v.Content, &out.View); err != nil {
+		return out, &notebook.Error{Code: notebook.Damaged, Message: "a kept verdict cannot be read", Hint: "run: tautline verify", Cause: err}
+	}
+	return out, nil
+}
+
+func (s *server) listVerdicts(ctx context.Context, in *IDInput) (*found[rows[keptVerdict]], error) {
+	t, err := fetch(ctx, s, s.Notebook.Trials(), in.ID)
+	if err != nil {
+		return nil, err
+	}
+	records, err := all(ctx, s, s.Notebook.Verdicts(), notebook.Query{Trial: t.ID})
+	if err != nil {
+		return nil, err
+	}
+	out := found[rows[keptVerdict]]{Body: rows[keptVerdict]{Rows: []keptVerdict{}}}
+	if len(records) == 0 {
+		return &out, nil
+	}
+	system, err := s.system(ctx)
+	if err != nil {
+		return nil, err
+	}
+	now, _, err := s.judge(ctx, t, system)
+	if err != nil {
+		return nil, err
+	}
+	for _, v := range records {
+		row, err := showKept(v, now.Inputs)
+		if err != nil {
+			return nil, err
+		}
+		out.Body.Rows = append(out.Body.Rows, row)
+	}
+	return &out, nil
+}
+
+// putChoice makes the next set-up from a stop of the trial.
+func (s *server) putChoice(ctx context.Context, in *putChoiceInput) (*kept[setUpView], error) {
+	me, err := s.actor(ctx)
+	if err != nil {
+		return nil, err
+	}
+	t, err := fetch(ctx, s, s.Notebook.Trials(), in.ID)
+	if err != nil {
+		return nil, err
+	}
+	stamp, err := made(in.SetUp, me.ID, in.Body.At)
+	if err != nil {
+		return nil, err
+	}
+	if old, err := fetch(ctx, s, s.Notebook.SetUps(), in.SetUp); err == nil && old.Parent == t.SetUp && old.By == me.ID && old.At.Equal(stamp.At) {
+		return &kept[setUpView]{Status: http.StatusOK, Body: viewSetUp(old, systemOf(me))}, nil
+	}
+	setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(t.SetUp))
+	if err != nil {
+		return nil, err
+	}
+	_, verdict, err := s.judge(ctx, t, systemOf(me))
+	if err != nil {
+		return nil, err
+	}
+	settings, why, err := workbench.Choose(setup.Settings, verdict, in.Body.Stop)
+	if err != nil {
+		return nil, asField(err)
+	}
+	if in.Body.Reason != "" {
+		why = in.Body.Reason
+	}
+	record := notebook.SetUp{Stamp: stamp, Bow: t.Bow, Parent: setup.ID, Reason: why, Settings: settings}
+	return s.keepSetUp(ctx, me, record)
+}
+
+// asField makes a stop that does not exist a fault of the field, not of the
+// address.
+func asField(err error) error {
+	var e *notebook.Error
+	if errors.As(err, &e) && e.Code == notebook.NotFound {
+		return &notebook.Error{Code: notebook.Invalid, Field: e.Field, Message: e.Message, Hint: e.Hint}
+	}
+	return err
+}

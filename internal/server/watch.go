@@ -1,0 +1,84 @@
+package server
+
+import (
+	"log/slog"
+	"net/http"
+	"runtime/debug"
+	"sync/atomic"
+	"time"
+)
+
+// counters are what the server knows about its own health.
+type counters struct {
+	requests atomic.Int64
+	failures atomic.Int64 // answers of 500 and above
+	panics   atomic.Int64
+}
+
+// writeTime is how long an ordinary answer may take to leave, computing
+// included; files set their own.
+const writeTime = 2 * time.Minute
+
+// watched holds the answer, turns a panic into a problem, and logs one line a
+// request: route, status, size and time, never ids, names or addresses.
+func (s *server) watched(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		began := s.Now()
+		s.counts.requests.Add(1)
+		setWriteDeadline(w, began.Add(writeTime))
+		a := &answer{ResponseWriter: w}
+		s.shielded(a, r, next)
+		if a.status >= 500 {
+			s.counts.failures.Add(1)
+		}
+		status, size := a.status, a.body.Len()
+		if err := a.send(r); err != nil {
+			s.Log.Debug("answer not sent", "error", err)
+		}
+		s.Log.Info("request", "method", r.Method, "route", routeOf(r), "status", status,
+			"bytes", size, "ms", s.Now().Sub(began).Milliseconds())
+	})
+}
+
+// shielded runs the handler; a panic costs one answer, not the program.
+func (s *server) shielded(a *answer, r *http.Request, next http.Handler) {
+	defer func() {
+		fault := recover()
+		if fault == nil {
+			return
+		}
+		if fault == http.ErrAbortHandler {
+			panic(fault)
+		}
+		s.counts.panics.Add(1)
+		s.Log.Error("panic", "route", routeOf(r), "fault", fault, "stack", string(debug.Stack()))
+		if a.discard() {
+			writeProblem(a, r, internalProblem())
+		} else {
+			panic(http.ErrAbortHandler) // part of a file is out: cut it rather than end it as if whole
+		}
+	}()
+	next.ServeHTTP(a, r)
+}
+
+// routeOf is the pattern that matched, which holds no ids.
+func routeOf(r *http.Request) slog.Value {
+	if r.Pattern == "" {
+		return slog.StringValue("none")
+	}
+	return slog.StringValue(r.Pattern)
+}
+
+// setWriteDeadline limits the answer; a writer without deadlines (a test's
+// recorder) is left alone.
+func setWriteDeadline(w http.ResponseWriter, t time.Time) {
+	if err := http.NewResponseController(w).SetWriteDeadline(t); err != nil {
+		return
+	}
+}
+
+func setReadDeadline(w http.ResponseWriter, t time.Time) {
+	if err := http.NewResponseController(w).SetReadDeadline(t); err != nil {
+		return
+	}
+}
