@@ -42,17 +42,14 @@ type bench struct {
 	tests []*spotTest
 }
 
-func (b *bench) prepare(x, rel []float64, nu float64, known []window) *spotTest {
-	t := newSpotTest(x, rel, nu, known)
+func (b *bench) prepare(t *spotTest) *spotTest {
 	for _, old := range b.tests {
-		if len(known) == 0 && old.nu == nu && slices.Equal(old.x, x) && slices.Equal(old.root, t.root) {
+		if old.sameAs(t) {
 			return old
 		}
 	}
-	t.simulate(spotDraws, b.seed+uint64(len(known)))
-	if len(known) == 0 {
-		b.tests = append(b.tests, t)
-	}
+	t.simulate(spotDraws, b.seed)
+	b.tests = append(b.tests, t)
 	return t
 }
 
@@ -66,7 +63,7 @@ func judgeSeries(se series, b *bench) *judged {
 	case se.nu == 0:
 		j.note = "one shot a stop has no scatter to judge a departure by"
 	default:
-		j.test = b.prepare(se.x, se.rel, se.nu, nil)
+		j.test = b.prepare(newSpotTest(se.x, se.rel, se.nu, nil))
 		j.first = j.test.judge(se.mean, se.s, 0.05)
 	}
 	return j
@@ -112,10 +109,12 @@ func (j *judged) decide(open bool) {
 		best.p = min(1, best.p*j.times) // on the scale of the whole trial
 		j.claims = append(j.claims, claim{best, looks})
 		known = append(known, best.window)
-		if len(j.x)-len(known) < minSpotStops {
+		next := newSpotTest(j.x, j.rel, j.nu, known)
+		// A departure far below what the first look asked for needs no simulation.
+		if len(j.x)-len(known) < minSpotStops || next.top(j.mean, j.s) < 0.85*j.test.critical(j.alpha) {
 			break
 		}
-		looks = j.bench.prepare(j.x, j.rel, j.nu, known).judge(j.mean, j.s, j.alpha)
+		looks = j.bench.prepare(next).judge(j.mean, j.s, j.alpha)
 	}
 	j.distrust(known)
 	if len(j.claims) == 0 && j.p <= 0.2 {

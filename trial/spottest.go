@@ -31,6 +31,7 @@ type spotTest struct {
 	x       []float64 // brace height of the stops, ascending
 	root    []float64 // 1/√(variance of a stop's mean in shots' variances)
 	nu      float64   // degrees of freedom of the scatter, +Inf if known
+	known   []window  // spots already found, taken out
 	windows []window
 	classes []cone
 	// contrasts[c][j] belongs to class c and window j.
@@ -60,7 +61,7 @@ const (
 // newSpotTest prepares the test for stops at x with relative variances v of
 // their means and nu degrees of freedom; spots already found are taken out.
 func newSpotTest(x, v []float64, nu float64, known []window) *spotTest {
-	t := &spotTest{x: x, nu: nu, root: make([]float64, len(x))}
+	t := &spotTest{x: x, nu: nu, known: known, root: make([]float64, len(x))}
 	for i := range v {
 		t.root[i] = 1 / math.Sqrt(v[i])
 	}
@@ -73,6 +74,19 @@ func newSpotTest(x, v []float64, nu float64, known []window) *spotTest {
 		t.contrasts = append(t.contrasts, t.contrastsOf(c))
 	}
 	return t
+}
+
+// sameAs reports whether two tests have the same null distribution.
+func (t *spotTest) sameAs(o *spotTest) bool {
+	return t.nu == o.nu && slices.Equal(t.x, o.x) && slices.Equal(t.root, o.root) &&
+		slices.EqualFunc(t.known, o.known, func(a, b window) bool { return slices.Equal(a.shape, b.shape) })
+}
+
+// top is the statistic of the most remarkable window.
+func (t *spotTest) top(means []float64, s float64) float64 {
+	dots := t.table()
+	t.dots(scaled(means, t.root), dots)
+	return t.largest(dots, t.table()) / s
 }
 
 // spotWindows lists dips and bumps at every interior stop, one stop wide and
