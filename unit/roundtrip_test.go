@@ -2,13 +2,14 @@ package unit
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
 )
 
 // Printing then reading is the identity for every unit of every quantity and
-// both decimal marks (bars U22). Run with -rapid.checks=1000000 for the full
+// both decimal marks, and in the typography of six locales (bars U22). Run with -rapid.checks=1000000 for the full
 // count; the default of 100 keeps the suite quick.
 func TestPrintThenReadIsTheIdentity(t *testing.T) {
 	t.Run("length", identity[Length])
@@ -51,8 +52,31 @@ func identity[T Quantity](t *testing.T) {
 					t.Fatalf("%v prints as %q, reads as %v", float64(x), shown, float64(got.Value))
 				}
 			}
+			inLocales(t, x, u)
 			settles(t, x, u, mark)
 		}))
+	}
+}
+
+// locales are ways to set numbers (CLDR, recalled): decimal mark, the sign of
+// negative numbers and the space before a unit.
+var locales = []struct {
+	name         string
+	mark         Decimal
+	minus, space string
+}{
+	{"en-GB", Point, "-", " "}, {"en-US", Point, "-", " "}, {"de-DE", Comma, "-", "\u00a0"},
+	{"fr-FR", Comma, "-", "\u202f"}, {"sv-SE", Comma, "\u2212", "\u00a0"}, {"nl-NL", Comma, "\u2013", " "},
+}
+
+// inLocales: a number set by a program in any of the locales reads the same.
+func inLocales[T Quantity](t *rapid.T, x T, u Unit[T]) {
+	l := rapid.SampledFrom(locales).Draw(t, "locale")
+	shown := strings.NewReplacer("-", l.minus, " ", l.space).Replace(Exact(x, u, l.mark))
+	shown = strings.Replace(shown, "e"+l.minus, "e-", 1)
+	got, err := Read(shown, Reading[T]{Decimal: l.mark})
+	if err != nil || got.Value != x {
+		t.Fatalf("%s: %v is set as %q, reads as %v (%v)", l.name, float64(x), shown, float64(got.Value), err)
 	}
 }
 

@@ -39,7 +39,8 @@ func (t Typed[T]) IsZero() bool { return t.Text == "" && t.Value == 0 }
 
 // Text is a quantity in a file or on a command line written by people: it
 // reads "22.5 cm" and writes back what was typed. Quantities themselves stay
-// SI numbers in JSON.
+// SI numbers in JSON. An optional field is marked omitzero, because an empty
+// text is refused when it is read.
 type Text[T Quantity] struct{ Typed[T] }
 
 // UnmarshalText reads a quantity with its unit.
