@@ -31,12 +31,13 @@ var allowed = map[string][]string{
 	"notebook":                 {"unit"},
 	"workbench":                append([]string{"notebook", "unit", "num"}, science...),
 	"docs":                     {},
+	"examples":                 {},
 	"web":                      {},
 	"internal/store":           {"notebook", "unit"},
 	"internal/store/storetest": {"notebook", "unit"},
 	"internal/figure":          {"unit"},
 	"internal/report":          append([]string{"workbench", "notebook", "internal/figure", "unit"}, science...),
-	"internal/demo":            append([]string{"workbench", "notebook", "internal/figure", "unit", "sound/soundtest"}, science...),
+	"internal/demo":            append([]string{"workbench", "notebook", "internal/figure", "unit", "sound/soundtest", "examples"}, science...),
 	"internal/server":          {"workbench", "notebook", "internal/report", "internal/figure", "unit", "docs", "web"},
 	"internal/cli":             {"*"},
 	"web/build":                {},
@@ -79,7 +80,7 @@ func packageImports(t *testing.T) map[string][]string {
 		if err != nil {
 			return err
 		}
-		if d.IsDir() && (d.Name() == "node_modules" || d.Name() == "testdata" || d.Name() == "examples" || strings.HasPrefix(d.Name(), ".") && path != ".") {
+		if d.IsDir() && (d.Name() == "node_modules" || d.Name() == "testdata" || strings.HasPrefix(d.Name(), ".") && path != ".") {
 			return fs.SkipDir
 		}
 		if d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {

@@ -69,7 +69,7 @@ func (f Fit) Brace() unit.Length { return f.known.Brace }
 
 func notes(k Known, rs []Residual) []string {
 	out := []string{
-		"One of many bows that meet these readings: limb shape, riser geometry, masses and string stiffness are generic, not measured. Use Ensemble for the span of predictions.",
+		"One of many bows that meet these readings: limb shape, riser geometry, masses and string stiffness are generic, not measured.",
 	}
 	if k.BowLength == 0 {
 		out = append(out, "Bow length not given: 68 in assumed.")

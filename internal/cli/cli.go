@@ -30,6 +30,7 @@ const (
 type commands struct {
 	Predict predictCmd `cmd:"" help:"Say what one set-up of a bow does: draw weight, energy, speed."`
 	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
+	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`
 	Serve   serveCmd   `cmd:"" help:"Open your own notebook in the browser."`
 	Listen  listenCmd  `cmd:"" help:"Find the shots in a recording and measure them."`
 	Where   whereCmd   `cmd:"" help:"Print the folder that holds the notebook."`
