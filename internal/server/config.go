@@ -47,14 +47,15 @@ func (l Limits) withDefaults() Limits {
 
 // Config says what the server serves. Notebook is required; the rest has a default or switches a feature off.
 type Config struct {
-	Notebook notebook.Store   // the records
-	Sheets   Sheets           // printed pages; nil: the sheet routes answer 501
-	Demo     DemoLoader       // the invented notebook; nil: not offered
-	App      fs.FS            // the built pages; nil or without index.html: a plain page says how to build them
-	Hosts    []string         // names, without port, under which the server may be asked; default localhost, 127.0.0.1, ::1
-	Version  string           // shown by /api/v1/health; default "dev"
-	Log      *slog.Logger     // default: nothing is logged
-	Now      func() time.Time // default time.Now; stamps what the server receives
+	Notebook notebook.Store     // the records
+	Sheets   Sheets             // printed pages; nil: the sheet routes answer 501
+	Demo     DemoLoader         // the invented notebook; nil: not offered
+	App      fs.FS              // the built pages; nil or without index.html: a plain page says how to build them
+	Hosts    []string           // names, without port, under which the server may be asked; default localhost, 127.0.0.1, ::1
+	Version  string             // shown by /api/v1/health; default "dev"
+	Log      *slog.Logger       // default: nothing is logged
+	Now      func() time.Time   // default time.Now; stamps what the server receives
+	NewID    func() notebook.ID // default notebook.NewID; names the owner of a new notebook
 	Limits   Limits
 }
 
@@ -78,6 +79,9 @@ func (c Config) withDefaults() Config {
 	}
 	if c.Now == nil {
 		c.Now = time.Now
+	}
+	if c.NewID == nil {
+		c.NewID = notebook.NewID
 	}
 	c.Limits = c.Limits.withDefaults()
 	return c

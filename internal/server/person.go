@@ -105,7 +105,7 @@ func (s *server) me(ctx context.Context) (notebook.Person, error) {
 		return page.Rows[0], nil
 	}
 	if s.owner.unborn.ID == "" {
-		id := notebook.NewID()
+		id := s.NewID()
 		s.owner.unborn = notebook.Person{
 			Stamp: notebook.Stamp{ID: id, By: id, At: s.Now().UTC()},
 			Name:  "Archer", Hand: notebook.RightHanded, Units: "mixed",

@@ -238,8 +238,40 @@ func (s *server) sendSound(c huma.Context, record notebook.Recording, file io.Re
 	if a, ok := w.(*answer); ok {
 		w = a.stream()
 	}
-	http.ServeContent(w, r, "", record.At, file)
+	http.ServeContent(&ranged{ResponseWriter: w, r: r}, r, "", record.At, file)
 }
+
+// ranged lets a file's answer pass and turns its one refusal, a range outside
+// the file, into a problem.
+type ranged struct {
+	http.ResponseWriter
+	r       *http.Request
+	refused bool
+}
+
+// WriteHeader watches for the refusal.
+func (w *ranged) WriteHeader(status int) {
+	if status != http.StatusRequestedRangeNotSatisfiable {
+		w.ResponseWriter.WriteHeader(status)
+		return
+	}
+	w.refused = true
+	for _, name := range []string{"Content-Length", "Content-Disposition", "ETag"} {
+		w.Header().Del(name)
+	}
+	writeProblem(w.ResponseWriter, w.r, newProblem(status, codeRange, "The part asked for does not lie inside the recording.", "Ask for bytes within its length."))
+}
+
+// Write drops the library's own words after a refusal.
+func (w *ranged) Write(b []byte) (int, error) {
+	if w.refused {
+		return len(b), nil
+	}
+	return w.ResponseWriter.Write(b)
+}
+
+// Unwrap lets deadlines reach the connection.
+func (w *ranged) Unwrap() http.ResponseWriter { return w.ResponseWriter }
 
 // soundKind passes on a plain media type of sound, and calls all else bytes.
 func soundKind(media string) string {

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"tautline/internal/report"
 	"tautline/internal/server"
 	"tautline/internal/store"
 	"tautline/notebook"
@@ -30,7 +31,7 @@ func open(t testing.TB, change ...func(*server.Config)) *site {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := server.Config{Notebook: st, Version: "test", App: fstest.MapFS{
+	c := server.Config{Notebook: st, Version: "test", Sheets: report.Maker{Notebook: st}, App: fstest.MapFS{
 		"index.html": {Data: []byte("<!doctype html><title>Tautline</title>")},
 		"app.js":     {Data: []byte(strings.Repeat("console.log('pages');\n", 200))},
 	}}
@@ -169,16 +170,4 @@ func (s *site) bowWithSetUp() (bow, setup string) {
 	s.do("PUT", "/api/v1/bows/"+bow, obj{"name": "Blue 68"}).want(201)
 	s.do("PUT", "/api/v1/setups/"+setup, obj{"bow": bow, "reason": "as bought", "settings": settings()}).want(201)
 	return bow, setup
-}
-
-func TestSmoke(t *testing.T) {
-	s := open(t)
-	bow, setup := s.bowWithSetUp()
-	for _, path := range []string{"/api/v1/health", "/api/v1/ready", "/api/v1/me", "/api/v1/units", "/api/v1/bows", "/api/v1/bows/" + bow, "/api/v1/bows/" + bow + "/setups", "/api/v1/setups/" + setup, "/openapi.json"} {
-		r := s.do("GET", path, nil).want(200)
-		t.Logf("%s %d bytes", path, len(r.body))
-	}
-	t.Logf("%s", s.do("GET", "/api/v1/bows", nil).body)
-	t.Logf("%s", s.do("POST", "/api/v1/predict", obj{"setup": setup}).want(200).body)
-	t.Logf("%s", s.do("POST", "/api/v1/trials/plan", obj{"setup": setup}).want(200).body)
 }

@@ -1,0 +1,276 @@
+package server_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"maps"
+	"math"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"tautline/sound"
+	"tautline/sound/soundtest"
+)
+
+var update = flag.Bool("update", false, "write the manual anew")
+
+const manualPath = "../../docs/manual/api.md"
+
+// exchange is one request with its answer, for the manual.
+type exchange struct {
+	operation string // "PUT /api/v1/bows/{id}"
+	path      string
+	body      any
+	reply     reply
+}
+
+// recording is a synthesised session of shots as a WAV file.
+func recording(t testing.TB, braceMM float64, seed uint64) []byte {
+	t.Helper()
+	samples := soundtest.DefaultBow().Session(unitLength(braceMM), 6, 1.5, 16000, seed)
+	var file bytes.Buffer
+	if err := sound.EncodeWAV(&file, samples, 16000); err != nil {
+		t.Fatal(err)
+	}
+	return file.Bytes()
+}
+
+// story does the whole job once over HTTP: every route, in the order in which
+// an archer would use it.
+func story(s *site) (told []exchange) {
+	s.t.Helper()
+	tell := func(operation, path string, body any, status int, headers ...string) reply {
+		method, pattern, _ := strings.Cut(operation, " ")
+		r := s.do(method, path, body, headers...).want(status)
+		told = append(told, exchange{method + " " + pattern, path, body, r})
+		return r
+	}
+	api := "/api/v1"
+	bow, setup, session, reading, fix := id(), id(), id(), id(), id()
+	undo, trial, event, sound, verdict, chosen := id(), id(), id(), id(), id(), id()
+
+	tell("GET /api/v1/health", api+"/health", nil, 200)
+	tell("GET /api/v1/ready", api+"/ready", nil, 200)
+	tag := tell("GET /api/v1/me", api+"/me", nil, 200).header.Get("ETag")
+	tell("PUT /api/v1/me", api+"/me", obj{"name": "Robin", "hand": "right", "units": "mixed", "decimal_comma": false}, 200, "If-Match", tag)
+	tell("GET /api/v1/units", api+"/units", nil, 200)
+	tell("POST /api/v1/units/parse", api+"/units/parse", obj{"quantity": "setting", "field": "brace_height", "text": "8 3/4 in"}, 200)
+	tell("GET /api/v1/reading-kinds", api+"/reading-kinds", nil, 200)
+	tell("GET /api/v1/demo", api+"/demo", nil, 200)
+	tell("PUT /api/v1/demo", api+"/demo", obj{}, 501)
+	tell("DELETE /api/v1/demo", api+"/demo", nil, 501)
+
+	tell("PUT /api/v1/bows/{id}", api+"/bows/"+bow, obj{"name": "Blue 68", "style": "recurve"}, 201)
+	tell("POST /api/v1/setups/check", api+"/setups/check", obj{"settings": settings(), "preview": true}, 200)
+	tell("PUT /api/v1/setups/{id}", api+"/setups/"+setup, obj{"bow": bow, "reason": "as bought", "settings": settings()}, 201)
+	tell("GET /api/v1/setups/{id}", api+"/setups/"+setup, nil, 200)
+	tell("GET /api/v1/bows/{id}", api+"/bows/"+bow, nil, 200)
+	tell("PUT /api/v1/bows/{id}/about", api+"/bows/"+bow+"/about", obj{"name": "Blue 68, outdoor", "style": "recurve"}, 200, "If-Match", `"1"`)
+	tell("GET /api/v1/bows", api+"/bows", nil, 200)
+	tell("POST /api/v1/predict", api+"/predict", obj{"setup": setup, "set": obj{"brace_height": "21.5 cm"}}, 200)
+	tell("POST /api/v1/sweep", api+"/sweep", obj{"setup": setup, "steps": 5}, 200)
+
+	tell("PUT /api/v1/sessions/{id}", api+"/sessions/"+session, obj{"bow": bow, "place": "club hall, lane 3", "air": "18 °C"}, 201)
+	tell("PUT /api/v1/readings/{id}", api+"/readings/"+reading, obj{"bow": bow, "setup": setup, "session": session, "kind": "brace_height", "text": "22.1 cm", "instrument": "bow square"}, 201)
+	tell("PUT /api/v1/readings/{id}", api+"/readings/"+fix, obj{"bow": bow, "setup": setup, "session": session, "kind": "brace_height", "text": "22.2 cm", "corrects": reading}, 201)
+	tell("GET /api/v1/readings/{id}", api+"/readings/"+fix, nil, 200)
+	tell("GET /api/v1/readings", api+"/readings?session="+session, nil, 200)
+	tell("PUT /api/v1/retractions/{id}", api+"/retractions/"+undo, obj{"target": fix, "reason": "read from the wrong edge"}, 201)
+	tell("GET /api/v1/sessions/{id}", api+"/sessions/"+session, nil, 200)
+	tell("GET /api/v1/sessions", api+"/sessions?bow="+bow, nil, 200)
+
+	plan := tell("POST /api/v1/trials/plan", api+"/trials/plan", obj{"setup": setup, "ask": obj{"turns_per_step": 3}}, 200)
+	tell("PUT /api/v1/trials/{id}", api+"/trials/"+trial, obj{"setup": setup, "ask": obj{"turns_per_step": 3}}, 201)
+	tell("PUT /api/v1/trials/{id}/events/{event}", api+"/trials/"+trial+"/events/"+event, obj{"what": "reached", "stop": 0}, 201)
+	file := recording(s.t, 216, 1)
+	hash := tell("PUT /api/v1/recordings/{id}/sound", api+"/recordings/"+sound+"/sound", file, 200, "Content-Type", "audio/wav").at("hash")
+	tell("PUT /api/v1/recordings/{id}", api+"/recordings/"+sound, obj{"hash": hash, "media": "audio/wav", "name": "stop-1.wav", "bow": bow, "trial": trial, "stop": 0}, 201)
+	tell("GET /api/v1/recordings/{id}", api+"/recordings/"+sound, nil, 200)
+	tell("GET /api/v1/recordings", api+"/recordings?trial="+trial, nil, 200)
+	tell("GET /api/v1/recordings/{id}/sound", api+"/recordings/"+sound+"/sound", nil, 206, "Range", "bytes=0-43")
+	tell("GET /api/v1/recordings/{id}/listening", api+"/recordings/"+sound+"/listening", nil, 200)
+	stops := plan.at("stops").([]any)
+	for i, stop := range stops {
+		brace := stop.(obj)["brace_height"].(obj)["si"].(float64)
+		text := fmt.Sprintf("%.1f mm", brace*1000)
+		s.do("PUT", api+"/readings/"+id(), obj{"bow": bow, "setup": setup, "trial": trial, "stop": i, "kind": "brace_height", "text": text}).want(201)
+	}
+	tell("GET /api/v1/trials/{id}", api+"/trials/"+trial, nil, 200)
+	tell("GET /api/v1/trials", api+"/trials?bow="+bow, nil, 200)
+	tell("POST /api/v1/trials/{id}/verdict", api+"/trials/"+trial+"/verdict", obj{}, 200)
+	tell("PUT /api/v1/trials/{id}/verdicts/{verdict}", api+"/trials/"+trial+"/verdicts/"+verdict, obj{}, 201)
+	tell("GET /api/v1/trials/{id}/verdicts", api+"/trials/"+trial+"/verdicts", nil, 200)
+	tell("PUT /api/v1/trials/{id}/choices/{setup}", api+"/trials/"+trial+"/choices/"+chosen, obj{"stop": 1, "reason": "quieter, and still inside the range"}, 201)
+	tell("GET /api/v1/bows/{id}/setups", api+"/bows/"+bow+"/setups", nil, 200)
+	tell("GET /api/v1/sheets/{kind}/{id}", api+"/sheets/setup/"+setup, nil, 200)
+	return told
+}
+
+// TestEveryRouteWorks does the whole job once and demands that the story, the
+// API's description and the manual know the same routes.
+func TestGoldenEveryRouteWorks(t *testing.T) {
+	s := open(t)
+	told := story(s)
+	described := operations(s.do("GET", "/openapi.json", nil).want(200))
+	var names []string
+	for _, e := range told {
+		names = append(names, e.operation)
+	}
+	for _, op := range described {
+		if !slices.Contains(names, op) {
+			t.Errorf("the story does not use %s", op)
+		}
+	}
+	if *update {
+		if err := os.MkdirAll("../../docs/manual", 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(manualPath, manual(t, told), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	text, err := os.ReadFile(manualPath)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, op := range described {
+		if !bytes.Contains(text, []byte("### "+op+"\n")) {
+			t.Errorf("docs/manual/api.md does not show %s; write it anew with: go test ./internal/server -run Golden -update", op)
+		}
+	}
+}
+
+// operations lists what a description describes, as "GET /api/v1/bows".
+func operations(description reply) (list []string) {
+	for path, methods := range description.tree()["paths"].(obj) {
+		for method := range methods.(obj) {
+			list = append(list, strings.ToUpper(method)+" "+path)
+		}
+	}
+	slices.Sort(list)
+	return list
+}
+
+// manual writes the page: the rules from api.head.md, then every exchange once.
+func manual(t *testing.T, told []exchange) []byte {
+	t.Helper()
+	head, err := os.ReadFile("testdata/api.head.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := bytes.NewBuffer(head)
+	seen := map[string]bool{}
+	for _, e := range told {
+		if seen[e.operation] {
+			continue
+		}
+		seen[e.operation] = true
+		fmt.Fprintf(page, "\n### %s\n\n", e.operation)
+		method, _, _ := strings.Cut(e.operation, " ")
+		fmt.Fprintf(page, "```\n%s %s\n", method, e.path)
+		switch body := e.body.(type) {
+		case nil:
+		case []byte:
+			fmt.Fprintf(page, "\n(%d bytes of sound)\n", len(body))
+		default:
+			fmt.Fprintf(page, "\n%s\n", example(t, body))
+		}
+		fmt.Fprintf(page, "```\n\nanswers %d:\n\n```\n%s\n```\n", e.reply.status, answerExample(t, e.reply))
+	}
+	return page.Bytes()
+}
+
+func answerExample(t *testing.T, r reply) string {
+	if !strings.Contains(r.header.Get("Content-Type"), "json") {
+		return fmt.Sprintf("(%d bytes of %s)", len(r.body), r.header.Get("Content-Type"))
+	}
+	return example(t, r.tree())
+}
+
+// example prints JSON with numbers and lists shortened.
+func example(t *testing.T, v any) string {
+	t.Helper()
+	raw, err := json.Marshal(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var tree any
+	if err := json.Unmarshal(raw, &tree); err != nil {
+		t.Fatal(err)
+	}
+	return printed(shorten(tree), "")
+}
+
+// printed writes JSON with whatever fits into a line on one line.
+func printed(v any, indent string) string {
+	line := compact(v)
+	if len(line)+len(indent) <= 120 {
+		return line
+	}
+	var out strings.Builder
+	switch v := v.(type) {
+	case map[string]any:
+		out.WriteString("{\n")
+		for i, k := range slices.Sorted(maps.Keys(v)) {
+			if i > 0 {
+				out.WriteString(",\n")
+			}
+			fmt.Fprintf(&out, "%s  %q: %s", indent, k, printed(v[k], indent+"  "))
+		}
+		out.WriteString("\n" + indent + "}")
+	case []any:
+		out.WriteString("[\n")
+		for i, x := range v {
+			if i > 0 {
+				out.WriteString(",\n")
+			}
+			out.WriteString(indent + "  " + printed(x, indent+"  "))
+		}
+		out.WriteString("\n" + indent + "]")
+	default:
+		return line
+	}
+	return out.String()
+}
+
+func compact(v any) string {
+	var out bytes.Buffer
+	enc := json.NewEncoder(&out)
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(v); err != nil {
+		return "?"
+	}
+	return strings.ReplaceAll(strings.TrimSpace(out.String()), `":`, `": `)
+}
+
+// shorten keeps the first two entries of lists and four digits of numbers.
+func shorten(v any) any {
+	switch v := v.(type) {
+	case map[string]any:
+		out := map[string]any{}
+		for k, x := range v {
+			out[k] = shorten(x)
+		}
+		return out
+	case []any:
+		out := []any{}
+		for i, x := range v {
+			if i == 2 || i == 1 && len(fmt.Sprint(x)) > 60 {
+				break
+			}
+			out = append(out, shorten(x))
+		}
+		return out
+	case float64:
+		if v == math.Trunc(v) || v == 0 {
+			return v
+		}
+		scale := math.Pow(10, 3-math.Floor(math.Log10(math.Abs(v))))
+		return math.Round(v*scale) / scale
+	}
+	return v
+}
