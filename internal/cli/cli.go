@@ -33,6 +33,10 @@ type commands struct {
 	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`
 	Serve   serveCmd   `cmd:"" help:"Open your own notebook in the browser."`
 	Listen  listenCmd  `cmd:"" help:"Find the shots in a recording and measure them."`
+	Verify  verifyCmd  `cmd:"" help:"Check that the notebook is whole."`
+	Backup  backupCmd  `cmd:"" help:"Copy the notebook safely and prove the copy."`
+	Export  exportCmd  `cmd:"" help:"Write the whole notebook as open files."`
+	Import  importCmd  `cmd:"" help:"Read an exported notebook into this one."`
 	Where   whereCmd   `cmd:"" help:"Print the folder that holds the notebook."`
 	Version versionCmd `cmd:"" help:"Print the program's version."`
 }

@@ -76,7 +76,7 @@ func (t *table[T]) put(ctx context.Context, r T) (kept T, outcome notebook.Outco
 			return old, outcome, errors.Join(err, ignoreDone(tx.Rollback()))
 		}
 	}
-	kept, err = t.insert(ctx, tx, r)
+	kept, err = t.insert(ctx, tx, r, t.store.now())
 	if err != nil {
 		return kept, "", err
 	}
@@ -119,9 +119,9 @@ func (t *table[T]) same(a, b T) (bool, error) {
 	return bytes.Equal(x, y), err
 }
 
-func (t *table[T]) insert(ctx context.Context, tx *sql.Tx, r T) (T, error) {
-	now := t.store.now().UTC()
-	t.receive(&r, now)
+func (t *table[T]) insert(ctx context.Context, tx *sql.Tx, r T, received time.Time) (T, error) {
+	received = received.UTC()
+	t.receive(&r, received)
 	body, err := json.Marshal(r)
 	if err != nil {
 		return r, err
@@ -131,7 +131,7 @@ func (t *table[T]) insert(ctx context.Context, tx *sql.Tx, r T) (T, error) {
 		version = t.version(r)
 	}
 	st := r.Stamped()
-	args := []any{string(st.ID), version, string(st.By), st.At.UTC().Format(timeFormat), now.Format(timeFormat), string(body)}
+	args := []any{string(st.ID), version, string(st.By), stampTime(st.At), stampTime(received), string(body)}
 	args = append(args, t.values(r)...)
 	columns := append([]string{"id", "version", "by_person", "at_utc", "received_utc", "body"}, t.keys...)
 	marks := make([]string, len(args))

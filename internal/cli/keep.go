@@ -1,0 +1,167 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"tautline/internal/store"
+)
+
+// book are the arguments of commands that work on a notebook.
+type book struct {
+	Data string `help:"The notebook's folder; see tautline where." placeholder:"DIR"`
+	JSON bool   `name:"json" help:"Print the result for a program."`
+}
+
+// with opens the notebook, works on it and closes it.
+func (b book) with(ctx context.Context, work func(*store.Store) error) error {
+	dir, err := dataDir(b.Data)
+	if err != nil {
+		return err
+	}
+	s, err := store.Open(ctx, dir, store.Options{})
+	if err != nil {
+		return err
+	}
+	return errors.Join(work(s), s.Close())
+}
+
+// verifyCmd checks the notebook.
+type verifyCmd struct{ book }
+
+// Help shows an example.
+func (verifyCmd) Help() string {
+	return `Example:
+  tautline verify
+
+Checks the database, that every record can be read and what it names is there,
+and every recording's bytes against its checksum.`
+}
+
+// Run checks and prints; problems are exit code 1.
+func (c verifyCmd) Run(ctx context.Context, t *terminal) error {
+	return c.with(ctx, func(s *store.Store) error {
+		r, err := s.Verify(ctx)
+		if err != nil {
+			return err
+		}
+		if c.JSON {
+			err = t.printJSON(r)
+		} else {
+			err = printReport(t, r)
+		}
+		if err == nil && len(r.Problems) > 0 {
+			return fmt.Errorf("the notebook has %d problems; keep it as it is and restore a backup beside it", len(r.Problems))
+		}
+		return err
+	})
+}
+
+func printReport(t *terminal, r store.Report) error {
+	for _, p := range r.Problems {
+		t.warnf("problem: %s", p)
+	}
+	total := 0
+	for _, n := range r.Counts {
+		total += n
+	}
+	_, err := fmt.Fprintf(t.out, "%d records, %d recordings, digest %s: %d problems\n", total, r.Recordings, r.Digest[:12], len(r.Problems))
+	return err
+}
+
+// backupCmd copies the notebook.
+type backupCmd struct {
+	book
+	To string `arg:"" help:"A new folder for the copy." type:"path"`
+}
+
+// Help shows an example.
+func (backupCmd) Help() string {
+	return `Example:
+  tautline backup ~/backups/bows-2026-05-04
+
+The copy is opened and checked before this command says that it is done. Do not
+copy the database file by hand: what was written last may be missing from it.`
+}
+
+// Run copies and proves.
+func (c backupCmd) Run(ctx context.Context, t *terminal) error {
+	return c.with(ctx, func(s *store.Store) error {
+		r, err := s.Backup(ctx, c.To)
+		if err != nil {
+			return err
+		}
+		if c.JSON {
+			return t.printJSON(r)
+		}
+		t.warnf("The copy in %s was opened and is whole.", c.To)
+		return printReport(t, r)
+	})
+}
+
+// exportCmd writes the notebook as open files.
+type exportCmd struct {
+	book
+	To string `arg:"" help:"A new .zip file." type:"path"`
+}
+
+// Help shows an example.
+func (exportCmd) Help() string {
+	return `Example:
+  tautline export bows.zip
+
+The zip holds every record as JSON with its schema, tables with units in their
+headers, the recordings as they came, and checksums. See
+docs/manual/notebook-format.md.`
+}
+
+// Run writes the zip.
+func (c exportCmd) Run(ctx context.Context, t *terminal) error {
+	return c.with(ctx, func(s *store.Store) error {
+		if err := s.ExportFile(ctx, c.To); err != nil {
+			return err
+		}
+		if c.JSON {
+			return t.printJSON(map[string]string{"file": c.To})
+		}
+		t.warnf("Exported to %s.", c.To)
+		return nil
+	})
+}
+
+// importCmd reads an export in.
+type importCmd struct {
+	book
+	From     string `arg:"" help:"An export: the .zip, or the folder it was unpacked into." type:"path"`
+	KeepGood bool   `help:"Import the good records although others are bad."`
+	DryRun   bool   `help:"Only say what would happen."`
+}
+
+// Help shows an example.
+func (importCmd) Help() string {
+	return `Example:
+  tautline import bows.zip --dry-run
+
+Nothing is ever overwritten. One bad record stops the import, with its line
+number, unless --keep-good is given.`
+}
+
+// Run imports and reports.
+func (c importCmd) Run(ctx context.Context, t *terminal) error {
+	return c.with(ctx, func(s *store.Store) error {
+		r, err := s.ImportPath(ctx, c.From, store.ImportOptions{KeepGood: c.KeepGood, DryRun: c.DryRun})
+		if err != nil {
+			return err
+		}
+		if c.JSON {
+			err = t.printJSON(r)
+		} else {
+			_, err = fmt.Fprint(t.out, r.Text())
+		}
+		if err == nil && !r.Done && !c.DryRun {
+			return fmt.Errorf("%d bad records, so nothing was imported; mend them, or use --keep-good", len(r.Problems))
+		}
+		return err
+	})
+}

@@ -1,0 +1,136 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"tautline/notebook"
+)
+
+// shelf is a table without its type: what archive, verify and backup need.
+type shelf interface {
+	kind() string
+	table() string
+	// dump calls each with every version of every record, oldest first.
+	dump(ctx context.Context, from *sql.DB, each func(record json.RawMessage) error) error
+	// read decodes and checks a record.
+	read(raw json.RawMessage) (anyRecord, error)
+	// known says what storing the record would do.
+	known(ctx context.Context, tx *sql.Tx, r anyRecord) (notebook.Outcome, error)
+	// put stores a record as it is, its time of receipt included.
+	put1(ctx context.Context, tx *sql.Tx, r anyRecord) error
+	// example is a zero record, for the schema.
+	example() any
+}
+
+// anyRecord is a record of a kind known to its shelf.
+type anyRecord interface{ Stamped() notebook.Stamp }
+
+// shelves lists every kind, each after those it refers to.
+func (s *Store) shelves() []shelf {
+	return []shelf{
+		typed[notebook.Person]{&s.people, "person"}, typed[notebook.Bow]{&s.bows, "bow"},
+		typed[notebook.SetUp]{&s.setups, "setup"}, typed[notebook.Session]{&s.sessions, "session"},
+		typed[notebook.Recording]{&s.recordings, "recording"}, typed[notebook.Trial]{&s.trials, "trial"},
+		typed[notebook.Reading]{&s.readings, "reading"}, typed[notebook.TrialEvent]{&s.events, "trial_event"},
+		typed[notebook.Verdict]{&s.verdicts, "verdict"}, typed[notebook.Retraction]{&s.retractions, "retraction"},
+	}
+}
+
+// typed is a table as a shelf.
+type typed[T notebook.Record] struct {
+	t    *table[T]
+	name string
+}
+
+func (k typed[T]) kind() string  { return k.name }
+func (k typed[T]) table() string { return k.t.name }
+
+func (k typed[T]) example() any {
+	var zero T
+	return zero
+}
+
+func (k typed[T]) dump(ctx context.Context, from *sql.DB, each func(json.RawMessage) error) (err error) {
+	rows, err := from.QueryContext(ctx, "SELECT body FROM "+k.t.name+" ORDER BY received_utc, id, version")
+	if err != nil {
+		return translate(err, "the notebook could not be read")
+	}
+	defer func() { err = joined(err, rows.Close()) }()
+	for rows.Next() {
+		var body string
+		if err := rows.Scan(&body); err != nil {
+			return translate(err, "the notebook could not be read")
+		}
+		if err := each(json.RawMessage(body)); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+func (k typed[T]) read(raw json.RawMessage) (anyRecord, error) {
+	var r T
+	if err := json.Unmarshal(raw, &r); err != nil {
+		return nil, &notebook.Error{Code: notebook.Invalid, Message: fmt.Sprintf("this is no %s: %v", k.name, err), Hint: "compare it with notebook.schema.json", Cause: err}
+	}
+	return r, r.Check().OrNil()
+}
+
+func (k typed[T]) known(ctx context.Context, tx *sql.Tx, r anyRecord) (notebook.Outcome, error) {
+	rec := r.(T)
+	versions, err := k.versions(ctx, tx, rec.Stamped().ID)
+	if err != nil || len(versions) == 0 {
+		return notebook.Created, err
+	}
+	for _, old := range versions {
+		if same, err := k.t.same(old, rec); err != nil || same {
+			return notebook.Already, err
+		}
+	}
+	return k.t.compare(versions[len(versions)-1], rec)
+}
+
+// versions gives every version of a record, oldest first.
+func (k typed[T]) versions(ctx context.Context, tx *sql.Tx, id notebook.ID) (out []T, err error) {
+	rows, err := tx.QueryContext(ctx, "SELECT body FROM "+k.t.name+" WHERE id = $1 ORDER BY version", string(id))
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = joined(err, rows.Close()) }()
+	for rows.Next() {
+		var body string
+		if err := rows.Scan(&body); err != nil {
+			return nil, err
+		}
+		var r T
+		if err := json.Unmarshal([]byte(body), &r); err != nil {
+			return nil, err
+		}
+		out = append(out, r)
+	}
+	return out, rows.Err()
+}
+
+func (k typed[T]) put1(ctx context.Context, tx *sql.Tx, r anyRecord) error {
+	received := r.Stamped().Received
+	if received.IsZero() {
+		received = k.t.store.now()
+	}
+	_, err := k.t.insert(ctx, tx, r.(T), received)
+	return err
+}
+
+// joined keeps the first error and the second beside it.
+func joined(first, second error) error {
+	if first == nil {
+		return second
+	}
+	return first
+}
+
+// stampTime is how a time is stored, and compared as text.
+func stampTime(t time.Time) string { return t.UTC().Format(timeFormat) }
