@@ -1,6 +1,9 @@
 package sound
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // biquad is a second-order section, transposed direct form II.
 type biquad struct {
@@ -18,20 +21,16 @@ func (q *biquad) step(x float64) float64 {
 // cascade is a filter of several sections.
 type cascade []biquad
 
-func (c cascade) step(x float64) float64 {
-	for i := range c {
-		x = c[i].step(x)
-	}
-	return x
-}
-
 // run returns the filtered x.
 func (c cascade) run(x []float64) []float64 {
 	y := append([]float64(nil), x...)
-	for i := range c {
-		q := c[i]
+	for _, q := range c {
+		z1, z2 := 0.0, 0.0
 		for k, v := range y {
-			y[k] = q.step(v)
+			w := q.b0*v + z1
+			z1 = q.b1*v - q.a1*w + z2
+			z2 = q.b2*v - q.a2*w
+			y[k] = w
 		}
 	}
 	return y
@@ -41,12 +40,9 @@ func (c cascade) run(x []float64) []float64 {
 // of its own lies before a decay and not in it.
 func (c cascade) reversed(x []float64) []float64 {
 	y := append([]float64(nil), x...)
-	for i := range c {
-		q := c[i]
-		for k := len(y) - 1; k >= 0; k-- {
-			y[k] = q.step(y[k])
-		}
-	}
+	slices.Reverse(y)
+	y = c.run(y)
+	slices.Reverse(y)
 	return y
 }
 

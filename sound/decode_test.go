@@ -3,7 +3,6 @@ package sound_test
 import (
 	"bytes"
 	"context"
-	"errors"
 	"io"
 	"math"
 	"os"
@@ -37,7 +36,7 @@ func decode(b []byte) (samples []float64, s *sound.Stream, err error) {
 	for {
 		n, err := s.Read(buf)
 		samples = append(samples, buf[:n*s.Channels()]...)
-		if errors.Is(err, io.EOF) {
+		if err == io.EOF {
 			return samples, s, nil
 		}
 		if err != nil {

@@ -5,6 +5,7 @@ import "tautline/unit"
 const (
 	beforeRelease = 0.65 // s of the recording kept before a release
 	afterRelease  = 1.68 // s that must have come before a trigger is judged
+	batchTime     = 0.70 // s more to wait, so that triggers are judged in batches
 )
 
 // candidate is a trigger waiting to be judged.
@@ -32,7 +33,9 @@ type finder struct {
 	ticks   []candidate // not yet belonging to a release
 	recent  []candidate // judged within the last half second
 	orphans []int64     // impacts for which no release is known yet
+	batch   int64       // triggers before this index can be judged now
 	blind   int64       // nothing before this index counts: it belongs to the last shot
+	looked  int64       // where an orphaned impact was last looked for
 	plans   plans
 }
 
@@ -53,15 +56,22 @@ func (f *finder) add(found []int64) {
 }
 
 // due returns the next trigger to be judged when the recording has reached
-// index now, or false.
+// index now, or false. It waits for some more than one trigger needs and then
+// gives out all that can be judged: they share their scene.
 func (f *finder) due(now int64, final bool) (candidate, bool) {
 	for len(f.queue) > 0 && f.queue[0].at < f.blind {
 		f.queue = f.queue[1:]
 	}
-	if len(f.queue) == 0 || !final && f.queue[0].at+f.samples(afterRelease) > now {
+	if len(f.queue) == 0 {
 		return candidate{}, false
 	}
 	c := f.queue[0]
+	if c.at >= f.batch {
+		if !final && c.at+f.samples(afterRelease+batchTime) > now {
+			return candidate{}, false
+		}
+		f.batch = max(now-f.samples(afterRelease), c.at+1)
+	}
 	f.queue = f.queue[1:]
 	return c, true
 }
@@ -80,9 +90,7 @@ func (f *finder) consider(c candidate, s *scene) (*find, []Event) {
 	switch v {
 	case isTick:
 		f.ticks = append(f.ticks, c)
-		if i := s.findImpact(t.at, len(s.x)); i >= 0 {
-			f.orphans = append(f.orphans, s.start+int64(s.refine(s.high, i)))
-		}
+		f.lookForOrphan(t.at, s)
 		return nil, f.expire(c.at)
 	case isNothing:
 		return nil, f.expire(c.at)
@@ -93,6 +101,19 @@ func (f *finder) consider(c candidate, s *scene) (*find, []Event) {
 		d.doubtful = true
 	}
 	return d, expired
+}
+
+// lookForOrphan notes an impact after a tick, which may turn out to have no
+// release; once in 0.3 s is enough.
+func (f *finder) lookForOrphan(tick int, s *scene) {
+	at := s.start + int64(tick)
+	if at < f.looked+f.samples(0.3) && f.looked > 0 {
+		return
+	}
+	f.looked = at
+	if i := s.findImpact(tick, len(s.x)); i >= 0 {
+		f.orphans = append(f.orphans, s.start+int64(s.refine(s.high, i)))
+	}
 }
 
 // expire gives up on ticks and impacts that no release claims.

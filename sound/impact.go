@@ -75,8 +75,11 @@ func (n novelty) isOnset() bool {
 func (s *scene) findImpact(release, end int) int {
 	bands := [3]band{}
 	for k, y := range [3][]float64{s.low, s.high, s.top} {
+		if s.sums[k] == nil {
+			s.sums[k] = accumulate(y)
+		}
 		bands[k] = band{
-			energy: accumulate(y),
+			energy: s.sums[k],
 			window: s.samples([3]float64{0.012, 0.006, 0.006}[k]),
 			least:  power(y, release, release+s.samples(0.03)) * fromDecibels(-impactBelow),
 		}

@@ -2,7 +2,6 @@ package sound
 
 import (
 	"context"
-	"errors"
 	"io"
 	"math"
 	"sort"
@@ -11,7 +10,7 @@ import (
 )
 
 // Listen finds the shots of a recording and measures them. It reads r once,
-// forward, in small blocks, and keeps no more than the last 2.5 seconds of
+// forward, in small blocks, and keeps no more than the last three seconds of
 // sound. It returns ctx's error when ctx ends, and a [FileError] for what is
 // no sound file or breaks the limits; then nothing of the Hearing counts.
 func Listen(ctx context.Context, r io.Reader, c Config) (Hearing, error) {
@@ -29,7 +28,7 @@ func Listen(ctx context.Context, r io.Reader, c Config) (Hearing, error) {
 	for {
 		n, err := stream.Read(buf)
 		l.take(buf[:n*stream.Channels()])
-		if errors.Is(err, io.EOF) {
+		if err == io.EOF {
 			return l.finish(), nil
 		}
 		if err != nil {
@@ -56,6 +55,7 @@ type listener struct {
 	view    overviewer
 	told    unit.Duration // progress
 	fired   []int64
+	around  *scene // of the last trigger judged
 }
 
 // found is a shot with what decides at the end whether it stays.
@@ -75,7 +75,9 @@ type fix struct {
 	used bool
 }
 
-const historyTime = 2.5 // s
+// historyTime is how much sound is kept: what a scene needs and what may have
+// come since, so that triggers close to each other share a scene.
+const historyTime = beforeRelease + afterRelease + batchTime + 0.1 // s
 
 func newListener(s *Stream, c Config) *listener {
 	rate, p := s.SampleRate(), plans{}
@@ -145,10 +147,16 @@ func (l *listener) settle(final bool) {
 	}
 }
 
+// scene returns the surroundings of a trigger; the last ones made serve again
+// if they reach far enough.
 func (l *listener) scene(at int64) *scene {
 	n := l.finder.samples
-	x, start := l.past.slice(at-n(beforeRelease), at+n(afterRelease))
-	return newScene(x, start, l.rate, l.measure.plans)
+	from, to := max(at-n(beforeRelease), 0), min(at+n(afterRelease), l.past.next)
+	if s := l.around; s == nil || s.start > from || s.start+int64(len(s.x)) < to {
+		x, start := l.past.slice(from, l.past.next)
+		l.around = newScene(x, start, l.rate, l.measure.plans)
+	}
+	return l.around
 }
 
 // keep measures a release that was found, with the user's correction if there
@@ -225,7 +233,7 @@ func (l *listener) addMissed(next int64, more, final bool) {
 			continue
 		}
 		at := int64(math.Round(float64(*k.Release) * float64(l.rate)))
-		known := at+l.finder.samples(afterRelease) <= l.past.next
+		known := at+l.finder.samples(afterRelease+batchTime) <= l.past.next
 		if at >= l.past.next || !(known || final) || more && at > next {
 			continue
 		}
@@ -247,8 +255,7 @@ func (l *listener) record(f found) {
 		}
 		release := int(at - start)
 		if release < 0 || release >= len(x) || limit <= release {
-			none := unmeasured("the corrected times leave nothing to measure")
-			f.shot.Measures = Measures{Exposure: none, PeakA: none, Peak: none, Attack: none, Rise: none, EarlyLate: none, Late: none, Centroid: none, DecayEarly: none, Noise: none, NoModes: none.Why}
+			f.shot.Measures = nothingToMeasure("the corrected times leave nothing to measure")
 		} else {
 			f.shot.Measures, f.shot.Clipped, f.shot.Window = l.measure.measure(x, release, min(limit, len(x)))
 		}

@@ -13,7 +13,7 @@ import (
 type Mode struct {
 	Frequency Measure `json:"frequency_hz"`  // undamped
 	Damping   Measure `json:"damping_ratio"` // ζ; withheld if fewer than 8 cycles were heard
-	Level     Measure `json:"level_db_rel"`  // amplitude at the start of the window, dB re full scale
+	Level     Measure `json:"level_db_rel"`  // amplitude 60 ms after the release, dB re full scale
 	Cycles    float64 `json:"cycles"`        // heard in the window
 	Agreement float64 `json:"agreement"`     // share of the fits that found it
 }
@@ -24,7 +24,7 @@ type Mode struct {
 // energy the fits leave unexplained.
 var ringBands = []ringBand{
 	{low: 25, high: 240, rate: 640, longest: 0.30},
-	{low: 200, high: 950, rate: 2560, longest: 0.09},
+	{low: 110, high: 950, rate: 2560, longest: 0.09},
 }
 
 type ringBand struct {
@@ -42,6 +42,7 @@ const (
 	leastCycles = 8.0   // heard, for a damping
 	ringAgree   = 0.75  // share of the fits
 	ringEnergy  = 0.5   // energy of a mode against what its fit leaves over
+	ringLevel   = 1.5   // dB: largest spread of a mode's strength over the fits
 	maxDamping  = 0.25
 )
 
@@ -79,10 +80,11 @@ func alreadyThere(modes []Mode, f Mode) bool {
 // fitted is one pole pair of one fit.
 type fitted struct {
 	frequency, damping float64
-	amplitude          float64 // at the window's start
+	amplitude          float64 // half-way through the fitted stretch
 	ratio              float64 // energy against the fit's residual
 	sdF, sdZ           float64
-	window             int
+	fit                int // number of the fit, and
+	window             int // of its window
 }
 
 func (m measurer) ringBand(o moment, b ringBand) ([]Mode, string) {
@@ -99,12 +101,20 @@ func (m measurer) ringBand(o moment, b ringBand) ([]Mode, string) {
 		return nil, "what rings on does not stand out of the background noise"
 	}
 	var all []fitted
-	fits := 0
+	fits, middle := 0, from+(n+shift)/2
 	for w := range 2 {
-		got, k := fitWindow(y[from+w*shift:from+w*shift+n], rate, b, noise, w)
-		all, fits = append(all, got...), fits+k
+		start := from + w*shift
+		got, k := fitWindow(y[start:start+n], rate, b, noise)
+		for _, f := range got {
+			// the strength is compared where both windows know it best
+			f.amplitude *= math.Exp(-2 * math.Pi * f.frequency * f.damping * float64(middle-start) / rate)
+			f.window = w
+			f.fit += w * len(ringOrders)
+			all = append(all, f)
+		}
+		fits += k
 	}
-	return stable(all, fits, float64(n)/rate), ""
+	return stable(all, fits, float64(n)/rate, float64(middle-at)/rate), ""
 }
 
 // bandNoise is the mean square before the release, in the band.
@@ -163,13 +173,13 @@ func softEdge(f, a, b float64) float64 {
 }
 
 // fitWindow fits one window at several orders.
-func fitWindow(y []float64, rate float64, b ringBand, noise float64, window int) (all []fitted, fits int) {
+func fitWindow(y []float64, rate float64, b ringBand, noise float64) (all []fitted, fits int) {
 	pencil := len(y) / 3
 	v, _, err := hankelBasis(y, pencil)
 	if err != nil {
 		return nil, 0
 	}
-	for _, order := range ringOrders {
+	for i, order := range ringOrders {
 		poles, err := shiftPoles(v, order, span(0, pencil), span(1, pencil+1))
 		if err != nil {
 			continue
@@ -177,7 +187,7 @@ func fitWindow(y []float64, rate float64, b ringBand, noise float64, window int)
 		fits++
 		for _, f := range vibrations(y, poles, rate, noise) {
 			if f.frequency >= b.low && f.frequency <= b.high && f.damping > 0 && f.damping < maxDamping {
-				f.window = window
+				f.fit = i
 				all = append(all, f)
 			}
 		}
@@ -239,8 +249,13 @@ func describe(s complex128, amplitude float64, n int, rate, left float64) fitted
 	return f
 }
 
+// levelTime is when, after the release, the strength of a mode is stated, s.
+const levelTime = 0.060
+
 // stable groups the fits by frequency and keeps what most of them agree on.
-func stable(all []fitted, fits int, seconds float64) []Mode {
+// The windows are seconds long and have their common middle at middle after
+// the release.
+func stable(all []fitted, fits int, seconds, middle float64) []Mode {
 	sort.Slice(all, func(i, j int) bool { return all[i].frequency < all[j].frequency })
 	var modes []Mode
 	for len(all) > 0 {
@@ -248,7 +263,7 @@ func stable(all []fitted, fits int, seconds float64) []Mode {
 		for n < len(all) && all[n].frequency-all[n-1].frequency < math.Max(0.01*all[n].frequency, 0.15/seconds) {
 			n++
 		}
-		if m, ok := agreed(all[:n], fits, seconds); ok {
+		if m, ok := agreed(strongest(all[:n]), fits, seconds, middle); ok {
 			modes = append(modes, m)
 		}
 		all = all[n:]
@@ -256,7 +271,25 @@ func stable(all []fitted, fits int, seconds float64) []Mode {
 	return modes
 }
 
-func agreed(group []fitted, fits int, seconds float64) (Mode, bool) {
+// strongest keeps one pole pair of each fit: a high order splits a line that
+// is no pure exponential into several.
+func strongest(group []fitted) []fitted {
+	best := map[int]int{}
+	for i, g := range group {
+		if k, ok := best[g.fit]; !ok || g.ratio > group[k].ratio {
+			best[g.fit] = i
+		}
+	}
+	var kept []fitted
+	for i, g := range group {
+		if best[g.fit] == i {
+			kept = append(kept, g)
+		}
+	}
+	return kept
+}
+
+func agreed(group []fitted, fits int, seconds, middle float64) (Mode, bool) {
 	var f, z, a, r, sdF, sdZ []float64
 	windows := map[int]bool{}
 	for _, g := range group {
@@ -269,16 +302,17 @@ func agreed(group []fitted, fits int, seconds float64) (Mode, bool) {
 		return m, false
 	}
 	m.Frequency = measured(median(f), math.Max(spread(f), median(sdF)))
-	m.Level = measured(20*math.Log10(median(a)), 2*dbPerUnit*spread(a)/median(a))
+	toTime := 2 * dbPerUnit * 2 * math.Pi * median(f) * median(z) * (middle - levelTime)
+	m.Level = measured(20*math.Log10(median(a))+toTime, 2*dbPerUnit*spread(a)/median(a))
 	m.Damping = measured(median(z), math.Max(spread(z), median(sdZ)))
-	// a line whose place wanders by more than 3 % is none
-	if m.Frequency.SD > 0.03*m.Frequency.Value {
+	// a line whose place or strength wanders is none
+	if m.Frequency.SD > 0.03*m.Frequency.Value || m.Level.SD > ringLevel {
 		return m, false
 	}
 	switch {
 	case m.Cycles < leastCycles:
 		m.Damping = unmeasured("only %.0f cycles were heard, %.0f are needed", m.Cycles, leastCycles)
-	case m.Damping.SD > 0.3*m.Damping.Value:
+	case m.Damping.SD > 0.4*m.Damping.Value:
 		m.Damping = unmeasured("the fits disagree about it (%s)", fmt.Sprintf("%.2g ± %.1g", m.Damping.Value, m.Damping.SD))
 	}
 	return m, true

@@ -13,6 +13,7 @@ type scene struct {
 	high  []float64 // above 1 kHz: string, clicker, points and nocks
 	top   []float64 // above 7 kHz (or the upper quarter of a slow recording)
 	plans plans
+	sums  [3]cumulative // of low, high and top, once needed
 }
 
 const (

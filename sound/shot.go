@@ -149,6 +149,11 @@ func (m measurer) measure(x []float64, release, limit int) (v Measures, clipped 
 	return v, clipped, unit.Duration(float64(o.end-o.release) / float64(o.rate))
 }
 
+func nothingToMeasure(why string) Measures {
+	m := unmeasured("%s", why)
+	return Measures{Exposure: m, PeakA: m, Peak: m, Attack: m, Rise: m, EarlyLate: m, Late: m, Centroid: m, DecayEarly: m, Noise: m, NoModes: why}
+}
+
 const whyClipped = "the recording is clipped here: the true level is higher"
 
 // peak is the largest value of y within 30 ms, dB; noise moves it by up to

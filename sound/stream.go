@@ -74,11 +74,13 @@ func Open(ctx context.Context, r io.Reader, limits Limits) (*Stream, error) {
 	go s.work.run()
 	go s.work.watch(ctx)
 	select {
-	case s.head = <-s.work.opened:
+	case o := <-s.work.opened:
+		if o.err != nil {
+			s.work.stop()
+			return nil, o.err
+		}
+		s.head = o.header
 		return s, nil
-	case res := <-s.work.blocks:
-		s.work.stop()
-		return nil, res.err
 	case err := <-s.work.failed:
 		return nil, err
 	}
@@ -160,6 +162,11 @@ func (s *Stream) fetch() error {
 	return res.err
 }
 
+type opening struct {
+	header header
+	err    error
+}
+
 type result struct {
 	data    []float64
 	warning string
@@ -170,7 +177,7 @@ type result struct {
 type worker struct {
 	src    *source
 	limits Limits
-	opened chan header
+	opened chan opening
 	blocks chan result
 	free   chan []float64
 	failed chan error    // from the watchdog
@@ -189,7 +196,7 @@ func newWorker(r io.Reader, limits Limits) *worker {
 	return &worker{
 		src:    &source{r: r, left: limits.MaxBytes},
 		limits: limits,
-		opened: make(chan header, 1),
+		opened: make(chan opening, 1),
 		blocks: make(chan result, 2),
 		free:   make(chan []float64, 3),
 		failed: make(chan error, 1),
@@ -269,14 +276,14 @@ func (w *worker) run() {
 		return err
 	})
 	if err != nil {
-		w.send(result{err: err})
+		w.opened <- opening{err: err}
 		return
 	}
 	h := dec.header()
 	for range cap(w.free) {
 		w.free <- make([]float64, blockFrames*h.channels)
 	}
-	w.opened <- h
+	w.opened <- opening{header: h}
 	for w.step(dec, h) {
 	}
 }
@@ -295,7 +302,7 @@ func (w *worker) step(dec decoder, h header) bool {
 		n, err = dec.next(buf)
 		return err
 	})
-	if err != nil && !errors.Is(err, io.EOF) {
+	if err != nil && err != io.EOF {
 		err = w.src.failure(h.format, err)
 	}
 	res := w.judge(result{data: buf[:n], err: err}, h)
@@ -316,10 +323,10 @@ func (w *worker) judge(res result, h header) result {
 	if unit.Duration(seconds) > w.limits.MaxDuration {
 		return result{err: overLimit("duration", "split the recording", "it is longer than %g minutes", w.limits.MaxDuration.Minutes())}
 	}
-	ended := res.err != nil && (errors.Is(res.err, io.EOF) || errors.Is(res.err, errCutShort))
+	ended := res.err == io.EOF || errors.Is(res.err, errCutShort)
 	switch {
 	case ended && w.frames == 0:
-		res.err = &FileError{Code: CodeEmpty, Field: "file", Reason: "this " + string(h.format) + " file holds no sound (0 samples)", Hint: "record again", Err: res.err}
+		res.err = &FileError{Code: CodeEmpty, Field: "file", Reason: "this " + string(h.format) + " file holds no sound (0 samples)", Hint: "record again"}
 	case ended && errors.Is(res.err, errCutShort):
 		res.warning = fmt.Sprintf("the file is cut short: only its first %.2f s could be read", seconds)
 		res.err = io.EOF

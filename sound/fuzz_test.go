@@ -1,0 +1,73 @@
+package sound_test
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"runtime"
+	"testing"
+	"time"
+
+	"tautline/sound"
+	"tautline/unit"
+)
+
+// Run one with: go test -fuzz FuzzMP3 -fuzztime 5m -fuzzminimizetime 10x ./sound
+// or all, with their executions counted: see TestFuzzTargets.
+
+// fuzzLimits keep one input cheap: what is tried is the decoder, not the
+// length of the sound.
+var fuzzLimits = sound.Limits{MaxDuration: 20 * unit.Second, MaxBytes: 1 << 22, Stall: 5 * time.Second, Total: 10 * time.Second}
+
+const (
+	fuzzTime  = 10 * time.Second // per input (bars.md T20)
+	fuzzAlloc = 256 << 20        // bytes per input (bars.md T20)
+)
+
+func fuzzDecoder(f *testing.F, seeds ...string) {
+	for _, s := range seeds {
+		files, err := filepath.Glob(s)
+		if err != nil {
+			f.Fatal(err)
+		}
+		for _, name := range files {
+			b, err := os.ReadFile(name)
+			if err != nil {
+				f.Fatal(err)
+			}
+			f.Add(b[:min(len(b), 6000)])
+		}
+	}
+	f.Fuzz(func(t *testing.T, b []byte) {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		begin := time.Now()
+		h, err := sound.Listen(context.Background(), bytes.NewReader(b), sound.Config{Limits: fuzzLimits})
+		runtime.ReadMemStats(&after)
+		if d := time.Since(begin); d > fuzzTime {
+			t.Fatalf("%v for %d bytes", d, len(b))
+		}
+		if m := after.TotalAlloc - before.TotalAlloc; m > fuzzAlloc {
+			t.Fatalf("%d MiB for %d bytes (%v)", m>>20, len(b), err)
+		}
+		if err != nil && (sound.ErrorCode(err) == "" || sound.ErrorCode(err) == sound.CodeTimeout || h.Duration != 0) {
+			t.Fatalf("%d bytes: %v, heard %v", len(b), err, h.Duration)
+		}
+	})
+}
+
+func FuzzWAV(f *testing.F) {
+	f.Add(wave(format(1, 1, 48000, 16), chunk("data", 2000, pcm16(1000))))
+	f.Add(wave(chunk("abcd", 3, []byte{1, 2, 3, 0}), format(3, 2, 44100, 32), chunk("data", 80, make([]byte, 80))))
+	fuzzDecoder(f)
+}
+
+func FuzzFLAC(f *testing.F) {
+	f.Add([]byte("fLaC\x80\x00\x00\x22"))
+	fuzzDecoder(f, "testdata/coded/*.flac")
+}
+
+func FuzzOgg(f *testing.F) { fuzzDecoder(f, "testdata/coded/*.ogg", "testdata/coded/*.opus") }
+
+func FuzzMP3(f *testing.F) { fuzzDecoder(f, "testdata/coded/*.mp3") }
