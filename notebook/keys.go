@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"reflect"
 	"slices"
 	"strconv"
@@ -63,7 +64,7 @@ func (s Settings) With(key, text string) (Settings, error) {
 		path = long
 	}
 	if !slices.Contains(Keys(), path) {
-		return s, &Error{Code: Invalid, Field: key, Message: "there is no such setting", Hint: "did you mean " + closest(key) + "?"}
+		return s, noSetting(key, nil)
 	}
 	tree, err := s.tree()
 	if err != nil {
@@ -159,15 +160,17 @@ func readError(err error) error {
 	text := err.Error()
 	if _, name, ok := strings.Cut(text, "unknown field "); ok {
 		name = strings.Trim(name, `"`)
-		return &Error{Code: Invalid, Field: name, Message: "there is no such setting", Hint: "did you mean " + closest(name) + "?", Cause: err}
+		return noSetting(name, err)
 	}
 	var kind *json.UnmarshalTypeError
-	if e, ok := err.(*json.UnmarshalTypeError); ok {
-		kind = e
+	var syntax *json.SyntaxError
+	switch {
+	case errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
+		return &Error{Code: Invalid, Message: "the file ends in the middle", Hint: "copy it again, or compare it with the files in examples/", Cause: err}
+	case errors.As(err, &kind):
 		return &Error{Code: Invalid, Field: kind.Field, Message: "a " + kind.Value + " stands where something else belongs", Hint: `quantities are texts with their unit, like "22.5 cm"; counts are plain numbers`, Cause: err}
-	}
-	if e, ok := err.(*json.SyntaxError); ok {
-		return &Error{Code: Invalid, Message: fmt.Sprintf("this is not JSON at byte %d: %v", e.Offset, e), Hint: "compare it with the files in examples/", Cause: err}
+	case errors.As(err, &syntax):
+		return &Error{Code: Invalid, Message: fmt.Sprintf("this is not JSON at byte %d: %v", syntax.Offset, syntax), Hint: "compare it with the files in examples/", Cause: err}
 	}
 	return err
 }
@@ -187,18 +190,36 @@ func locate(raw []byte, err error) error {
 			return &Error{Code: Invalid, Field: "/" + strings.ReplaceAll(key, ".", "/"), Message: unread.Message(), Hint: unread.Hint(), Cause: err}
 		}
 	}
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return &Error{Code: Invalid, Message: "the file is empty or ends in the middle", Hint: "compare it with the files in examples/", Cause: err}
+	}
 	return err
 }
 
-// closest is the known key with the fewest changes to a mistyped one.
-func closest(key string) string {
-	best, least := "", 1<<30
-	candidates := Keys()
-	for short := range shortKeys {
-		candidates = append(candidates, short)
+// noSetting refuses a name that is no setting.
+func noSetting(name string, cause error) error {
+	hint := "the settings are " + strings.Join(shortNames(), ", ") + " and more; see docs/manual/notebook-format.md"
+	if near := closest(name); near != "" {
+		hint = "did you mean " + near + "?"
 	}
-	slices.Sort(candidates)
-	for _, c := range candidates {
+	return &Error{Code: Invalid, Field: name, Message: "there is no such setting", Hint: hint, Cause: cause}
+}
+
+// shortNames lists the short keys in order.
+func shortNames() []string {
+	names := make([]string, 0, len(shortKeys))
+	for short := range shortKeys {
+		names = append(names, short)
+	}
+	slices.Sort(names)
+	return names
+}
+
+// closest is the known key with the fewest changes to a mistyped one, "" when
+// none is near enough to be meant.
+func closest(key string) string {
+	best, least := "", max(2, len(key)/2)+1
+	for _, c := range append(shortNames(), Keys()...) {
 		last := c[strings.LastIndex(c, ".")+1:]
 		if d := min(distance(key, c), distance(key, last)); d < least {
 			best, least = c, d
@@ -226,59 +247,4 @@ func distance(a, b string) int {
 		}
 	}
 	return row[len(b)]
-}
-
-// Difference is one entry that two set-ups do not share.
-type Difference struct {
-	Key    string `json:"key"` // as in Keys
-	Before string `json:"before"`
-	After  string `json:"after"`
-}
-
-// Diff lists what changed between two settings, in the order of the structure.
-func Diff(before, after Settings) ([]Difference, error) {
-	a, err := before.flat()
-	if err != nil {
-		return nil, err
-	}
-	b, err := after.flat()
-	if err != nil {
-		return nil, err
-	}
-	var out []Difference
-	for _, key := range append(Keys(), "draw.points", "riser.rods") {
-		if a[key] != b[key] {
-			out = append(out, Difference{key, a[key], b[key]})
-		}
-	}
-	return out, nil
-}
-
-// flat gives every entry as text under its key.
-func (s Settings) flat() (map[string]string, error) {
-	tree, err := s.tree()
-	if err != nil {
-		return nil, err
-	}
-	out := map[string]string{}
-	flatten(tree, "", out)
-	return out, nil
-}
-
-func flatten(tree map[string]any, prefix string, out map[string]string) {
-	for k, v := range tree {
-		switch v := v.(type) {
-		case map[string]any:
-			flatten(v, prefix+k+".", out)
-		case string:
-			out[prefix+k] = v
-		case float64:
-			out[prefix+k] = strconv.FormatFloat(v, 'f', -1, 64)
-		default:
-			raw, err := json.Marshal(v)
-			if err == nil {
-				out[prefix+k] = string(raw)
-			}
-		}
-	}
 }
