@@ -183,17 +183,25 @@ func locate(raw []byte, err error) error {
 	if !errors.As(err, &unread) || json.Unmarshal(raw, &tree) != nil {
 		return err
 	}
-	flat := map[string]string{}
-	flatten(tree, "", flat)
 	for _, key := range Keys() {
-		if text, ok := flat[key]; ok && text == unread.Text {
+		if text, ok := at(tree, key).(string); ok && text == unread.Text {
 			return &Error{Code: Invalid, Field: "/" + strings.ReplaceAll(key, ".", "/"), Message: unread.Message(), Hint: unread.Hint(), Cause: err}
 		}
 	}
-	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
-		return &Error{Code: Invalid, Message: "the file is empty or ends in the middle", Hint: "compare it with the files in examples/", Cause: err}
-	}
 	return err
+}
+
+// at gives what stands under a key, nil if nothing does.
+func at(tree map[string]any, key string) any {
+	head, rest, deeper := strings.Cut(key, ".")
+	if !deeper {
+		return tree[head]
+	}
+	below, ok := tree[head].(map[string]any)
+	if !ok {
+		return nil
+	}
+	return at(below, rest)
 }
 
 // noSetting refuses a name that is no setting.
@@ -219,7 +227,9 @@ func shortNames() []string {
 // none is near enough to be meant.
 func closest(key string) string {
 	best, least := "", max(2, len(key)/2)+1
-	for _, c := range append(shortNames(), Keys()...) {
+	candidates := append(shortNames(), Keys()...)
+	slices.Sort(candidates)
+	for _, c := range candidates {
 		last := c[strings.LastIndex(c, ".")+1:]
 		if d := min(distance(key, c), distance(key, last)); d < least {
 			best, least = c, d
