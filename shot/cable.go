@@ -58,8 +58,6 @@ func newCable(s setting, nodes int, fraction, softening float64, points int) cab
 	c.ix, c.iy = make([]float64, nodes+1), make([]float64, nodes+1)
 	c.rx, c.ry = make([]float64, nodes+1), make([]float64, nodes+1)
 	c.path = make([]piece, 0, points)
-	// leave the last node free of the limb
-	fraction = math.Min(fraction, 1-s.wrapped-nodeMargin)
 	c.sigma[nodes+1] = 1
 	for k := 1; k <= nodes; k++ {
 		c.sigma[k] = fraction * float64(k) / float64(nodes)

@@ -4,9 +4,8 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
 	"tautline/bow"
+	"tautline/num"
 )
 
 // Mode is one small free vibration of the braced bow, both halves alike.
@@ -42,14 +41,29 @@ func Modes(m *bow.Model, brace bow.State, cfg Config, count int) ([]Mode, error)
 	}
 	r := atBrace(m, brace, cfg)
 	mass, stiff, damp := r.linearise()
-	return solveModes(r, mass, stiff, damp, count)
+	squares, shapes, status := num.Modes(stiff, mass)
+	switch {
+	case status == num.NotPositive:
+		return nil, &InputError{"Limb", "a part of the limb or the string has no mass, so it has no frequency", "a density and a string mass above zero"}
+	case status != num.Done:
+		return nil, fmt.Errorf("modes at brace: %v", status)
+	}
+	modes := make([]Mode, min(count, len(squares)))
+	shape := make([]float64, len(squares))
+	for k := range modes {
+		for i := range shape {
+			shape[i] = shapes.At(i, k)
+		}
+		modes[k] = r.mode(squares[k], shape, damp)
+	}
+	return modes, nil
 }
 
 // atBrace is a resolved model resting at brace, the hand at ease.
 func atBrace(m *bow.Model, brace bow.State, cfg Config) *resolved {
 	s := newSetting(m, brace, brace, cfg)
 	s.hold = 0
-	r := newResolved(s, cfg.Nodes, cfg.Fraction, cfg.Softening)
+	r := newResolved(s, cfg.Nodes, math.Min(cfg.Fraction, 1-s.wrapped-nodeMargin), cfg.Softening)
 	r.pose(brace.Theta, s.nock)
 	at := r.spot(brace.First)
 	r.stringAlong(s.nock, at.x, at.y, 1-float64(brace.Wrapped/brace.HalfLength))
@@ -71,35 +85,43 @@ func (r *resolved) spot(index int) point {
 // linearise returns mass, stiffness and damping matrices over the free
 // coordinates: M from the kinetic energy, K = −M ∂a/∂q and C = −M ∂a/∂v by
 // central differences.
-func (r *resolved) linearise() (mass *mat.SymDense, stiff, damp *mat.SymDense) {
-	free := r.free()
-	n, dim := len(free), r.dof()
-	mass = mat.NewSymDense(n, nil)
-	x := make(motion, dim)
+func (r *resolved) linearise() (mass, stiff, damp num.Matrix) {
+	const dq, dv = 1e-6, 1e-4
+	free, dim := r.free(), r.dof()
+	mass = r.massMatrix(free)
+	q, rest := append(motion(nil), r.q...), make(motion, dim)
+	stiff = r.slope(mass, free, q, dq, func(a motion) { r.accelerations(q, rest, a) })
+	damp = r.slope(mass, free, rest, dv, func(a motion) { r.accelerations(r.q, rest, a) })
+	return mass, stiff, damp
+}
+
+// massMatrix reads M off the kinetic energy: T(e_i + e_j) − T(e_i) − T(e_j).
+func (r *resolved) massMatrix(free []int) num.Matrix {
+	n := len(free)
+	mass := num.NewMatrix(n, n)
+	x := make(motion, r.dof())
 	single := make([]float64, n)
 	for i, ci := range free {
 		x[ci] = 1
 		single[i] = r.kinetic(x)
+		mass.Set(i, i, 2*single[i])
 		for j, cj := range free[:i] {
 			x[cj] = 1
-			mass.SetSym(i, j, r.kinetic(x)-single[i]-single[j])
+			m := r.kinetic(x) - single[i] - single[j]
+			mass.Set(i, j, m)
+			mass.Set(j, i, m)
 			x[cj] = 0
 		}
 		x[ci] = 0
-		mass.SetSym(i, i, 2*single[i])
 	}
-	const dq, dv = 1e-6, 1e-4
-	q := append(motion(nil), r.q...)
-	rest := make(motion, dim)
-	return mass, r.slope(mass, free, q, dq, func(a motion) { r.accelerations(q, rest, a) }),
-		r.slope(mass, free, rest, dv, func(a motion) { r.accelerations(r.q, rest, a) })
+	return mass
 }
 
 // slope is −M ∂a/∂x, made symmetric; x is moved and put back.
-func (r *resolved) slope(mass *mat.SymDense, free []int, x motion, dx float64, acc func(a motion)) *mat.SymDense {
+func (r *resolved) slope(mass num.Matrix, free []int, x motion, dx float64, acc func(a motion)) num.Matrix {
 	n := len(free)
 	up, down := make(motion, r.dof()), make(motion, r.dof())
-	jac := mat.NewDense(n, n, nil)
+	full := num.NewMatrix(n, n)
 	for j, c := range free {
 		at := x[c]
 		x[c] = at + dx
@@ -107,16 +129,18 @@ func (r *resolved) slope(mass *mat.SymDense, free []int, x motion, dx float64, a
 		x[c] = at - dx
 		acc(down)
 		x[c] = at
-		for i, d := range free {
-			jac.Set(i, j, -(up[d]-down[d])/(2*dx))
+		for i := range n {
+			sum := 0.0
+			for k, d := range free {
+				sum -= mass.At(i, k) * (up[d] - down[d]) / (2 * dx)
+			}
+			full.Set(i, j, sum)
 		}
 	}
-	var full mat.Dense
-	full.Mul(mass, jac)
-	out := mat.NewSymDense(n, nil)
+	out := num.NewMatrix(n, n)
 	for i := range n {
-		for j := range i + 1 {
-			out.SetSym(i, j, (full.At(i, j)+full.At(j, i))/2)
+		for j := range n {
+			out.Set(i, j, (full.At(i, j)+full.At(j, i))/2)
 		}
 	}
 	return out
@@ -132,52 +156,16 @@ func (r *resolved) free() (free []int) {
 	return free
 }
 
-// solveModes solves K φ = ω² M φ by Cholesky M = L Lᵀ and the symmetric
-// problem of L⁻¹ K L⁻ᵀ.
-func solveModes(r *resolved, mass, stiff, damp *mat.SymDense, count int) ([]Mode, error) {
-	n := mass.SymmetricDim()
-	var chol mat.Cholesky
-	if !chol.Factorize(mass) {
-		return nil, fmt.Errorf("shot modes: a part of the bow has no mass; give string and limb their masses")
-	}
-	var lower mat.TriDense
-	chol.LTo(&lower)
-	var half, full mat.Dense
-	if err := half.Solve(&lower, stiff); err != nil {
-		return nil, fmt.Errorf("shot modes: %w", err)
-	}
-	if err := full.Solve(&lower, half.T()); err != nil {
-		return nil, fmt.Errorf("shot modes: %w", err)
-	}
-	sym := mat.NewSymDense(n, nil)
-	for i := range n {
-		for j := range i + 1 {
-			sym.SetSym(i, j, (full.At(i, j)+full.At(j, i))/2)
-		}
-	}
-	var eigen mat.EigenSym
-	if !eigen.Factorize(sym, true) {
-		return nil, fmt.Errorf("shot modes: the eigenvalue problem does not converge")
-	}
-	var vectors, shapes mat.Dense
-	eigen.VectorsTo(&vectors)
-	if err := shapes.Solve(lower.T(), &vectors); err != nil {
-		return nil, fmt.Errorf("shot modes: %w", err)
-	}
-	values := eigen.Values(nil)
-	modes := make([]Mode, min(count, n))
-	for k := range modes {
-		modes[k] = r.mode(values[k], shapes.ColView(k), damp)
-	}
-	return modes, nil
-}
-
 // mode turns one eigenvector, of unit modal mass, into what can be looked at.
-func (r *resolved) mode(square float64, shape mat.Vector, damp *mat.SymDense) Mode {
+func (r *resolved) mode(square float64, shape []float64, damp num.Matrix) Mode {
 	w := math.Sqrt(math.Max(0, square))
 	x := make(motion, r.dof())
+	loss := 0.0
 	for i, c := range r.free() {
-		x[c] = shape.AtVec(i)
+		x[c] = shape[i]
+		for j := range shape {
+			loss += shape[i] * damp.At(i, j) * shape[j]
+		}
 	}
 	r.placeLimb(r.q)
 	r.sweepOut(x)
@@ -187,7 +175,7 @@ func (r *resolved) mode(square float64, shape mat.Vector, damp *mat.SymDense) Mo
 		Theta: append([]float64(nil), x[:r.n]...), StringX: append([]float64(nil), x[r.n+2:r.n+2+r.k]...),
 	}
 	if w > 0 {
-		m.Damping = mat.Inner(shape, damp, shape) / (2 * w)
+		m.Damping = loss / (2 * w)
 	}
 	m.scale()
 	return m

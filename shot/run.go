@@ -3,8 +3,6 @@ package shot
 import (
 	"fmt"
 	"math"
-
-	"tautline/unit"
 )
 
 // engine is a model of the bow in motion: half a bow, its state, and one way
@@ -48,19 +46,15 @@ type sample struct {
 	riser            float64
 }
 
-// Spans of the run: no arrow stays longer than longest on the string;
-// afterStep is the step once the arrow has left, when the string snaps.
-const (
-	longest   = 0.1
-	afterStep = 25e-6
-)
+// longest is the longest an arrow may stay on the string.
+const longest = 0.1
 
-// loose runs from full draw until the arrow leaves, and stops at that instant
+// loose runs e from full draw until the arrow leaves, and stops at that instant
 // with the arrow still on.
-func (s *Simulator) loose() (t float64, err error) {
-	e := s.eng
+func (s *Simulator) loose(e engine) (t float64, err error) {
+	e.load(s.set.theta)
 	before := e.push()
-	s.record(0, true)
+	s.record(e, 0)
 	for t < longest {
 		e.advance(s.dt)
 		s.steps++
@@ -71,13 +65,13 @@ func (s *Simulator) loose() (t float64, err error) {
 		case e.clearance() < -deepest:
 			return t, &ShotError{t, fmt.Sprintf("the string has passed %.1f mm through the limb", -1e3*e.clearance()), "a smaller Fraction"}
 		case force < -s.set.clip:
-			t += s.pinpoint(before+s.set.clip, force+s.set.clip)
-			s.record(t, true)
+			t += s.pinpoint(e, before+s.set.clip, force+s.set.clip)
+			s.record(e, t)
 			return t, nil
 		}
 		t += s.dt
 		before = force
-		s.record(t, true)
+		s.record(e, t)
 	}
 	return t, &ShotError{t, "the arrow is still on the string", "an ArrowMass of 15 to 40 g, a ClipForce of 0 to 10 N"}
 }
@@ -100,9 +94,9 @@ const (
 // pinpoint finds the part of the last step after which the arrow's force
 // crosses −F_clip and leaves the engine there: the secant rule kept inside the
 // bracket, each try two half steps from the step's start.
-func (s *Simulator) pinpoint(fLo, fHi float64) float64 {
-	s.eng.undo()
-	s.eng.mark()
+func (s *Simulator) pinpoint(e engine, fLo, fHi float64) float64 {
+	e.undo()
+	e.mark()
 	lo, hi := 0.0, s.dt
 	side := 0
 	for {
@@ -110,10 +104,10 @@ func (s *Simulator) pinpoint(fLo, fHi float64) float64 {
 		if !(h > lo && h < hi) {
 			h = (lo + hi) / 2
 		}
-		s.eng.rewind()
-		s.eng.advance(h / 2)
-		s.eng.advance(h / 2)
-		f := s.eng.push() + s.set.clip
+		e.rewind()
+		e.advance(h / 2)
+		e.advance(h / 2)
+		f := e.push() + s.set.clip
 		if math.Abs(f) <= forceTol || hi-lo <= timeTol {
 			return h
 		}
@@ -133,30 +127,4 @@ func (s *Simulator) pinpoint(fLo, fHi float64) float64 {
 			side = -1
 		}
 	}
-}
-
-// ring lets the arrow go and follows the bow for Config.After.
-func (s *Simulator) ring(t float64) (*Ringing, error) {
-	e, span := s.eng, float64(s.cfg.After)
-	arrow := e.energies().arrow
-	e.drop()
-	n := int(math.Ceil(span / math.Min(afterStep, s.dt)))
-	h := span / float64(n)
-	residual := func() float64 {
-		now := e.energies()
-		return now.limbs + now.string - s.set.vBrace
-	}
-	sum := residual() / 2
-	for i := range n {
-		e.advance(h)
-		s.record(t+float64(i+1)*h, false)
-		sum += residual()
-	}
-	last := residual()
-	sum -= last / 2
-	audit := math.Abs(e.energies().total()+arrow-s.start) / s.set.stored()
-	if !(audit <= AuditLimit) {
-		return nil, &ShotError{t + span, fmt.Sprintf("the energy balance of the ringing bow is off by %.2g of the stored energy", audit), "a shorter Step"}
-	}
-	return &Ringing{Duration: s.cfg.After, Mean: unit.Energy(sum / float64(n)), Last: unit.Energy(last), Audit: audit}, nil
 }

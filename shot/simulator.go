@@ -43,14 +43,18 @@ func NewModel(d bow.Design, cfg Config) (*bow.Model, error) {
 // is for one goroutine at a time; equal inputs give equal bits whatever the
 // number of goroutines.
 type Simulator struct {
-	cfg                    Config
-	set                    setting
-	eng                    engine
-	dt                     float64
+	cfg    Config
+	set    setting
+	eng    engine
+	ringer engine // for the ringing, if not eng
+	dt     float64
+
+	// of the shot under way
 	start                  float64 // total energy at release
 	steps                  int
 	history                *History
-	peakForce, peakTension float64 // while the arrow is on
+	peakForce, peakTension float64
+	quiet                  bool // record nothing
 }
 
 // NewSimulator prepares shots from the braced state of m (see bow.Model.Brace
@@ -74,26 +78,42 @@ func NewSimulatorAt(m *bow.Model, brace, full bow.State, cfg Config) (*Simulator
 		return nil, &InputError{"full", "the drawn state holds no more energy than the braced one", "a draw of 692 mm from the pivot"}
 	}
 	s := &Simulator{cfg: cfg, set: newSetting(m, brace, full, cfg)}
-	if cfg.Model.plain() {
-		s.eng = newPlain(s.set, cfg.Nodes, cfg.Fraction)
-	} else {
-		s.eng = newResolved(s.set, cfg.Nodes, cfg.Fraction, cfg.Softening)
-	}
+	s.choose()
 	s.eng.load(s.set.theta)
 	s.dt = stableStep(s.eng, &s.set, float64(cfg.Step))
 	return s, nil
 }
 
+// choose makes the engine that cfg asks for.
+func (s *Simulator) choose() {
+	c := s.cfg
+	if c.Model.plain() {
+		s.eng = newPlain(s.set, c.Nodes, c.Fraction)
+		return
+	}
+	inner := math.Min(c.Fraction, 1-s.set.wrapped-nodeMargin)
+	s.eng = newResolved(s.set, c.Nodes, inner, c.Softening)
+	if c.After > 0 && c.Nodes > 0 {
+		// segments as long as before, so that the step stays as stable
+		shorter := math.Min(c.Fraction, 1-s.set.wrapped-ringMargin)
+		nodes := max(1, int(float64(c.Nodes)*shorter/inner))
+		s.ringer = newResolved(s.set, nodes, shorter, c.Softening)
+	}
+}
+
 // Run looses one arrow.
 func (s *Simulator) Run() (Result, error) {
 	s.begin()
-	t, err := s.loose()
+	t, err := s.loose(s.eng)
 	if err != nil {
 		return Result{}, err
 	}
 	r := s.report(t)
 	if !(r.Audit <= AuditLimit) {
 		return Result{}, &ShotError{t, fmt.Sprintf("the energy balance is off by %.2g of the stored energy, so the speed cannot be believed", r.Audit), "a shorter Step"}
+	}
+	if s.history != nil {
+		s.history.Separation = s.history.len() - 1
 	}
 	if s.cfg.After > 0 {
 		if r.Ringing, err = s.ring(t); err != nil {
@@ -104,13 +124,14 @@ func (s *Simulator) Run() (Result, error) {
 	return r, nil
 }
 
+// begin puts the bow back to full draw and forgets the last shot.
 func (s *Simulator) begin() {
 	s.eng.load(s.set.theta)
 	s.start = s.eng.energies().total()
 	s.steps, s.history = 0, nil
 	s.peakForce, s.peakTension = 0, 0
 	if s.cfg.History {
-		s.history = newHistory(int(0.04/s.dt) + int(float64(s.cfg.After)/afterStep))
+		s.history = newHistory(int(0.03/s.dt) + int(2*float64(s.cfg.After)/afterStep))
 	}
 }
 
