@@ -67,10 +67,13 @@ func sameOrigin(next http.Handler) http.Handler {
 // cannot send it without asking first, and a mistyped client hears of it.
 func jsonOnly(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if changes(r.Method) && isAPI(r.URL.Path) && !isUpload(r) && !isJSON(r.Header.Get("Content-Type")) {
-			writeProblem(w, r, newProblem(http.StatusUnsupportedMediaType, codeContentType,
-				"The body's type is not JSON.", "Send the header Content-Type: application/json."))
-			return
+		if changes(r.Method) && isAPI(r.URL.Path) && !isUpload(r) {
+			if !isJSON(r.Header.Get("Content-Type")) {
+				writeProblem(w, r, newProblem(http.StatusUnsupportedMediaType, codeContentType,
+					"The body's type is not JSON.", "Send the header Content-Type: application/json."))
+				return
+			}
+			r.Header.Set("Content-Type", "application/json") // the API library compares the spelling
 		}
 		next.ServeHTTP(w, r)
 	})

@@ -26,8 +26,8 @@ type Problem struct {
 	Hint     string       `json:"hint,omitempty" doc:"What to try." example:"write it like 22.5 cm"`
 	Errors   []FieldError `json:"errors,omitempty" doc:"Every field at fault."`
 	// Stored and Sent stand side by side when two versions disagree (409, 412).
-	Stored      any          `json:"stored,omitempty" doc:"What the notebook holds."`
-	Sent        any          `json:"sent,omitempty" doc:"What was sent."`
+	Stored      any               `json:"stored,omitempty" doc:"What the notebook holds."`
+	Sent        any               `json:"sent,omitempty" doc:"What was sent."`
 	Differences []FieldDifference `json:"differences,omitempty" doc:"The fields in which the two differ."`
 
 	etag  string // of Stored, sent as a header

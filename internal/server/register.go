@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"net/http"
+	"reflect"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -46,6 +47,7 @@ func register[I, O any](t table, method, path, id, summary string, h handler[I, 
 		MaxBodyBytes: t.s.Limits.JSONBytes, BodyReadTimeout: bodyTime,
 		RejectUnknownQueryParameters: true,
 		Errors:                       usualErrors(method),
+		SkipValidateBody:             checksItself(reflect.TypeFor[I]()),
 	}
 	for _, change := range extras {
 		change(&op)
@@ -57,6 +59,17 @@ func register[I, O any](t table, method, path, id, summary string, h handler[I, 
 		}
 		return out, nil
 	})
+}
+
+// checksItself reports whether a body names its own faults, field by field and
+// with what to try, better than the schema's general words would.
+func checksItself(input reflect.Type) bool {
+	body, ok := input.FieldByName("Body")
+	if !ok {
+		return false
+	}
+	_, ok = reflect.New(body.Type).Interface().(interface{ namesItsFaults() })
+	return ok
 }
 
 // usualErrors are the refusals any route of the method can answer with.

@@ -100,7 +100,63 @@ func (s *site) do(method, path string, body any, headers ...string) reply {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	return reply{s.t, answer.StatusCode, answer.Header, text}
+	out := reply{s.t, answer.StatusCode, answer.Header, text}
+	out.hardened(path)
+	if out.status >= 400 {
+		out.problem(path)
+	}
+	return out
+}
+
+// hardened demands the browser's safety headers, on every answer of every
+// test (T18: CSP default-src 'none', self only, no framing, nosniff,
+// no-referrer).
+func (r reply) hardened(path string) {
+	r.t.Helper()
+	policy := r.header.Get("Content-Security-Policy")
+	sandboxed := policy == "sandbox; default-src 'none'"
+	ours := strings.Contains(policy, "default-src 'none'; script-src 'self'; style-src 'self'") &&
+		strings.Contains(policy, "frame-ancestors 'none'") && strings.Contains(policy, "base-uri 'none'") && !strings.Contains(policy, "unsafe")
+	if !sandboxed && !ours {
+		r.t.Errorf("%s: Content-Security-Policy %q", path, policy)
+	}
+	if r.header.Get("X-Content-Type-Options") != "nosniff" || r.header.Get("Referrer-Policy") != "no-referrer" {
+		r.t.Errorf("%s: nosniff or no-referrer is missing: %v", path, r.header)
+	}
+	if r.header.Get("Access-Control-Allow-Origin") != "" {
+		r.t.Errorf("%s: other sites are let in", path)
+	}
+}
+
+// leaks are words of the inside that no answer may hold (U5: no SQL, path or
+// stack ever).
+var leaks = []string{"SELECT ", "INSERT ", "sqlite", "SQLITE", ".go:", "goroutine", "/tmp/", "/root/", "database/sql", "runtime error", "json: ", "strconv."}
+
+// problem demands a whole problem (RFC 9457) with our code, in words of ours
+// (U5).
+func (r reply) problem(path string) {
+	r.t.Helper()
+	if kind := r.header.Get("Content-Type"); kind != "application/problem+json" {
+		r.t.Fatalf("%s: %d as %q, not a problem: %.300s", path, r.status, kind, r.body)
+	}
+	if len(r.body) == 0 {
+		return // the answer to HEAD
+	}
+	p := r.tree()
+	code, _ := p["code"].(string)
+	switch {
+	case p["status"] != float64(r.status):
+		r.t.Errorf("%s: status %v inside %d", path, p["status"], r.status)
+	case code == "" || p["type"] != "/help/errors/"+code || p["title"] == "" || p["title"] == "Problem":
+		r.t.Errorf("%s: code %q is not explained: %s", path, code, r.body)
+	case p["detail"] == "" || p["detail"] == nil:
+		r.t.Errorf("%s: no detail: %s", path, r.body)
+	}
+	for _, word := range leaks {
+		if strings.Contains(string(r.body), word) {
+			r.t.Errorf("%s: the answer leaks %q: %s", path, word, r.body)
+		}
+	}
 }
 
 // want demands a status and gives the answer back.

@@ -30,6 +30,9 @@ func (written[T]) Schema(r huma.Registry) *huma.Schema {
 	return r.Schema(reflect.TypeFor[T](), true, "")
 }
 
+// namesItsFaults marks a body that is checked by read, not by its schema.
+func (written[T]) namesItsFaults() {}
+
 // UnmarshalJSON keeps the text.
 func (w *written[T]) UnmarshalJSON(b []byte) error {
 	w.raw = bytes.Clone(b)
