@@ -184,7 +184,7 @@ func locate(raw []byte, err error) error {
 		return err
 	}
 	for _, key := range Keys() {
-		if text, ok := at(tree, key).(string); ok && text == unread.Text {
+		if v := at(tree, key); v != nil && fmt.Sprint(v) == unread.Text {
 			return &Error{Code: Invalid, Field: "/" + strings.ReplaceAll(key, ".", "/"), Message: unread.Message(), Hint: unread.Hint(), Cause: err}
 		}
 	}
