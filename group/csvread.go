@@ -1,0 +1,271 @@
+package group
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+)
+
+// LineError is one mistake in a file of shots.
+type LineError struct {
+	Line    int // as an editor counts them, from 1
+	Column  string
+	Message string
+	Hint    string
+}
+
+// Error names the line, the column, the mistake and what to try.
+func (e LineError) Error() string {
+	where := fmt.Sprintf("line %d", e.Line)
+	if e.Column != "" {
+		where += ", " + e.Column
+	}
+	return fmt.Sprintf("%s: %s; %s", where, e.Message, e.Hint)
+}
+
+// CSVError holds the mistakes of a file. Nothing of the file was taken.
+type CSVError struct {
+	Lines []LineError // the first 20
+	More  int         // further mistakes not listed
+}
+
+// Error lists the mistakes, one a line.
+func (e *CSVError) Error() string {
+	var b strings.Builder
+	for i, l := range e.Lines {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		b.WriteString(l.Error())
+	}
+	if e.More > 0 {
+		fmt.Fprintf(&b, "\nand %d more mistakes", e.More)
+	}
+	return b.String()
+}
+
+const (
+	mistakesListed = 20
+	// MaxRows is the largest file read: more arrows than a lifetime.
+	MaxRows = 2_000_000
+)
+
+// Import is a file read.
+type Import struct {
+	Shots    []Shot
+	Warnings []string
+}
+
+// ReadCSV reads shots from a table with a header:
+//
+//	end,arrow,x_cm,y_cm          places; also _mm, _m, _in; x right, y up
+//	end,arrow,ring               rings only: X, 10 … 1, M
+//	optional: kind (fletched, bare), setup, time (2026-05-03T10:15:00Z)
+//
+// Comma, semicolon or tab separate; with semicolons and tabs a decimal comma
+// is understood. Columns may stand in any order. A mistake anywhere means that
+// nothing is taken: the error, a *CSVError, lists them with their lines.
+func ReadCSV(r io.Reader) (Import, error) {
+	text := bufio.NewReaderSize(&newlines{r: r}, 1<<16)
+	if bom, err := text.Peek(3); err == nil && bytes.Equal(bom, []byte("\xef\xbb\xbf")) {
+		if _, err := text.Discard(3); err != nil {
+			return Import{}, fmt.Errorf("reading the table: %w", err)
+		}
+	}
+	first, err := text.Peek(4096)
+	if len(first) == 0 {
+		if err != nil && err != io.EOF {
+			return Import{}, fmt.Errorf("reading the table: %w", err)
+		}
+		return Import{}, oneMistake(1, "", "the file is empty", "start with a line like end,arrow,x_cm,y_cm")
+	}
+	table := csv.NewReader(text)
+	table.Comma, table.FieldsPerRecord, table.ReuseRecord, table.TrimLeadingSpace = separator(first), -1, true, true
+	in := reader{csv: table, decimalComma: table.Comma != ','}
+	return in.read()
+}
+
+func oneMistake(line int, column, message, hint string) *CSVError {
+	return &CSVError{Lines: []LineError{{line, column, message, hint}}}
+}
+
+// separator looks at the header line.
+func separator(start []byte) rune {
+	line, _, _ := bytes.Cut(start, []byte("\n"))
+	for _, c := range []rune{';', '\t'} {
+		if bytes.ContainsRune(line, c) {
+			return c
+		}
+	}
+	return ','
+}
+
+// newlines turns lone carriage returns into line feeds, so that files of every
+// age have lines.
+type newlines struct {
+	r    io.Reader
+	held bool // a carriage return at the end of a chunk waits for its pair
+}
+
+func (n *newlines) Read(p []byte) (int, error) {
+	if len(p) < 2 {
+		return 0, io.ErrShortBuffer
+	}
+	k, err := n.r.Read(p[1:])
+	out := p[:0]
+	put := func(b byte) { out = append(out, b) }
+	for _, b := range p[1 : 1+k] {
+		if n.held {
+			n.held = false
+			put('\n')
+			if b == '\n' {
+				continue
+			}
+		}
+		if b == '\r' {
+			n.held = true
+			continue
+		}
+		put(b)
+	}
+	if err == io.EOF && n.held {
+		n.held = false
+		put('\n')
+	}
+	return len(out), err
+}
+
+// reader gathers shots and mistakes.
+type reader struct {
+	csv          *csv.Reader
+	decimalComma bool
+	columns      []column
+	out          Import
+	mistakes     CSVError
+	rows         int
+	seen         map[seenKey]bool
+	repeated     int
+}
+
+type seenKey struct {
+	setup, arrow string
+	kind         Kind
+	end          int
+}
+
+func (in *reader) read() (Import, error) {
+	in.seen = map[seenKey]bool{}
+	header, err := in.csv.Read()
+	if err != nil {
+		return Import{}, in.broken(err)
+	}
+	if in.columns, err = parseHeader(header); err != nil {
+		return Import{}, err
+	}
+	for {
+		record, err := in.csv.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return Import{}, in.broken(err)
+		}
+		if in.rows++; in.rows > MaxRows {
+			return Import{}, oneMistake(in.rows, "", fmt.Sprintf("more than %d rows", MaxRows), "split the file by session")
+		}
+		in.row(record)
+	}
+	if len(in.mistakes.Lines) > 0 {
+		return Import{}, &in.mistakes
+	}
+	if len(in.out.Shots) == 0 {
+		return Import{}, oneMistake(2, "", "there is a header and no shot below it", "add a line like 1,1,3.2,-1.5")
+	}
+	if in.repeated > 0 {
+		in.out.Warnings = append(in.out.Warnings, fmt.Sprintf("%d arrows appear twice in one end; both shots are kept", in.repeated))
+	}
+	return in.out, nil
+}
+
+// broken tells a malformed table from a reader that failed.
+func (in *reader) broken(err error) error {
+	var p *csv.ParseError
+	if errors.As(err, &p) {
+		return oneMistake(p.Line, "", "the quotes of this line do not close: "+p.Err.Error(), `write "…" around a text with a comma, and "" for a quote inside it`)
+	}
+	return fmt.Errorf("reading the table: %w", err)
+}
+
+func (in *reader) mistake(line int, column, hint, format string, args ...any) {
+	if len(in.mistakes.Lines) == mistakesListed {
+		in.mistakes.More++
+		return
+	}
+	in.mistakes.Lines = append(in.mistakes.Lines, LineError{line, column, fmt.Sprintf(format, args...), hint})
+}
+
+// row takes one line; blank lines are skipped.
+func (in *reader) row(record []string) {
+	line, _ := in.csv.FieldPos(0)
+	if len(record) == 1 && strings.TrimSpace(record[0]) == "" || allBlank(record) {
+		return
+	}
+	if len(record) != len(in.columns) {
+		hint := fmt.Sprintf("the header names %d columns", len(in.columns))
+		if len(record) > len(in.columns) && !in.decimalComma {
+			hint += "; with decimal commas separate by semicolons, or write 3.2"
+		}
+		in.mistake(line, "", hint, "%d cells", len(record))
+		return
+	}
+	shot := Shot{End: 1, Kind: Fletched}
+	before := len(in.mistakes.Lines) + in.mistakes.More
+	var have [2]bool
+	for i, c := range in.columns {
+		in.cell(line, c, strings.TrimSpace(record[i]), &shot, &have)
+	}
+	if have[0] != have[1] {
+		in.mistake(line, "", "give both, or neither and a ring", "one coordinate of two")
+	}
+	shot.Placed = have[0] && have[1]
+	if !shot.Placed && shot.Ring == "" && len(in.mistakes.Lines)+in.mistakes.More == before {
+		in.mistake(line, "", "give x and y, or a ring; a miss is ring M", "a shot without a place or a ring")
+	}
+	if len(in.mistakes.Lines)+in.mistakes.More == before {
+		in.keep(shot)
+	}
+}
+
+func allBlank(record []string) bool {
+	for _, c := range record {
+		if strings.TrimSpace(c) != "" {
+			return false
+		}
+	}
+	return true
+}
+
+func (in *reader) keep(s Shot) {
+	if s.Arrow != "" {
+		key := seenKey{s.Setup, s.Arrow, s.Kind, s.End}
+		if in.seen[key] {
+			in.repeated++
+		}
+		in.seen[key] = true
+	}
+	in.out.Shots = append(in.out.Shots, s)
+}
+
+func parseTime(text string) (time.Time, bool) {
+	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02 15:04", "2006-01-02"} {
+		if t, err := time.Parse(layout, text); err == nil {
+			return t, true
+		}
+	}
+	return time.Time{}, false
+}
