@@ -1,7 +1,10 @@
 // Talking to the server: JSON in and out, problems as RFC 9457 says, and an
 // outbox for records that could not be sent.
 
-export interface FieldProblem { location?: string; field?: string; message: string; hint?: string }
+export interface FieldProblem { field: string; code?: string; message: string; hint?: string }
+
+// api is where every route begins.
+export const api = "/api/v1";
 
 export class Problem extends Error {
   constructor(
@@ -15,6 +18,23 @@ export class Problem extends Error {
     super(detail || title);
   }
   get offline(): boolean { return this.status === 0 || this.status >= 502; }
+
+  // at gives what is wrong with a field, by the end of its JSON pointer.
+  at(field: string): string | undefined {
+    const found = this.fields.find((f) => pointer(f.field) === pointer(field));
+    return found && sentence(found);
+  }
+}
+
+const pointer = (field: string) => "/" + field.replace(/^[/.]+/, "").replaceAll(".", "/");
+
+// sentence puts a field's error and what to try into one line.
+export function sentence(f: FieldProblem): string {
+  const start = f.message.charAt(0).toUpperCase() + f.message.slice(1);
+  const end = /[.?!]$/.test(start) ? start : start + ".";
+  if (!f.hint) return end;
+  const hint = f.hint.charAt(0).toUpperCase() + f.hint.slice(1);
+  return `${end} ${hint}${/[.?!]$/.test(hint) ? "" : "."}`;
 }
 
 async function toProblem(res: Response): Promise<Problem> {
@@ -22,34 +42,39 @@ async function toProblem(res: Response): Promise<Problem> {
   return new Problem(res.status, body.title ?? res.statusText, body.detail ?? "", body.hint ?? "", body.errors ?? [], body);
 }
 
-export async function request<T>(method: string, path: string, body?: unknown, headers: Record<string, string> = {}): Promise<T> {
+export async function request<T>(method: string, path: string, body?: unknown, headers: Record<string, string> = {}, signal?: AbortSignal): Promise<T> {
   let res: Response;
   try {
     res = await fetch(path, {
       method,
       headers: body === undefined ? headers : { "Content-Type": "application/json", ...headers },
       body: body === undefined ? undefined : JSON.stringify(body),
+      signal: signal ?? null,
     });
-  } catch {
+  } catch (e) {
+    if (signal?.aborted) throw e;
     throw new Problem(0, "No answer", "The notebook does not answer. What you typed is kept on this device.", "Check that Tautline still runs; it is sent again by itself.", []);
   }
   if (!res.ok) throw await toProblem(res);
   return res.status === 204 ? (undefined as T) : ((await res.json()) as T);
 }
 
-export const get = <T>(path: string) => request<T>("GET", path);
-export const post = <T>(path: string, body: unknown = {}) => request<T>("POST", path, body);
+export const get = <T>(path: string, signal?: AbortSignal) => request<T>("GET", path, undefined, {}, signal);
+export const post = <T>(path: string, body: unknown = {}, signal?: AbortSignal) => request<T>("POST", path, body, {}, signal);
 export const put = <T>(path: string, body: unknown, headers?: Record<string, string>) => request<T>("PUT", path, body, headers);
 
 // The outbox keeps records in order until the server has them. A record's
 // address holds its own id, so sending it twice is harmless.
-interface Waiting { path: string; body: unknown }
+export interface Waiting { path: string; body: unknown }
 const outboxKey = "outbox";
 const watchers = new Set<(n: number) => void>();
 
-function load(): Waiting[] {
+const load = (): Waiting[] => list<Waiting>(outboxKey);
+
+function list<T>(key: string): T[] {
   try {
-    return JSON.parse(localStorage.getItem(outboxKey) ?? "[]") as Waiting[];
+    const read: unknown = JSON.parse(localStorage.getItem(key) ?? "[]");
+    return Array.isArray(read) ? (read as T[]) : [];
   } catch {
     return [];
   }
@@ -57,7 +82,23 @@ function load(): Waiting[] {
 
 function save(list: Waiting[]): void {
   localStorage.setItem(outboxKey, JSON.stringify(list));
-  watchers.forEach((w) => w(list.length));
+  tell();
+}
+
+const tell = () => watchers.forEach((w) => w(load().length));
+
+// waiting and refused are what stands between this device and the notebook.
+export const waiting = load;
+export const refused = (): Refused[] => list<Refused>(refusedKey);
+
+// A record that the notebook refused, with the reason, kept until it is
+// entered anew or thrown away by hand.
+export interface Refused extends Waiting { why: string; at: string }
+const refusedKey = "refused";
+
+export function dropRefused(at: number): void {
+  localStorage.setItem(refusedKey, JSON.stringify(refused().filter((_, i) => i !== at)));
+  tell();
 }
 
 export function watchOutbox(watch: (n: number) => void): () => void {
@@ -86,7 +127,7 @@ let flushing = false;
 // flush sends what waits, oldest first; it stops at the first that gets no
 // answer. A record that the server refuses stays out of the way of the rest
 // and is reported.
-export async function flush(refused: (w: Waiting, p: Problem) => void = keepRefused): Promise<void> {
+export async function flush(aside: (w: Waiting, p: Problem) => void = keepRefused): Promise<void> {
   if (flushing) return;
   flushing = true;
   try {
@@ -96,7 +137,7 @@ export async function flush(refused: (w: Waiting, p: Problem) => void = keepRefu
         await put(first.path, first.body);
       } catch (e) {
         if (!(e instanceof Problem) || e.offline) return;
-        refused(first, e);
+        aside(first, e);
       }
       save(load().slice(1));
     }
@@ -107,15 +148,15 @@ export async function flush(refused: (w: Waiting, p: Problem) => void = keepRefu
 
 // keepRefused puts a refused record aside where nothing overwrites it.
 function keepRefused(w: Waiting, p: Problem): void {
-  const key = "refused";
-  const list = JSON.parse(localStorage.getItem(key) ?? "[]") as unknown[];
-  localStorage.setItem(key, JSON.stringify([...list, { ...w, why: p.message, at: new Date().toISOString() }]));
+  const why = p.fields.length > 0 ? p.fields.map(sentence).join(" ") : p.message;
+  localStorage.setItem(refusedKey, JSON.stringify([...refused(), { ...w, why, at: new Date().toISOString() }]));
 }
 
 export function keepFlushing(): void {
   const try_ = () => { void flush(); };
   addEventListener("online", try_);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) try_(); });
+  addEventListener("storage", (e) => { if (e.key === outboxKey || e.key === refusedKey) tell(); });
   setInterval(try_, 30_000);
   try_();
 }

@@ -1,0 +1,110 @@
+import { useRef, useState } from "preact/hooks";
+import { readBowFile } from "../bow/newdraft";
+import { api, put, request, type Problem } from "../lib/http";
+import { asProblem, useGet } from "../lib/load";
+import { go } from "../lib/route";
+import type { DemoView } from "../lib/types";
+import { Note } from "../ui/field";
+import { Wrong } from "../ui/states";
+
+// Doors are the three ways into an empty notebook.
+export function Doors({ changed }: { changed: () => void }) {
+  return (
+    <>
+      <h1>Nothing on the bench yet</h1>
+      <p class="lead">Tautline keeps what you set, measure and hear on your bow, works out what each brace height would do, and helps you choose one. Begin with your bow.</p>
+      <div class="cards doors">
+        <section class="card">
+          <h2>Enter my bow</h2>
+          <p>Draw length, draw weight, brace height and arrow mass are enough. Five minutes.</p>
+          <a class="button main" href="/bows/new">Enter my bow</a>
+        </section>
+        <DemoDoor changed={changed} />
+        <FileDoor />
+      </div>
+    </>
+  );
+}
+
+function DemoDoor({ changed }: { changed: () => void }) {
+  const demo = useGet<DemoView>("/demo");
+  const load = useDemo(changed);
+  return (
+    <section class="card">
+      <h2>Look at the demo</h2>
+      {demo.value?.offered ? (
+        <>
+          <p>Invented bows with readings, recordings and a finished trial, put beside your own. They go without a trace when you take them out.</p>
+          <button type="button" disabled={load.busy} onClick={() => void load.put()}>{load.busy ? "Loading…" : "Load the demo bows"}</button>
+        </>
+      ) : (
+        <>
+          <p>Invented bows with readings, recordings and a finished trial, in a notebook of their own. In a terminal:</p>
+          <p><code class="command">tautline demo</code></p>
+          <p class="faint small">Your own notebook stays as it is.</p>
+        </>
+      )}
+      {load.problem && <Wrong problem={load.problem} />}
+    </section>
+  );
+}
+
+// DemoBand reminds that invented bows stand among one's own.
+export function DemoBand({ changed }: { changed: () => void }) {
+  const demo = useGet<DemoView>("/demo");
+  const change = useDemo(() => { demo.again(); changed(); });
+  if (!demo.value?.offered || !demo.value.loaded) return null;
+  return (
+    <Note>
+      <p>Invented demo bows stand on this bench.</p>
+      <button type="button" disabled={change.busy} onClick={() => void change.remove()}>Take them out</button>
+      {change.problem && <Wrong problem={change.problem} />}
+    </Note>
+  );
+}
+
+function useDemo(changed: () => void) {
+  const [busy, setBusy] = useState(false);
+  const [problem, setProblem] = useState<Problem>();
+  const run = async (ask: () => Promise<unknown>) => {
+    setBusy(true);
+    setProblem(undefined);
+    try {
+      await ask();
+      changed();
+    } catch (e) {
+      setProblem(asProblem(e));
+    } finally {
+      setBusy(false);
+    }
+  };
+  return { busy, problem, put: () => run(() => put(`${api}/demo`, {})), remove: () => run(() => request("DELETE", `${api}/demo`)) };
+}
+
+// FileDoor reads a bow file in the browser; nothing is stored until it was
+// looked over and saved.
+function FileDoor() {
+  const input = useRef<HTMLInputElement>(null);
+  const [error, setError] = useState("");
+  const take = async (file: File | undefined) => {
+    if (!file) return;
+    setError("");
+    try {
+      await readBowFile(file);
+      go("/bows/new");
+    } catch (e) {
+      setError(e instanceof Error ? e.message : String(e));
+    }
+  };
+  return (
+    <section class="card">
+      <h2>Bring a file</h2>
+      <p>A bow file written by hand or by another notebook (BOW.json). It fills the form; you look it over before anything is stored.</p>
+      <input ref={input} class="visually-hidden" type="file" accept=".json,application/json" id="bow-file" tabIndex={-1} aria-label="Bow file"
+        onChange={(e) => { void take(e.currentTarget.files?.[0]); e.currentTarget.value = ""; }} />
+      <button type="button" onClick={() => input.current?.click()}>Choose a bow file</button>
+      {error && <p class="error" role="alert">{error}</p>}
+      <p class="faint small">A whole notebook comes in with <code>tautline import</code>.</p>
+    </section>
+  );
+}

@@ -1,0 +1,31 @@
+import { useState } from "preact/hooks";
+import { useGet } from "../lib/load";
+import { useTitle } from "../lib/route";
+import type { BenchView } from "../lib/types";
+import { Answer } from "../ui/states";
+import { BowCard } from "./card";
+import { Doors, DemoBand } from "./doors";
+
+// BenchPage shows every bow at a glance; an empty notebook shows three ways in.
+export function BenchPage() {
+  useTitle("Bench");
+  const [away, setAway] = useState(false);
+  const bench = useGet<BenchView>(`/bows${away ? "?archived=true" : ""}`);
+  return (
+    <Answer of={bench} what="Opening the notebook…">
+      {(b) => b.bows.length === 0 && !away
+        ? <Doors changed={bench.again} />
+        : (
+          <>
+            <div class="row spread">
+              <h1>Bench</h1>
+              <a class="button" href="/bows/new">Enter another bow</a>
+            </div>
+            <DemoBand changed={bench.again} />
+            <div class="cards">{b.bows.map((v) => <BowCard key={v.bow.id} of={v} />)}</div>
+            <p class="row below"><button type="button" class="quiet" aria-pressed={away} onClick={() => setAway(!away)}>{away ? "Hide bows put away" : "Show bows put away"}</button></p>
+          </>
+        )}
+    </Answer>
+  );
+}

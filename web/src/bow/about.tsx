@@ -1,0 +1,48 @@
+import { useState } from "preact/hooks";
+import { useDraft } from "../lib/draft";
+import type { Problem } from "../lib/http";
+import { asProblem } from "../lib/load";
+import type { Bow } from "../lib/types";
+import { Field, Note, Pick } from "../ui/field";
+import { Wrong } from "../ui/states";
+import { changeBow } from "./store";
+
+type AboutDraft = Pick<Bow, "name" | "style"> & { notes: string };
+
+// About changes what can change of a bow itself: its name, its notes, and
+// whether it stands on the bench.
+export function About({ bow, changed }: { bow: Bow; changed: () => void }) {
+  const [form, setForm, clear] = useDraft<AboutDraft>(`about|${bow.id}|${bow.version}`, { name: bow.name, style: bow.style, notes: bow.notes ?? "" });
+  const [problem, setProblem] = useState<Problem>();
+  const [said, setSaid] = useState("");
+  const save = async (next: Partial<Bow>) => {
+    setProblem(undefined);
+    setSaid("");
+    try {
+      await changeBow(bow, next);
+      clear();
+      setSaid("Saved.");
+      changed();
+    } catch (e) {
+      const p = asProblem(e);
+      setProblem(p);
+      if (p.status === 412) changed(); // the newer version comes in, the form stays open
+    }
+  };
+  return (
+    <details class="card">
+      <summary>Name, notes, put away</summary>
+      <form noValidate onSubmit={(e) => { e.preventDefault(); void save(form); }}>
+        <Field label="Name" required value={form.name} error={problem?.at("name")} onInput={(name) => setForm((f) => ({ ...f, name }))} />
+        <Pick label="Shot as" value={form.style} options={[["recurve", "recurve"], ["barebow", "barebow"]]} onInput={(style) => setForm((f) => ({ ...f, style }))} />
+        <Field label="Notes on this bow" lines={3} value={form.notes} error={problem?.at("notes")} onInput={(notes) => setForm((f) => ({ ...f, notes }))} />
+        <div class="row">
+          <button type="submit">Save</button>
+          <button type="button" class="quiet" onClick={() => void save({ archived: !bow.archived })}>{bow.archived ? "Back on the bench" : "Put this bow away"}</button>
+        </div>
+      </form>
+      {problem && problem.fields.length === 0 && <Wrong problem={problem} />}
+      {said && <Note>{said}</Note>}
+    </details>
+  );
+}

@@ -1,0 +1,61 @@
+import { useEffect, useMemo, useState } from "preact/hooks";
+import { api, post, Problem, sentence } from "../lib/http";
+import { asProblem } from "../lib/load";
+import { useMe } from "../lib/me";
+import type { CheckView, FieldError, Tree } from "../lib/types";
+import { entryAt } from "./fields";
+import { toSettings, type Typed } from "./typed";
+
+// Checked is what the notebook says of a form's content, as it now stands.
+export interface Checked { view?: CheckView; problem?: Problem; busy: boolean }
+
+// askCheck asks the notebook about settings; what the form could not even send
+// joins the errors that the notebook finds.
+export async function askCheck(settings: Tree, unsendable: FieldError[], parent: string | undefined, preview: boolean, signal?: AbortSignal): Promise<CheckView> {
+  const view = await post<CheckView>(`${api}/setups/check`, { settings, parent, preview: preview && unsendable.length === 0 }, signal);
+  return unsendable.length === 0 ? view : { ...view, ok: false, errors: [...unsendable, ...view.errors] };
+}
+
+// useCheck asks while the form is being filled in, once the typing rests. The
+// last answer stays until the next one, so that nothing flickers.
+export function useCheck(typed: Typed, prepare: (settings: Tree) => Tree, parent?: string): Checked {
+  const person = useMe().me?.person;
+  const key = JSON.stringify([typed, parent, person?.units, person?.decimal_comma]);
+  const [held, setHeld] = useState<{ key: string; view?: CheckView; problem?: Problem }>({ key: "" });
+  useEffect(() => {
+    const stop = new AbortController();
+    const timer = setTimeout(() => {
+      const { settings, errors } = toSettings(typed);
+      askCheck(prepare(settings), errors, parent, true, stop.signal).then(
+        (view) => setHeld({ key, view }),
+        (e: unknown) => { if (!stop.signal.aborted) setHeld((now) => ({ key, view: now.view, problem: asProblem(e) })); },
+      );
+    }, 500);
+    return () => { clearTimeout(timer); stop.abort(); };
+  }, [key]);
+  return { view: held.view, problem: held.key === key ? held.problem : undefined, busy: held.key !== key };
+}
+
+// useErrors gives the errors to show beside the fields: of an entry that is
+// filled in as soon as they are known, of an empty one only after saving was
+// tried, because nobody likes to be told what they are about to type.
+export function useErrors(view: CheckView | undefined, typed: Typed, tried: boolean): Map<string, string> {
+  return useMemo(() => errorMap((view?.errors ?? []).filter((e) => tried || (typed.texts[e.field] ?? "").trim() !== "" || !entryAt.has(e.field))), [view, typed, tried]);
+}
+
+export function errorMap(errors: FieldError[]): Map<string, string> {
+  const map = new Map<string, string>();
+  for (const e of errors) if (!map.has(e.field)) map.set(e.field, sentence(e));
+  return map;
+}
+
+// showFirst brings the first field at fault into sight and puts the cursor in
+// it; a folded section opens.
+export function showFirst(): void {
+  requestAnimationFrame(() => {
+    const field = document.querySelector<HTMLElement>("[aria-invalid=true]");
+    field?.closest("details")?.setAttribute("open", "");
+    field?.focus();
+    field?.scrollIntoView({ block: "center" });
+  });
+}

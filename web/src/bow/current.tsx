@@ -1,0 +1,54 @@
+import type { BowView, SetUpView } from "../lib/types";
+import { number, when } from "../lib/words";
+import { useComma, useMe } from "../lib/me";
+import { Facts } from "../ui/field";
+import { RangeBar } from "../ui/range";
+import { groups, lists, type Entry } from "./fields";
+import { SafetyNotes } from "./forecast";
+import { fromSettings, type Typed } from "./typed";
+
+// CurrentSetUp lists everything that is set, grouped, in this person's units;
+// what was typed in another unit stands behind.
+export function CurrentSetUp({ view, setup }: { view: BowView; setup: SetUpView }) {
+  const comma = useComma();
+  const { typed } = fromSettings(setup.setup.settings, comma);
+  return (
+    <section class="card">
+      <h2>Set-up now</h2>
+      <SafetyNotes view={{ brace: view.brace, shown: setup.shown }} />
+      <RangeBar brace={view.brace} />
+      {groups.map((g) => <Shown key={g.title} title={g.title} entries={g.entries} typed={typed} shown={setup.shown} />)}
+      {lists.filter((l) => (typed.rows[l.at] ?? []).length > 0).map((l) => (
+        <div key={l.at}>
+          <h3>{l.title}</h3>
+          <ul class="plain num">{typed.rows[l.at]!.map((r, i) => <li key={i}>{l.columns.map((c) => setup.shown[`${l.at}/${i}/${c.name}`]?.text ?? r[c.name]).filter(Boolean).join(", ")}</li>)}</ul>
+        </div>
+      ))}
+      <p class="doubt">Written down {when(setup.setup.at)}{setup.setup.reason ? `: ${setup.setup.reason}` : "."} Settings are as you gave them; they carry no doubt of their own.</p>
+    </section>
+  );
+}
+
+function Shown({ title, entries, typed, shown }: { title: string; entries: Entry[]; typed: Typed; shown: SetUpView["shown"] }) {
+  const rows = entries.filter((e) => (typed.texts[e.at] ?? "") !== "").map((e): [string, preact.ComponentChildren] => [e.label, <Value key={e.at} entry={e} typed={typed.texts[e.at]!} shown={shown} />]);
+  if (rows.length === 0) return null;
+  return <div class="fact-group"><h3>{title}</h3><Facts rows={rows} /></div>;
+}
+
+function Value({ entry, typed, shown }: { entry: Entry; typed: string; shown: SetUpView["shown"] }) {
+  const comma = useComma();
+  const units = useMe().me?.person.units;
+  if (entry.kind === "choice") return <>{entry.options.find(([v]) => v === typed)?.[1] ?? typed}</>;
+  if (entry.kind === "toggle") return <>{typed === "true" ? "yes" : "no"}</>;
+  const said = shown[entry.at];
+  if (entry.kind !== "quantity" || !said) return <>{typed}</>;
+  // Nobody weighs a riser in grains.
+  const text = entry.at !== "/riser/mass" ? said.text : units === "imperial" ? `${number(said.si / 0.45359237, 2, comma)} lb` : `${number(said.si, 2, comma)} kg`;
+  return <>{text}{same(text, typed) ? null : <span class="faint small"> typed {typed}</span>}</>;
+}
+
+// same tells whether two texts say the same, but for spaces and spare zeros.
+function same(a: string, b: string): boolean {
+  const plain = (s: string) => s.replace(",", ".").replace(/(\.\d*?)0+(?=\D|$)/, "$1").replace(/\.(?=\D|$)/, "").replaceAll(/\s/g, "");
+  return plain(a) === plain(b);
+}

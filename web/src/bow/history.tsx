@@ -1,0 +1,45 @@
+import { allRows, useLoaded } from "../lib/load";
+import { useMe } from "../lib/me";
+import type { Difference, SetUpView } from "../lib/types";
+import { when } from "../lib/words";
+import { Waits, Wrong } from "../ui/states";
+import { labelOf, wordFor } from "./fields";
+
+// History is every set-up of a bow, newest first: what changed and why. None
+// is ever overwritten.
+export function History({ bow, count }: { bow: string; count: number }) {
+  const units = useMe().me?.person.units;
+  const history = useLoaded<SetUpView[]>(`${bow}|${count}|${units}`, (signal) => allRows<SetUpView>(`/bows/${bow}/setups`, signal));
+  return (
+    <section class="card">
+      <h2>How it came here</h2>
+      {history.value ? <ol class="history" reversed>{history.value.map((v, i) => <Step key={v.setup.id} of={v} now={i === 0} />)}</ol>
+        : history.problem ? <Wrong problem={history.problem} again={history.again} /> : <Waits what="Looking back…" />}
+    </section>
+  );
+}
+
+function Step({ of, now }: { of: SetUpView; now: boolean }) {
+  const first = !of.setup.parent;
+  return (
+    <li>
+      <h3>{when(of.setup.at)}{now && <span class="tag">now</span>}</h3>
+      <p>{of.setup.reason || (first ? "First set-up." : "No reason noted.")}</p>
+      {(of.changes?.length ?? 0) > 0 && <Changes of={of.changes!} />}
+      <p class="small"><a href={`/sheets/setup/${of.setup.id}`}>Sheet of this set-up</a></p>
+    </li>
+  );
+}
+
+export function Changes({ of }: { of: Difference[] }) {
+  return (
+    <dl class="diff">
+      {of.map((c) => (
+        <div key={c.key}>
+          <dt>{labelOf(c.key)}</dt>
+          <dd class="num"><del>{wordFor(c.key, c.before)}</del> <span aria-hidden="true">→</span> <ins>{wordFor(c.key, c.after)}</ins></dd>
+        </div>
+      ))}
+    </dl>
+  );
+}

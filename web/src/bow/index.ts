@@ -1,0 +1,3 @@
+export { BowPage } from "./page";
+export { ChangePage } from "./change";
+export { NewBowPage } from "./new";

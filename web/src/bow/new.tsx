@@ -1,0 +1,104 @@
+import { useState } from "preact/hooks";
+import { useDraft } from "../lib/draft";
+import type { Problem } from "../lib/http";
+import { asProblem } from "../lib/load";
+import { replace, useTitle } from "../lib/route";
+import type { FieldError } from "../lib/types";
+import { Field, Note, Pick } from "../ui/field";
+import { Wrong } from "../ui/states";
+import { askCheck, errorMap, showFirst, useCheck, useErrors } from "./check";
+import { DetailFields, GroupFields } from "./entry";
+import { byHeart, details } from "./fields";
+import { PreviewCard } from "./forecast";
+import { freshBow, newBowKey, type NewBow } from "./newdraft";
+import { storeBow, storeSetUp } from "./store";
+import { toSettings } from "./typed";
+
+// NewBowPage asks for what a person knows by heart; the rest is folded away
+// with its defaults said.
+export function NewBowPage() {
+  useTitle("Enter a bow");
+  const [initial] = useState(freshBow);
+  const [form, setForm, clear] = useDraft<NewBow>(newBowKey, initial);
+  const checked = useCheck(form.typed, (s) => s);
+  const save = useSave(form, clear);
+  const errors = useErrors(checked.view, form.typed, save.tried);
+  const all = new Map([...errors, ...errorMap(save.errors)]);
+  const fields = { typed: form.typed, onTyped: (typed: NewBow["typed"]) => setForm((f) => ({ ...f, typed })), errors: all };
+  const nameless = save.tried && form.name.trim() === "";
+
+  return (
+    <form noValidate onSubmit={(e) => { e.preventDefault(); void save.run(); }}>
+      <p class="crumb"><a href="/">Bench</a></p>
+      <h1>Enter a bow</h1>
+      <p class="faint">Write numbers the way you say them: 22.5 cm, 8 3/4 in, 41 lbf, 330 gr. Everything is kept on this device while you type.</p>
+      <FileNote form={form} onForm={setForm} />
+      <div class="two wide-left">
+        <div>
+          <fieldset>
+            <legend>Its name</legend>
+            <Field label="What you call it" name="name" required value={form.name} placeholder="like Blue 68" onInput={(name) => setForm((f) => ({ ...f, name }))}
+              error={nameless ? "The bow needs a name. Anything that tells it from your others." : save.problem?.at("name")} />
+            <Pick label="Shot as" value={form.style} options={[["recurve", "recurve", "with sight and clicker"], ["barebow", "barebow", "no sight"]]} onInput={(style) => setForm((f) => ({ ...f, style }))} />
+          </fieldset>
+          {byHeart.map((g) => <GroupFields key={g.title} group={g} {...fields} />)}
+          <h2>More, if you know it</h2>
+          <p class="faint">Each entry makes the forecast surer. Leave it for another day if you like: nothing here is needed to begin.</p>
+          <DetailFields groups={details} {...fields} />
+        </div>
+        <div class="aside">
+          <PreviewCard view={checked.view} busy={checked.busy} missing="With draw length, draw weight, brace height and arrow mass filled in, the forecast appears here." />
+          {save.problem && save.problem.fields.length === 0 && <Wrong problem={save.problem} />}
+          {save.errors.length > 0 && <Note kind="bad">Not saved yet: {count(save.errors.length)} to put right, marked beside {save.errors.length === 1 ? "it" : "them"}.</Note>}
+          <button class="main" type="submit" disabled={save.busy}>{save.busy ? "Saving…" : "Save the bow"}</button>
+          <p class="row spread"><button type="button" class="quiet" onClick={clear}>Empty the form</button></p>
+        </div>
+      </div>
+    </form>
+  );
+}
+
+const count = (n: number) => (n === 1 ? "one field" : `${n} fields`);
+
+// FileNote says where the form's content came from.
+function FileNote({ form, onForm }: { form: NewBow; onForm: (next: NewBow) => void }) {
+  if (!form.file) return null;
+  return (
+    <Note>
+      <p>Read from {form.file}. Look it over, then save.</p>
+      {(form.unknown?.length ?? 0) > 0 && <p>Not known here and left out: {form.unknown!.map((u) => u.slice(1).replaceAll("/", ", ")).join("; ")}.</p>}
+      {form.before && <button type="button" onClick={() => onForm(form.before!)}>Bring back what I had typed</button>}
+    </Note>
+  );
+}
+
+// useSave checks once more and stores bow and first set-up.
+function useSave(form: NewBow, clear: () => void) {
+  const [tried, setTried] = useState(false);
+  const [busy, setBusy] = useState(false);
+  const [problem, setProblem] = useState<Problem>();
+  const [errors, setErrors] = useState<FieldError[]>([]);
+  const store = async () => {
+    const { settings, errors: unsendable } = toSettings(form.typed);
+    const view = await askCheck(settings, unsendable, undefined, false);
+    setErrors(view.errors);
+    if (view.errors.length > 0 || form.name.trim() === "") return showFirst();
+    await storeBow(form.bow, { name: form.name.trim(), style: form.style });
+    await storeSetUp(form.setup, { bow: form.bow, settings });
+    clear();
+    replace(`/bows/${form.bow}`);
+  };
+  const run = async () => {
+    setTried(true);
+    setBusy(true);
+    setProblem(undefined);
+    try {
+      await store();
+    } catch (e) {
+      setProblem(asProblem(e));
+    } finally {
+      setBusy(false);
+    }
+  };
+  return { tried, busy, problem, errors, run };
+}

@@ -1,0 +1,97 @@
+import { nextPage } from "../bench/next";
+import { trialWords } from "../bench/card";
+import { useBow } from "../lib/bar";
+import { api, post } from "../lib/http";
+import { allRows, useGet, useLoaded } from "../lib/load";
+import { useMe } from "../lib/me";
+import { useTitle } from "../lib/route";
+import type { BowView, Preview, TrialBrief } from "../lib/types";
+import { Note } from "../ui/field";
+import { Answer, Waits } from "../ui/states";
+import { About } from "./about";
+import { CurrentSetUp } from "./current";
+import { Cautions, Forecast } from "./forecast";
+import { History } from "./history";
+import { Readings } from "./readings";
+import { SweepCard } from "./sweep";
+
+// BowPage is one bow: where it stands, what the model says of it, what was
+// measured, and how it came here.
+export function BowPage({ id }: { id: string }) {
+  const bow = useGet<BowView>(`/bows/${id}`);
+  useTitle(bow.value?.bow.name);
+  useBow(bow.value?.bow);
+  return <Answer of={bow} what="Opening the bow…">{(view) => <Page view={view} changed={bow.again} />}</Answer>;
+}
+
+function Page({ view, changed }: { view: BowView; changed: () => void }) {
+  const { bow, setup } = view;
+  return (
+    <>
+      <p class="crumb"><a href="/">Bench</a></p>
+      <h1>{bow.name}{bow.archived && <span class="tag">put away</span>}{view.demo && <span class="tag">invented</span>}</h1>
+      <NextStep view={view} />
+      {setup && (
+        <nav class="row actions" aria-label="What to do with this bow">
+          <a class="button" href={`/bows/${bow.id}/change`}>Change something</a>
+          <a class="button" href={`/bows/${bow.id}/trial`}>Brace-height trial</a>
+          <a class="button" href={`/sheets/setup/${setup.setup.id}`}>Sheet</a>
+        </nav>
+      )}
+      <div class="two">
+        <div>
+          {setup && <CurrentSetUp view={view} setup={setup} />}
+        </div>
+        <div>
+          {setup && <ForecastCard setup={setup.setup.id} />}
+          {setup && <Readings bow={bow.id} setup={setup} changed={changed} />}
+        </div>
+      </div>
+      {setup && <SweepCard setup={setup} brace={view.brace} />}
+      <div class="two">
+        <div><History bow={bow.id} count={view.setups} /></div>
+        <div>
+          <Trials bow={bow.id} />
+          <About bow={bow} changed={changed} />
+        </div>
+      </div>
+    </>
+  );
+}
+
+// NextStep is the one thing to do now, with its button.
+function NextStep({ view }: { view: BowView }) {
+  const next = nextPage(view);
+  const note = next.href.includes("?note=");
+  return (
+    <section class="card next-step">
+      <p>{view.next.text}</p>
+      {note ? <a class="button main" href="#note-reading">{next.label}</a> : <a class="button main" href={next.href}>{next.label}</a>}
+    </section>
+  );
+}
+
+function ForecastCard({ setup }: { setup: string }) {
+  const units = useMe().me?.person;
+  const key = units ? `${setup}|${units.units}|${units.decimal_comma}` : null;
+  const forecast = useLoaded<Preview>(key, (signal) => post<Preview>(`${api}/predict`, { setup }, signal));
+  return (
+    <section class="card">
+      <h2>Forecast</h2>
+      {forecast.value ? <><Forecast of={forecast.value} /><Cautions lines={forecast.value.cautions} /></>
+        : forecast.problem ? <Note>No forecast yet. {forecast.problem.message} {forecast.problem.hint}</Note> : <Waits what="Computing…" />}
+    </section>
+  );
+}
+
+function Trials({ bow }: { bow: string }) {
+  const trials = useLoaded<TrialBrief[]>(bow, (signal) => allRows<TrialBrief>(`/trials?bow=${bow}`, signal));
+  const rows = [...(trials.value ?? [])].reverse();
+  return (
+    <section class="card">
+      <h2>Trials</h2>
+      {rows.length === 0 && <p class="faint">None yet. A trial takes the bow through a few brace heights and says what is known afterwards.</p>}
+      {rows.length > 0 && <ul class="lines">{rows.map((t) => <li key={t.id}><a href={`/trials/${t.id}`}>{trialWords(t)}</a></li>)}</ul>}
+    </section>
+  );
+}

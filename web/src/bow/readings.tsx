@@ -1,0 +1,96 @@
+import { useState } from "preact/hooks";
+import { useDraft } from "../lib/draft";
+import { api, record, sentence } from "../lib/http";
+import { allRows, asProblem, useGet, useLoaded } from "../lib/load";
+import { useMe } from "../lib/me";
+import type { ReadingView, Rows, SetUpView, Tree } from "../lib/types";
+import { uuidv7 } from "../lib/uuid";
+import { capital, when } from "../lib/words";
+import { Choice, Field, Note, Quantity } from "../ui/field";
+
+interface KindInfo { kind: string; label: string; quantity?: string; words_only?: boolean }
+interface Draft { id: string; kind: string; text: string; note: string }
+
+// left to a trial, where they have a meaning
+const notHere = ["turns", "arrows", "feel"];
+
+// Readings notes one reading outside of a trial and shows the latest ones.
+export function Readings({ bow, setup, changed }: { bow: string; setup: SetUpView; changed: () => void }) {
+  const units = useMe().me?.person.units;
+  const list = useLoaded<ReadingView[]>(`${bow}|${units}`, (signal) => allRows<ReadingView>(`/readings?bow=${bow}`, signal));
+  const latest = [...(list.value ?? [])].reverse().filter((r) => !r.reading.trial && !r.corrected_by).slice(0, 6);
+  return (
+    <section class="card" id="note-reading">
+      <h2>Note a reading</h2>
+      <NoteReading bow={bow} setup={setup} stored={() => { list.again(); changed(); }} />
+      {latest.length > 0 && (
+        <>
+          <h3>Latest</h3>
+          <ul class="lines">
+            {latest.map((r) => (
+              <li key={r.reading.id}>
+                <span class="num">{capital(r.label)}: {r.shown}{r.reading.edge === "button" ? " to the button" : ""}</span>
+                <span class="faint small"> {when(r.reading.at)}{r.reading.setup === setup.setup.id ? "" : ", on an earlier set-up"}{r.reading.note ? `, ${r.reading.note}` : ""}</span>
+              </li>
+            ))}
+          </ul>
+          <p class="doubt">A single reading has no doubt to give: repeat it to learn how well it repeats.</p>
+        </>
+      )}
+    </section>
+  );
+}
+
+function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; stored: () => void }) {
+  const kinds = useGet<Rows<KindInfo>>("/reading-kinds");
+  const [initial] = useState<Draft>(() => ({ id: uuidv7(), kind: "brace_height", text: "", note: "" }));
+  const [draft, setDraft, clear] = useDraft<Draft>(`reading|${bow}`, initial);
+  const [said, setSaid] = useState("");
+  const [error, setError] = useState("");
+  const offered = (kinds.value?.rows ?? []).filter((k) => !notHere.includes(k.kind));
+  const kind = offered.find((k) => k.kind === draft.kind) ?? { kind: "brace_height", label: "brace height", quantity: "setting" };
+  const edge = edgeOf(setup.setup.settings, draft.kind);
+
+  const save = async () => {
+    setSaid("");
+    setError("");
+    if (draft.text.trim() === "") return setError("Type what you read first.");
+    try {
+      const body = { bow, setup: setup.setup.id, kind: draft.kind, text: draft.text, edge, note: draft.note || undefined };
+      const how = await record(`${api}/readings/${draft.id}`, body);
+      clear();
+      setDraft({ id: uuidv7(), kind: draft.kind, text: "", note: "" });
+      setSaid(how === "sent" ? "Noted." : "Kept on this device; it is sent as soon as the notebook answers.");
+      stored();
+    } catch (e) {
+      const p = asProblem(e);
+      setError(p.fields[0] ? sentence(p.fields[0]) : p.message);
+    }
+  };
+
+  const shared = { label: capital(kind.label), value: draft.text, required: true, error: error || undefined, name: "reading",
+    onInput: (text: string) => { setSaid(""); setError(""); setDraft((d) => ({ ...d, text })); } };
+  return (
+    <form noValidate onSubmit={(e) => { e.preventDefault(); void save(); }}>
+      <Choice label="What did you measure?" value={draft.kind} options={offered.map((k): [string, string] => [k.kind, k.label])} onInput={(v) => setDraft((d) => ({ ...d, kind: v }))} />
+      {kind.quantity
+        ? <Quantity {...shared} quantity={kind.quantity} field={kind.kind === "speed" ? "arrow_speed" : kind.kind} help={helpFor(kind.kind, edge)} />
+        : <Field {...shared} lines={kind.words_only ? 3 : undefined} />}
+      <button type="submit">Note it</button>
+      {said && <Note>{said}</Note>}
+    </form>
+  );
+}
+
+// edgeOf says what this bow's square is held to.
+function edgeOf(settings: Tree, kind: string): string | undefined {
+  if (kind !== "brace_height") return undefined;
+  return (settings.brace_height as { from?: string } | undefined)?.from === "button" ? "button" : "pivot";
+}
+
+function helpFor(kind: string, edge: string | undefined): string | undefined {
+  if (kind === "brace_height") return `After at least five shots, ${edge === "button" ? "from the button, as on this set-up" : "from the grip's deepest point"}, square to the string.`;
+  if (kind === "draw_weight") return "At your own draw length. Hook the scale where it cannot slip, face clear of string and limbs; let down slowly.";
+  if (kind === "speed") return "Only with arrows at or above the maker's least mass; everyone behind the line.";
+  return undefined;
+}

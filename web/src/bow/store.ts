@@ -1,0 +1,46 @@
+import { api, Problem, put } from "../lib/http";
+import type { Bow, SetUpView, Tree } from "../lib/types";
+import { uuidv7 } from "../lib/uuid";
+
+// Storing what a form holds. Ids are the form's own, so that sending twice is
+// harmless; what follows is for the case that the first answer was lost and
+// the form was changed before it was sent again.
+
+export interface BowFields { name: string; style: "recurve" | "barebow" }
+
+// storeBow stores a bow, or renames the one an earlier sending stored.
+export async function storeBow(id: string, fields: BowFields): Promise<void> {
+  try {
+    await put(`${api}/bows/${id}`, fields);
+  } catch (e) {
+    const stored = storedIn<Bow>(e);
+    if (!stored) throw e;
+    await changeBow(stored, fields);
+  }
+}
+
+export function changeBow(stored: Bow, next: Partial<Pick<Bow, "name" | "style" | "notes" | "archived">>): Promise<Bow> {
+  const { name, style, notes, archived } = { ...stored, ...next };
+  return put<Bow>(`${api}/bows/${stored.id}/about`, { name, style, notes, archived }, { "If-Match": `"${stored.version}"` });
+}
+
+export interface NewSetUp { bow: string; parent?: string; reason?: string; settings: Tree }
+
+// storeSetUp stores a set-up. If an earlier sending stored other content under
+// this id, that one stands (nothing is overwritten) and this becomes a
+// correction of it.
+export async function storeSetUp(id: string, setup: NewSetUp): Promise<SetUpView> {
+  try {
+    return await put<SetUpView>(`${api}/setups/${id}`, setup);
+  } catch (e) {
+    if (!storedIn(e)) throw e;
+    return put<SetUpView>(`${api}/setups/${uuidv7()}`, { ...setup, parent: id, reason: setup.reason || "Corrected right after it was entered." });
+  }
+}
+
+// storedIn gives what the notebook holds under the same id, if that is why it
+// refused.
+function storedIn<T>(e: unknown): T | undefined {
+  if (!(e instanceof Problem) || (e.status !== 409 && e.status !== 412)) return undefined;
+  return (e.body as { stored?: T }).stored;
+}

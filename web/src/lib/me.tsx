@@ -1,0 +1,53 @@
+import { createContext, type ComponentChildren } from "preact";
+import { useContext, useEffect, useState } from "preact/hooks";
+import { api, get, Problem } from "./http";
+import type { Me, Theme } from "./types";
+
+// Who reads, in which units and colours. The theme is kept on the device too,
+// so that a page in the sun does not first flash in the dark.
+
+interface Held { me: Me | null; set: (me: Me) => void }
+const Whose = createContext<Held>({ me: null, set: () => undefined });
+const themeKey = "theme";
+
+export function MeProvider({ children }: { children: ComponentChildren }) {
+  const [me, setMe] = useState<Me | null>(null);
+  const set = (next: Me) => { setMe(next); applyTheme(next.person.theme ?? ""); };
+  useEffect(() => {
+    let timer = 0;
+    const load = () => void get<Me>(`${api}/me`).then(set, (e) => {
+      if (e instanceof Problem && e.offline) timer = setTimeout(load, 3000);
+    });
+    load();
+    return () => clearTimeout(timer);
+  }, []);
+  return <Whose.Provider value={{ me, set }}>{children}</Whose.Provider>;
+}
+
+// useMe gives the person, null until the notebook has answered.
+export const useMe = (): Held => useContext(Whose);
+
+// useComma tells whether this person writes 22,5.
+export const useComma = (): boolean => useMe().me?.person.decimal_comma ?? false;
+
+// applyTheme puts on the colours; "" follows the device.
+export function applyTheme(theme: Theme): void {
+  if (theme) document.documentElement.dataset.theme = theme;
+  else delete document.documentElement.dataset.theme;
+  try {
+    localStorage.setItem(themeKey, theme);
+  } catch {
+    return; // the next page load begins with the device's colours
+  }
+  dispatchEvent(new Event("themechange"));
+}
+
+// earlyTheme puts on what this device wore last, before the notebook answers.
+export function earlyTheme(): void {
+  try {
+    const theme = localStorage.getItem(themeKey);
+    if (theme === "light" || theme === "dark" || theme === "sun") document.documentElement.dataset.theme = theme;
+  } catch {
+    return;
+  }
+}

@@ -1,0 +1,35 @@
+import type { Shown } from "./types";
+
+// when writes a moment the way people say it, in the device's own language of
+// dates.
+export function when(at: string, now: Date = new Date()): string {
+  const then = new Date(at);
+  const time = then.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const days = Math.round((midnight(now) - midnight(then)) / 86_400_000);
+  if (days === 0) return `today, ${time}`;
+  if (days === 1) return `yesterday, ${time}`;
+  return then.toLocaleDateString([], { day: "numeric", month: "long", year: "numeric" });
+}
+
+const midnight = (d: Date) => new Date(d.getFullYear(), d.getMonth(), d.getDate()).getTime();
+
+export const capital = (s: string) => s.charAt(0).toUpperCase() + s.slice(1);
+
+export const number = (v: number, digits: number, comma: boolean): string => {
+  const s = v.toFixed(digits);
+  return comma ? s.replace(".", ",") : s;
+};
+
+// bothScales shows a quantity in the other unit people use for it, so that a
+// slip of units is seen at once; "" where there is no second one.
+export function bothScales(s: Shown, comma: boolean): string {
+  switch (s.unit) {
+    case "m":
+      return s.text.endsWith("in") || s.text.endsWith('"') ? `${number(s.si * 100, 1, comma)} cm` : `${number(s.si / 0.0254, 2, comma)} in`;
+    case "N":
+      return s.text.includes("lbf") ? `${number(s.si, 0, comma)} N` : `${number(s.si / 4.4482216152605, 1, comma)} lbf`; // exact: 0.45359237 kg times 9.80665 m/s²
+    case "kg":
+      return s.text.includes("gr") ? `${number(s.si * 1000, 2, comma)} g` : `${number(s.si / 6.479891e-5, 0, comma)} gr`; // exact grain
+  }
+  return "";
+}

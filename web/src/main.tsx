@@ -1,0 +1,90 @@
+import { render } from "preact";
+import { useEffect, useRef, useState } from "preact/hooks";
+import "./app.css";
+import { BenchPage } from "./bench";
+import { BowPage, ChangePage, NewBowPage } from "./bow";
+import { useBarBow } from "./lib/bar";
+import { keepFlushing, refused, watchOutbox } from "./lib/http";
+import { earlyTheme, MeProvider } from "./lib/me";
+import { match, onLink, usePath, useTitle } from "./lib/route";
+import { SettingsPage } from "./settings";
+import { UnsentPage } from "./settings/unsent";
+import { SheetPage } from "./sheet";
+import { PlanPage, TrialPage } from "./trial";
+import { Boundary } from "./ui/boundary";
+
+// routes are every address of the pages; docs and links may name them.
+const routes: [string, (named: Record<string, string>) => preact.ComponentChildren][] = [
+  ["/", () => <BenchPage />],
+  ["/bows/new", () => <NewBowPage />],
+  ["/bows/:id", (n) => <BowPage key={n.id} id={n.id!} />],
+  ["/bows/:id/change", (n) => <ChangePage key={n.id} id={n.id!} />],
+  ["/bows/:id/trial", (n) => <PlanPage key={n.id} bowId={n.id!} />],
+  ["/trials/:id", (n) => <TrialPage key={n.id} id={n.id!} />],
+  ["/sheets/:kind/:id", (n) => <SheetPage key={`${n.kind}${n.id}`} kind={n.kind!} id={n.id!} />],
+  ["/settings", () => <SettingsPage />],
+  ["/unsent", () => <UnsentPage />],
+];
+
+function page(path: string): preact.ComponentChildren {
+  for (const [pattern, show] of routes) {
+    const named = match(pattern, path);
+    if (named) return show(named);
+  }
+  return <NoPage />;
+}
+
+function NoPage() {
+  useTitle("No such page");
+  return (
+    <>
+      <h1>There is no such page</h1>
+      <p>The address may be cut off, or older than this program.</p>
+      <a class="button main" href="/">To the bench</a>
+    </>
+  );
+}
+
+function App() {
+  const path = usePath();
+  const main = useRef<HTMLElement>(null);
+  const first = useRef(true);
+  useEffect(() => {
+    if (!first.current) main.current?.focus({ preventScroll: true });
+    first.current = false;
+  }, [path]);
+  return (
+    <div onClick={onLink}>
+      <a class="skip" href="#main">To the content</a>
+      <Bar path={path} />
+      <main id="main" ref={main} tabIndex={-1}><Boundary path={path}>{page(path)}</Boundary></main>
+    </div>
+  );
+}
+
+function Bar({ path }: { path: string }) {
+  const bow = useBarBow();
+  const here = (to: string) => (path === to ? "page" : undefined);
+  return (
+    <header class="bar no-print">
+      <a class="home" href="/">Tautline</a>
+      {bow && <a class="which" href={`/bows/${bow.id}`} aria-current={here(`/bows/${bow.id}`)}>{bow.name}</a>}
+      <Unsent />
+      <nav aria-label="Main">
+        <a href="/" aria-current={here("/")}>Bench</a>
+        <a href="/settings" aria-current={here("/settings")}>Settings</a>
+      </nav>
+    </header>
+  );
+}
+
+function Unsent() {
+  const [count, setCount] = useState({ wait: 0, back: 0 });
+  useEffect(() => watchOutbox((wait) => setCount({ wait, back: refused().length })), []);
+  const words = [count.wait > 0 && `${count.wait} not yet sent`, count.back > 0 && `${count.back} refused`].filter(Boolean).join(", ");
+  return <span role="status">{words && <a class="unsent" href="/unsent">{words}</a>}</span>;
+}
+
+earlyTheme();
+keepFlushing();
+render(<MeProvider><App /></MeProvider>, document.getElementById("app")!);

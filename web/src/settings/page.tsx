@@ -1,0 +1,113 @@
+import { useEffect, useState } from "preact/hooks";
+import { useDraft } from "../lib/draft";
+import { api, Problem, put } from "../lib/http";
+import { asProblem, useGet } from "../lib/load";
+import { applyTheme, useMe } from "../lib/me";
+import { useTitle } from "../lib/route";
+import type { Me, Person, Theme, Units } from "../lib/types";
+import { Field, Note, Pick } from "../ui/field";
+import { Waits, Wrong } from "../ui/states";
+
+type Wish = Pick<Person, "name" | "hand" | "units"> & { decimal_comma: boolean; theme: Theme };
+type Pick<T, K extends keyof T> = { [P in K]: T[P] };
+
+const wishOf = (p: Person): Wish => ({ name: p.name, hand: p.hand, units: p.units, decimal_comma: p.decimal_comma ?? false, theme: p.theme ?? "" });
+
+// SettingsPage is who reads the notebook, and how.
+export function SettingsPage() {
+  useTitle("Settings");
+  const { me } = useMe();
+  return (
+    <>
+      <p class="crumb"><a href="/">Bench</a></p>
+      <h1>Settings</h1>
+      {me ? <SettingsForm key={me.person.version} me={me} /> : <Waits what="Asking the notebook…" />}
+      <Program />
+    </>
+  );
+}
+
+function SettingsForm({ me }: { me: Me }) {
+  const { set } = useMe();
+  const [form, setForm, clear] = useDraft<Wish>(`me|${me.person.version}`, wishOf(me.person));
+  const [problem, setProblem] = useState<Problem>();
+  const [busy, setBusy] = useState(false);
+  const change = <K extends keyof Wish>(key: K, value: Wish[K]) => setForm((f) => ({ ...f, [key]: value }));
+  // The theme is put on at once; leaving without saving takes it off again.
+  useEffect(() => {
+    applyTheme(form.theme);
+    return () => applyTheme(me.person.theme ?? "");
+  }, [form.theme]);
+
+  const save = async (version: number) => {
+    setBusy(true);
+    setProblem(undefined);
+    try {
+      const next = await put<Me>(`${api}/me`, form, { "If-Match": `"${version}"` });
+      clear();
+      set(next);
+    } catch (e) {
+      setProblem(asProblem(e));
+    } finally {
+      setBusy(false);
+    }
+  };
+  const same = JSON.stringify(form) === JSON.stringify(wishOf(me.person));
+  return (
+    <form noValidate onSubmit={(e) => { e.preventDefault(); void save(me.person.version); }}>
+      <div class="two">
+        <div>
+          <fieldset>
+            <legend>You</legend>
+            <Field label="Name" required value={form.name} error={problem?.at("name")} onInput={(v) => change("name", v)} help="Stands behind everything you write down." />
+          </fieldset>
+          <Pick label="Hand that draws the string" value={form.hand} onInput={(v) => change("hand", v)} options={[["right", "right"], ["left", "left"]]} help="Left and right in our words mirror for it; what you measured never does." />
+          <Pick<Theme> label="Colours" value={form.theme} onInput={(v) => change("theme", v)} options={[["", "as this device"], ["light", "light"], ["dark", "dark"], ["sun", "sun", "black on white, larger, for the range"]]} />
+        </div>
+        <div>
+          <Pick<Units> label="Units" value={form.units} onInput={(v) => change("units", v)} help="How numbers are shown, and how a number without a unit is read. You can type any unit at any time."
+            options={[["metric", "metric", "mm, cm, N, g, m/s"], ["imperial", "imperial", "in, lbf, gr, ft/s"], ["mixed", "mixed", "mm on the bow, in for the draw, lbf, gr, m/s"]]} />
+          <Pick label="Decimal mark" value={form.decimal_comma ? "comma" : "point"} onInput={(v) => change("decimal_comma", v === "comma")} options={[["point", "22.5"], ["comma", "22,5"]]} />
+          {problem && <Clash problem={problem} keepTheirs={set} sendMine={save} />}
+          {!same && !problem && <p class="doubt" role="status">Not saved yet.</p>}
+          <button class="main" type="submit" disabled={busy || same}>{busy ? "Saving…" : same ? "Saved" : "Save"}</button>
+        </div>
+      </div>
+    </form>
+  );
+}
+
+interface Outdated { stored?: Person; differences?: { field: string; stored: unknown; sent: unknown }[] }
+
+// Clash shows both versions when somebody else changed the person meanwhile.
+function Clash({ problem, keepTheirs, sendMine }: { problem: Problem; keepTheirs: (me: Me) => void; sendMine: (version: number) => Promise<void> }) {
+  const body = (problem.body ?? {}) as Outdated;
+  if (problem.status !== 412 || !body.stored) return problem.fields.length > 0 ? null : <Wrong problem={problem} />;
+  const stored = body.stored;
+  return (
+    <Note kind="warn">
+      <p><strong>These settings were changed in another window.</strong></p>
+      <ul>{(body.differences ?? []).map((d) => <li key={d.field}>{d.field.slice(1).replaceAll("_", " ")}: there {String(d.stored ?? "not set")}, here {String(d.sent ?? "not set")}</li>)}</ul>
+      <div class="row">
+        <button type="button" onClick={() => void sendMine(stored.version)}>Use what is here</button>
+        <button type="button" class="quiet" onClick={() => keepTheirs({ person: stored, unit_symbols: {} })}>Keep what is there</button>
+      </div>
+    </Note>
+  );
+}
+
+function Program() {
+  const health = useGet<{ version: string }>("/health");
+  return (
+    <section class="card">
+      <h2>This notebook</h2>
+      <p>It lies on the machine that runs Tautline{health.value ? ` (version ${health.value.version})` : ""} and nowhere else. Nothing is sent anywhere.</p>
+      <ul class="plain">
+        <li>A copy to keep: <code>tautline backup</code></li>
+        <li>Everything as files others can read: <code>tautline export</code></li>
+        <li>Is it whole? <code>tautline verify</code></li>
+      </ul>
+      <p><a href="/unsent">Records not yet sent from this device</a> · <a href="/openapi.json">For programs: the API</a></p>
+    </section>
+  );
+}

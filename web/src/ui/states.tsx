@@ -1,0 +1,34 @@
+import type { ComponentChildren } from "preact";
+import type { Problem } from "../lib/http";
+import { sentence } from "../lib/http";
+import type { Loaded } from "../lib/load";
+import { Note } from "./field";
+
+// What a page shows instead of its answer: that it waits, or what went wrong
+// and what to try.
+
+export function Waits({ what }: { what: string }) {
+  return <p class="waits" role="status">{what}</p>;
+}
+
+export function Wrong({ problem, again }: { problem: Problem; again?: () => void }) {
+  return (
+    <Note kind="bad">
+      <p><strong>{problem.message}</strong></p>
+      {problem.fields.length > 0 ? <ul>{problem.fields.map((f) => <li key={f.field}>{sentence(f)}</li>)}</ul> : problem.hint && <p>{problem.hint}</p>}
+      {again && <button type="button" onClick={again}>Try once more</button>}
+    </Note>
+  );
+}
+
+// Answer shows a loaded value, with a word when the notebook has since gone
+// quiet.
+export function Answer<T>({ of, what, children }: { of: Loaded<T>; what: string; children: (value: T) => ComponentChildren }) {
+  if (of.value === undefined) return of.problem ? <Wrong problem={of.problem} again={of.again} /> : <Waits what={what} />;
+  return (
+    <>
+      {of.problem?.offline && <Note kind="warn">The notebook does not answer just now. What you see is as it was; what you type is kept on this device.</Note>}
+      {children(of.value)}
+    </>
+  );
+}
