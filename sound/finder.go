@@ -201,7 +201,7 @@ func (f *finder) remember(c candidate) {
 
 // shot completes a release: exact onset, impact, clicker.
 func (f *finder) shot(t traits, s *scene) *find {
-	d := &find{release: s.refine(s.high, t.at), clicker: -1, traits: t}
+	d := &find{release: s.alignment(t.at), clicker: -1, traits: t}
 	d.impact = s.findImpact(d.release, len(s.x))
 	if d.impact >= 0 {
 		d.impact = s.refine(s.high, d.impact)
