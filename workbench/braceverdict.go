@@ -284,9 +284,17 @@ func signed(x float64, unit string) string {
 
 // soundWarnings tells what keeps recordings from being compared.
 func soundWarnings(heard []Heard) (out []string) {
+	said := map[string]int{}
 	for _, h := range heard {
 		for _, w := range h.Hearing.Warnings {
-			out = append(out, fmt.Sprintf("%s: %s", h.Recording.Name, w))
+			if said[w]++; said[w] == 1 {
+				out = append(out, w)
+			}
+		}
+	}
+	for i, w := range out {
+		if n := said[w]; len(heard) > 1 {
+			out[i] = fmt.Sprintf("%d of %d recordings: %s", n, len(heard), w)
 		}
 	}
 	for i := 1; i < len(heard); i++ {

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -44,6 +45,9 @@ func (f Figure) Write(w io.Writer, format string, width, height float64) error {
 
 func (f Figure) plot() (*plot.Plot, error) {
 	p := plot.New()
+	for _, text := range []*font.Font{&p.Title.TextStyle.Font, &p.X.Label.TextStyle.Font, &p.Y.Label.TextStyle.Font, &p.X.Tick.Label.Font, &p.Y.Tick.Label.Font, &p.Legend.TextStyle.Font} {
+		text.Variant = "Sans"
+	}
 	p.Title.Text = f.Title
 	p.X.Label.Text, p.Y.Label.Text = f.X.Title(), f.Y.Title()
 	p.Legend.Top = true

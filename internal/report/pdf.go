@@ -21,7 +21,9 @@ const (
 const (
 	margin   = 14.0
 	bodySize = 10.0
-	rowTall  = 6.5
+	rowTall  = 5.8
+	// pencilTall leaves room for cold fingers.
+	pencilTall = 9.5
 )
 
 // pdfPage carries the document and how wide the text runs.
@@ -45,7 +47,7 @@ func (s Sheet) WritePDF(w io.Writer, paper string) error {
 	doc.AddUTF8FontFromBytes("body", "", liberationsansregular.TTF)
 	doc.AddUTF8FontFromBytes("body", "B", liberationsansbold.TTF)
 	doc.SetMargins(margin, margin, margin)
-	doc.SetAutoPageBreak(true, 16)
+	doc.SetAutoPageBreak(true, 13)
 	doc.SetFooterFunc(func() {
 		doc.SetY(-11)
 		doc.SetFont("body", "", 8)
@@ -116,21 +118,25 @@ func (p *pdfPage) facts(facts []Fact) {
 func (p *pdfPage) table(t Table) {
 	share := t.share()
 	p.SetFont("body", "B", bodySize)
-	p.row(t.Header, share)
+	p.row(t.Header, share, rowTall)
 	p.SetFont("body", "", bodySize)
+	tall := rowTall
+	if t.forPencil() {
+		tall = pencilTall
+	}
 	for _, row := range t.Rows {
-		p.row(row, share)
+		p.row(row, share, tall)
 	}
 }
 
-func (p *pdfPage) row(cells []string, share []float64) {
+func (p *pdfPage) row(cells []string, share []float64, tall float64) {
 	lines := 1
 	for i, cell := range cells {
 		lines = max(lines, len(p.SplitText(harmless(cell), share[i]*p.wide-2)))
 	}
-	tall := rowTall + 4.2*float64(lines-1)
+	tall += 4.2 * float64(lines-1)
 	_, pageTall := p.GetPageSize()
-	if p.GetY()+tall > pageTall-17 {
+	if p.GetY()+tall > pageTall-14 {
 		p.AddPage()
 	}
 	x, y := margin, p.GetY()
@@ -146,7 +152,7 @@ func (p *pdfPage) row(cells []string, share []float64) {
 
 func (p *pdfPage) picture(k Block) error {
 	var png bytes.Buffer
-	const ratio = 0.5
+	const ratio = 0.36
 	if err := k.Figure.Write(&png, "png", p.wide, ratio*p.wide); err != nil {
 		return err
 	}

@@ -53,6 +53,16 @@ func (f Fact) text() string {
 	return f.Value + "  " + f.Doubt
 }
 
+// forPencil tells whether any column is to be filled in by hand.
+func (t Table) forPencil() bool {
+	for _, h := range t.Header {
+		if strings.HasSuffix(h, "…") {
+			return true
+		}
+	}
+	return false
+}
+
 // share gives each column's part of the width, together 1.
 func (t Table) share() []float64 {
 	parts := make([]float64, len(t.Header))

@@ -5,6 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"tautline/internal/figure"
 	"tautline/notebook"
@@ -161,12 +164,25 @@ func (m Maker) trial(ctx context.Context, actor, id notebook.ID, system unit.Sys
 
 func sentences(v workbench.BraceVerdict) string {
 	text := fmt.Sprintf("%d stops, %d counted arrows, %d settling shots.", v.Stops, v.Arrows, v.Settling)
-	for _, list := range [][]string{v.Assumptions, v.Warnings, v.WouldChange} {
+	for _, list := range [][]string{v.Assumptions, v.Warnings} {
 		for _, s := range list {
-			text += " " + s
+			text += " " + sentence(s)
 		}
 	}
+	if len(v.WouldChange) > 0 {
+		text += " What would change the verdict: " + strings.Join(v.WouldChange, "; ") + "."
+	}
 	return text
+}
+
+// sentence starts a clause with a capital and ends it with a stop.
+func sentence(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	s = string(unicode.ToUpper(first)) + s[size:]
+	if !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "?") {
+		s += "."
+	}
+	return s
 }
 
 func candidateFact(c trial.Candidate, system unit.System) Fact {
@@ -192,8 +208,13 @@ func stopTable(v workbench.BraceVerdict, p workbench.BracePlan, system unit.Syst
 		t.Rows = append(t.Rows, []string{
 			fmt.Sprint(p.Plan.Stops[c.Stop].Index), mark.Number(c.BraceHeight), fmt.Sprint(len(records[c.Stop].Shots)),
 			fmt.Sprintf("%s (%s–%s)", speed.Number(unit.Speed(m.Speed)), speed.Number(unit.Speed(m.Interval["speed_mps"][0])), speed.Number(unit.Speed(m.Interval["speed_mps"][1]))),
-			fmt.Sprintf("%s (%s to %s)", speed.Difference(unit.Speed(c.Change.Speed)), speed.Difference(unit.Speed(change[0])), speed.Difference(unit.Speed(change[1]))),
+			fmt.Sprintf("%s (%s to %s)", signed(c.Change.Speed, speed), signed(change[0], speed), signed(change[1], speed)),
 		})
 	}
 	return t
+}
+
+// signed gives a change without its unit, which the table's header has.
+func signed(x float64, style unit.Style[unit.Speed]) string {
+	return strings.TrimSpace(strings.TrimSuffix(style.Difference(unit.Speed(x)), style.Symbol()))
 }
