@@ -21,7 +21,6 @@ type bowView struct {
 	OpenTrial   *trialBrief       `json:"open_trial,omitempty" doc:"A trial that waits to be gone on with."`
 	LastTrial   *trialBrief       `json:"last_trial,omitempty"`
 	Next        nextStep          `json:"next" doc:"The next thing to do."`
-	Demo        bool              `json:"demo,omitempty" doc:"An invented bow of the demo."`
 }
 
 // nextStep is the next thing to do with a bow.
