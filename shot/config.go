@@ -56,7 +56,8 @@ type Config struct {
 	Model Model
 
 	// Links per limb, default 12; 8 to 64 for the production models, 2 to
-	// 200 for the references.
+	// 200 for the references. Used by NewModel and Shoot only: a Simulator
+	// takes the limb as its bow.Model has cut it.
 	Links int
 
 	// Nodes is the number of string masses per half in Resolved and

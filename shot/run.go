@@ -63,7 +63,7 @@ func (s *Simulator) loose(e engine) (t float64, err error) {
 		case !(math.Abs(force) < 1e6):
 			return t, &ShotError{t, "the motion ran away: the step is unstable", "a shorter Step"}
 		case e.clearance() < -deepest:
-			return t, &ShotError{t, fmt.Sprintf("the string has passed %.1f mm through the limb", -1e3*e.clearance()), "a smaller Fraction"}
+			return t, &ShotError{t, fmt.Sprintf("the string has passed %.1f mm through the limb", -1e3*e.clearance()), "a smaller Fraction or a shorter Step"}
 		case force < -s.set.clip:
 			t += s.pinpoint(e, before+s.set.clip, force+s.set.clip)
 			s.record(e, t)

@@ -74,6 +74,9 @@ func NewSimulatorAt(m *bow.Model, brace, full bow.State, cfg Config) (*Simulator
 	if err := cfg.validate(); err != nil {
 		return nil, err
 	}
+	if err := belongs(m.Chain(), cfg.Model); err != nil {
+		return nil, err
+	}
 	if full.Nock <= brace.Nock || full.Energy <= brace.Energy {
 		return nil, &InputError{"full", "the drawn state holds no more energy than the braced one", "a draw of 692 mm from the pivot"}
 	}
@@ -82,6 +85,17 @@ func NewSimulatorAt(m *bow.Model, brace, full bow.State, cfg Config) (*Simulator
 	s.eng.load(s.set.theta)
 	s.dt = stableStep(s.eng, &s.set, float64(cfg.Step))
 	return s, nil
+}
+
+// belongs refuses a chain that the model cannot use.
+func belongs(c *bow.Chain, model Model) error {
+	if c.N > maxLinks && !model.plain() {
+		return &InputError{"Model", fmt.Sprintf("the limb is cut into %d links, the %v model takes %d", c.N, model, maxLinks), "shot.NewModel, which cuts it to fit"}
+	}
+	if model.plain() && len(c.Contacts) != c.N {
+		return &InputError{"Model", fmt.Sprintf("the %v model touches the string at the nodes only, the limb was cut for another", model), "shot.NewModel, which cuts it to fit"}
+	}
+	return nil
 }
 
 // choose makes the engine that cfg asks for.

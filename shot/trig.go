@@ -21,14 +21,15 @@ var trigTable = func() (t [tableSize]sineCosine) {
 	return t
 }()
 
-// sincos returns sin x and cos x to within 2e-16.
+// sincos returns sin x and cos x to within 3e-16.
 func sincos(x float64) (sin, cos float64) {
-	i := uint(int(x*tableRate + (tableReach*tableRate + 0.5)))
-	if i >= tableSize {
+	place := x*tableRate + (tableReach*tableRate + 0.5)
+	if !(place >= 0 && place < tableSize) {
 		return math.Sincos(x)
 	}
+	i := int(place)
 	at := &trigTable[i]
-	d := x - (float64(int(i))*(1.0/tableRate) - tableReach)
+	d := x - (float64(i)*(1.0/tableRate) - tableReach)
 	d2 := d * d
 	// sin δ and 1 − cos δ
 	s := d - d*d2*(1.0/6-d2*(1.0/120))
