@@ -34,7 +34,7 @@ func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id not
 // always are the cautions on every sheet (job.md; common practice, no source).
 var always = []string{
 	"Never loose a string without an arrow on it. Use a stringer; keep face and fingers out of the limbs' path.",
-	"Inspect limbs, string, nocks and shafts first. Stay inside the limb maker's range and the arrow maker's minimum mass.",
+	"Inspect limbs, string, nocks and shafts. Stay inside the limb maker's range and the minimum arrow mass.",
 	"The range's rules, the makers' instructions and a qualified coach decide; a computed figure never overrides them.",
 }
 

@@ -152,7 +152,7 @@ func (p *pdfPage) row(cells []string, share []float64, tall float64) {
 
 func (p *pdfPage) picture(k Block) error {
 	var png bytes.Buffer
-	const ratio = 0.36
+	const ratio = 0.34
 	if err := k.Figure.Write(&png, "png", p.wide, ratio*p.wide); err != nil {
 		return err
 	}
