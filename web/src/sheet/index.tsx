@@ -1,0 +1,4 @@
+import "./sheet.css";
+
+// A sheet: one printed page.
+export { SheetPage } from "./page";

@@ -1,0 +1,96 @@
+import { useState } from "preact/hooks";
+import { useGet } from "../lib/load";
+import { useTitle } from "../lib/route";
+import type { Figure } from "../ui/chart";
+import { Answer } from "../ui/states";
+import { Picture } from "./picture";
+
+// A sheet as the notebook describes it; the names are the record's own.
+interface Fact { Label: string; Value: string; Doubt: string }
+interface Table { Header: string[]; Rows: string[][] | null }
+interface Block { Heading: string; Text: string; Facts: Fact[] | null; Table: Table | null; Figure: Figure | null; Lines: number }
+interface Sheet { Title: string; Subtitle: string; Made: string; Source: string; Blocks: Block[] | null; Cautions: string[] | null }
+interface SheetView { sheet: Sheet; pdf: string; text: string; csv: string }
+
+const papers = ["A4", "Letter"] as const;
+
+// SheetPage shows a sheet as it will be printed, on one page, with the PDF
+// beside it.
+export function SheetPage({ kind, id }: { kind: string; id: string }) {
+  const sheet = useGet<SheetView>(`/sheets/${kind}/${id}`);
+  const [paper, setPaper] = useState<(typeof papers)[number]>("A4");
+  useTitle(sheet.value?.sheet.Title ?? "Sheet");
+  return (
+    <Answer of={sheet} what="Setting the page …">
+      {(v) => (
+        <>
+          <p class="crumb no-print"><a href={back(kind, id)}>{kind === "setup" ? "To the bench" : "To the trial"}</a></p>
+          <div class="row no-print tools">
+            <button type="button" class="main-size" onClick={() => print()}>Print</button>
+            <a class="button" href={`${v.pdf}?paper=${paper}`} target="_blank" rel="noreferrer">PDF, {paper}</a>
+            <label class="paper">Paper
+              <select value={paper} onChange={(e) => setPaper(e.currentTarget.value as (typeof papers)[number])}>
+                {papers.map((p) => <option key={p}>{p}</option>)}
+              </select>
+            </label>
+            <a class="button quiet" href={v.text} target="_blank" rel="noreferrer">Text</a>
+            <a class="button quiet" href={v.csv} target="_blank" rel="noreferrer">Spreadsheet</a>
+          </div>
+          <Paper sheet={v.sheet} />
+        </>
+      )}
+    </Answer>
+  );
+}
+
+const back = (kind: string, id: string) => (kind === "setup" ? "/" : `/trials/${id}`);
+
+function Paper({ sheet }: { sheet: Sheet }) {
+  const figures = (sheet.Blocks ?? []).filter((b) => b.Figure);
+  return (
+    <article class="sheet" aria-label={sheet.Title}>
+      <header>
+        <h1>{sheet.Title}</h1>
+        <p class="of">{sheet.Subtitle}</p>
+      </header>
+      {(sheet.Blocks ?? []).map((b, i) => !b.Figure && <Part key={i} b={b} />)}
+      {figures.length > 0 && <div class="pictures">{figures.map((b, i) => <Part key={i} b={b} />)}</div>}
+      {(sheet.Cautions?.length ?? 0) > 0 && (
+        <section class="care">
+          <h2>Take care</h2>
+          <ul>{sheet.Cautions!.map((c) => <li key={c}>{c}</li>)}</ul>
+        </section>
+      )}
+      <footer>Tautline · {sheet.Made.startsWith("0001") ? "" : `${sheet.Made.slice(0, 16).replace("T", " ")} UTC · `}{sheet.Source}</footer>
+    </article>
+  );
+}
+
+function Part({ b }: { b: Block }) {
+  return (
+    <section>
+      {b.Heading && <h2>{b.Heading}</h2>}
+      {b.Text && <p>{b.Text}</p>}
+      {b.Facts && (
+        <dl>{b.Facts.map((f) => <div key={f.Label}><dt>{f.Label}</dt><dd>{f.Value} {f.Doubt && <span class="doubt">{f.Doubt}</span>}</dd></div>)}</dl>
+      )}
+      {b.Table && <Grid t={b.Table} />}
+      {b.Figure && <Picture figure={b.Figure} />}
+      {b.Lines > 0 && <div class="lines" aria-hidden="true">{Array.from({ length: b.Lines }, (_, i) => <div key={i} />)}</div>}
+    </section>
+  );
+}
+
+// Grid is a table; an empty cell under a header that ends in "…" is for the
+// pencil.
+function Grid({ t }: { t: Table }) {
+  const pencil = t.Header.map((h) => h.endsWith("…"));
+  return (
+    <div class="scroll" tabIndex={0} role="region" aria-label="Table">
+      <table class={pencil.some(Boolean) ? "card-table" : ""}>
+        <thead><tr>{t.Header.map((h) => <th scope="col" key={h}>{h}</th>)}</tr></thead>
+        <tbody>{(t.Rows ?? []).map((row, i) => <tr key={i}>{row.map((c, j) => <td key={j} class={pencil[j] ? "pencil" : ""}>{c}</td>)}</tr>)}</tbody>
+      </table>
+    </div>
+  );
+}

@@ -1,0 +1,48 @@
+import { asProblem } from "../lib/load";
+import { useComma, useMe } from "../lib/me";
+import { number } from "../lib/words";
+import { uuidv7 } from "../lib/uuid";
+import { before, bothRight, questionAt } from "./question";
+import { sendReading, standing } from "./send";
+import type { Page } from "./trial";
+import type { Answer, StopReading } from "./types";
+import { useState } from "preact/hooks";
+
+// Asks puts the friendly question when turns and brace height disagree. No
+// reading is refused; every answer is one tap.
+export function Asks({ view, setup, stop, again, correct }: Page & { stop: number; correct: (r: StopReading) => void }) {
+  const unit = useMe().me?.unit_symbols.setting ?? "mm", comma = useComma();
+  const [problem, setProblem] = useState<string>();
+  const behind = setup?.shown["/brace_height/button_behind_pivot"]?.si ?? 0;
+  const question = questionAt(view, stop, (m) => length(m, unit, comma), behind);
+  if (!question) return null;
+  const s = view.stops[stop]!;
+  const brace = standing(s.readings, "brace_height").at(-1);
+  const note = (kind: string, text: string, more = {}) =>
+    void sendReading(view.trial, stop, uuidv7(), { kind, text, ...more }).then(again, (e: unknown) => setProblem(asProblem(e).message));
+  const answer = (a: Answer) => {
+    switch (a.key) {
+      case "turns": case "reversed":
+        return note("turns", String(before(view, stop) + a.turns), { corrects: standing(s.readings, "turns").at(-1)?.reading.id });
+      case "button":
+        return brace && note("brace_height", brace.reading.text, { edge: "button", corrects: brace.reading.id });
+      case "settle":
+        return brace && correct(brace);
+    }
+    return note("note", bothRight);
+  };
+  return (
+    <section class="note asks-box" aria-label="A question" aria-live="polite">
+      <p>{question.text}</p>
+      {problem && <p class="error">{problem}</p>}
+      <div class="row">{question.answers.map((a) => <button type="button" key={a.key} onClick={() => answer(a)}>{a.text}</button>)}</div>
+    </section>
+  );
+}
+
+// length writes metres in the unit this person reads settings in.
+function length(m: number, unit: string, comma: boolean): string {
+  if (unit === "in") return `${number(m / 0.0254, 2, comma)} in`;
+  if (unit === "cm") return `${number(m * 100, 1, comma)} cm`;
+  return `${number(m * 1000, 0, comma)} mm`;
+}

@@ -1,0 +1,108 @@
+import { useState } from "preact/hooks";
+import { useMe } from "../lib/me";
+import { go } from "../lib/route";
+import { Field, Note, Quantity } from "../ui/field";
+import { Noted } from "./noted";
+import { Asks } from "./asks";
+import { StopSound, Tape } from "./soundbox";
+import { fields, useStop, type StopForm } from "./stopform";
+import { sendEvent, standing } from "./send";
+import { tapStop } from "./tape";
+import type { Page } from "./trial";
+import { feels, signed, turns } from "./words";
+import { Speeds } from "./speeds";
+
+// StopPage is one stop: what to do with the string, what to expect, and the
+// few things to note. Only the brace height is needed.
+export function StopPage(page: Page & { stop: number }) {
+  const { view, stop } = page, id = view.trial.id;
+  const s = view.stops[stop]!, next = view.stops[stop + 1];
+  const form = useStop(page, stop);
+  const measured = standing(s.readings, "brace_height").length > 0;
+  const goNext = async () => {
+    tapStop(id, stop + 1);
+    await sendEvent(id, "reached", stop + 1);
+    go(`/trials/${id}?stop=${stop + 1}`);
+  };
+  return (
+    <>
+      <section class="card stop" aria-label={`Stop ${s.plan.number}`}>
+        <Instruction page={page} />
+        <form onSubmit={(e) => { e.preventDefault(); void form.save(); }}>
+          <Entries form={form} page={page} measured={measured} />
+          {form.problem && <Note kind="bad">{form.problem}</Note>}
+          {(!measured || form.dirty) && <button class="main" disabled={form.busy}>{form.busy ? "Saving …" : form.correcting ? "Save the correction" : "Save this stop"}</button>}
+        </form>
+        <Noted {...page} correct={form.correct} />
+        <Asks {...page} correct={form.correct} />
+        {measured && !form.dirty && (next
+          ? <button type="button" class="main" onClick={() => void goNext()}>Next stop: {turns(next.plan.turns_from_previous)}</button>
+          : <a class="button main" href={`/trials/${id}?view=verdict`}>That was the last stop: read the verdict</a>)}
+      </section>
+      <StopSound {...page} />
+      <Tape {...page} />
+    </>
+  );
+}
+
+function Instruction({ page: { view, stop } }: { page: Page & { stop: number } }) {
+  const s = view.stops[stop]!.plan;
+  return (
+    <>
+      <p class="faint">Stop {s.number}, {stop + 1} of {view.stops.length}{s.turns_total === null ? "" : ` · ${signed(s.turns_total)} turns in the string then`.replace("+", "")}</p>
+      <p class="big order">{turns(s.turns_from_previous).replace(/^./, (c) => c.toUpperCase())}</p>
+      <p>
+        {s.settling_shots > 0 && <>Shoot {s.settling_shots} to settle, then measure. </>}
+        The square should read <strong class="num">{s.brace_height.text}</strong> <span class="doubt num">({s.brace_height.doubt})</span>. Then shoot {s.arrows}.
+        {s.in_range !== "yes" && <strong class="warned"> {s.in_range === "no" ? "This is outside" : "This may be outside"} the limb maker's range: measure before you shoot.</strong>}
+      </p>
+    </>
+  );
+}
+
+function Entries({ form, page, measured }: { form: StopForm; page: Page & { stop: number }; measured: boolean }) {
+  const { draft, put, errors } = form;
+  const [more, setMore] = useState(false);
+  const symbols = useMe().me?.unit_symbols;
+  const typed = draft.turns || draft.arrows || draft.speed || draft.note;
+  return (
+    <>
+      <div class="reading">
+        <Quantity label={measured && !form.correcting ? "Brace height, read once more" : "Brace height"} quantity="setting" field="brace_height" required={!measured} inputMode="decimal"
+          value={draft.brace} onInput={put("brace")} error={errors.get("brace")} name="brace_height" placeholder={symbols?.setting} />
+      </div>
+      <div class="taps edges" role="group" aria-label="Measured from">
+        {([["pivot", "from the grip"], ["button", "from the button"]] as const).map(([v, text]) => (
+          <button type="button" key={v} aria-pressed={form.edge === v} onClick={() => put("edge")(v)}>{text}</button>
+        ))}
+      </div>
+      <Feel value={draft.feel} set={put("feel")} />
+      <details open={more || Boolean(typed) || fields.some((f) => errors.has(f) && f !== "brace")} onToggle={(e) => setMore(e.currentTarget.open)}>
+        <summary>Turns, arrows, speed, a note</summary>
+        <div class="pairs">
+          <Field label="Turns since the stop before" value={draft.turns} onInput={put("turns")} inputMode="text" error={errors.get("turns")} name="turns"
+            placeholder={signed(page.view.stops[page.stop]!.plan.turns_from_previous)} help="Only if other than planned; taken out: with a minus." />
+          <Field label="Arrows counted" value={draft.arrows} onInput={put("arrows")} inputMode="numeric" error={errors.get("arrows")} name="arrows" placeholder={String(page.view.stops[page.stop]!.plan.arrows)} />
+        </div>
+        <Speeds value={draft.speed} onInput={put("speed")} error={errors.get("speed")} />
+        <Field label="Note" lines={2} value={draft.note} onInput={put("note")} error={errors.get("note")} name="note" />
+      </details>
+    </>
+  );
+}
+
+// Feel is one tap; a second tap on the same takes it back.
+export function Feel({ value, set }: { value: string; set: (v: string) => void }) {
+  return (
+    <fieldset class="feel">
+      <legend>How did it feel? <span class="faint">One tap, or skip</span></legend>
+      <div class="taps">
+        {feels.map(([v, word]) => (
+          <button type="button" key={v} aria-pressed={value === v} onClick={() => set(value === v ? "" : v)}>
+            <strong>{v}</strong><span>{word}</span>
+          </button>
+        ))}
+      </div>
+    </fieldset>
+  );
+}

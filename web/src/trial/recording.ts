@@ -1,0 +1,51 @@
+import { api, Problem, record } from "../lib/http";
+import { uuidv7 } from "../lib/uuid";
+import type { Tap } from "./types";
+import { toWav } from "./wav";
+
+// Where the phone lay and how far the bale was: asked once a trial, because
+// levels compare only inside one such arrangement.
+export interface Where { phone: string; where: string; bale: string }
+
+export interface Of { bow: string; trial: string; stop?: number; taps?: Tap[] }
+
+// upload sends a recording's bytes, then the record that says what it is of.
+// What the notebook cannot decode is decoded here and sent as WAV.
+export async function upload(file: File, of: Of, where: Where, progress: (share: number, words: string) => void): Promise<string> {
+  const id = uuidv7();
+  progress(0, "Reading the file …");
+  const sound = (await readable(file)) ? file : await toWav(file);
+  const { hash } = await send(`${api}/recordings/${id}/sound`, sound, (share) => progress(share, `Sending ${file.name}: ${Math.round(100 * share)} %`));
+  await record(`${api}/recordings/${id}`, {
+    hash, name: file.name, media: sound.type || undefined, bow: of.bow, trial: of.trial, stop: of.stop, taps: of.taps,
+    phone: where.phone || undefined, where: where.where || undefined, distance_to_bale: where.bale || undefined,
+  });
+  return id;
+}
+
+// readable tells by the first bytes whether the notebook decodes the file
+// itself: WAV, FLAC, Ogg and MP3.
+async function readable(file: Blob): Promise<boolean> {
+  const head = new Uint8Array(await file.slice(0, 12).arrayBuffer());
+  const text = String.fromCharCode(...head);
+  const mp3 = head[0] === 0xff && (head[1]! & 0xe6) === 0xe2;
+  return /^(RIFF|RF64|fLaC|OggS|ID3)/.test(text) || mp3;
+}
+
+// send puts the bytes with word of how far they are; fetch has none to give.
+function send(path: string, body: Blob, progress: (share: number) => void): Promise<{ hash: string }> {
+  return new Promise((done, fail) => {
+    const xhr = new XMLHttpRequest();
+    xhr.open("PUT", path);
+    xhr.responseType = "json";
+    xhr.setRequestHeader("Content-Type", "application/octet-stream");
+    xhr.upload.onprogress = (e) => { if (e.lengthComputable) progress(e.loaded / e.total); };
+    xhr.onload = () => {
+      if (xhr.status < 300) return done(xhr.response as { hash: string });
+      const p = (xhr.response ?? {}) as { title?: string; detail?: string; hint?: string; errors?: [] };
+      fail(new Problem(xhr.status, p.title ?? xhr.statusText, p.detail ?? "", p.hint ?? "", p.errors ?? []));
+    };
+    xhr.onerror = () => fail(new Problem(0, "No answer", "The connection broke while the recording was on its way. Nothing of it was kept.", "Choose the file again when the notebook answers; a second sending does no harm.", []));
+    xhr.send(body);
+  });
+}

@@ -1,0 +1,103 @@
+import { useState } from "preact/hooks";
+import { useDraft } from "../lib/draft";
+import type { Problem } from "../lib/http";
+import { asProblem } from "../lib/load";
+import { Field, Quantity } from "../ui/field";
+import { Wrong } from "../ui/states";
+import { Heard } from "./heard";
+import { upload, type Of, type Where } from "./recording";
+import { tapeKey, type Tape as TapeRecord } from "./tape";
+import type { Page } from "./trial";
+import type { TrialView } from "./types";
+
+const sounds = "audio/*,.wav,.ogg,.oga,.opus,.flac,.mp3,.m4a,.webm";
+const nowhere: Where = { phone: "", where: "", bale: "" };
+
+// StopSound takes the recordings of one stop.
+export function StopSound({ view, stop, again }: Page & { stop: number }) {
+  const here = view.recordings.filter((r) => r.stop === stop);
+  return (
+    <section class="card" aria-label="Recording of this stop">
+      <h2>Recording of this stop <span class="faint">(optional)</span></h2>
+      {here.map((r) => <Heard key={r.id} recording={r} again={again} />)}
+      <SoundFile view={view} label={here.length > 0 ? "Add another file" : "A file from your phone's recorder"} of={{ bow: view.trial.bow, trial: view.trial.id, stop }} done={again} />
+      <WherePhone view={view} />
+    </section>
+  );
+}
+
+// Tape is one recording for the whole trial: started once, "next stop" marks
+// the places, the file is sent when there is time.
+export function Tape({ view, stop, again }: Page & { stop: number }) {
+  const id = view.trial.id;
+  const [tape, set, clear] = useDraft<TapeRecord | null>(tapeKey(id), null);
+  const whole = view.recordings.filter((r) => r.stop === undefined);
+  const start = () => set({ started: Date.now(), taps: [{ stop, at_s: 0 }] });
+  return (
+    <section class="card" aria-label="One recording for the whole trial">
+      <details open={tape !== null || whole.length > 0}>
+        <summary>One recording for the whole trial</summary>
+        {whole.map((r) => <Heard key={r.id} recording={r} again={again} />)}
+        {!tape && <p>Start the phone's own recorder, press the button below in the same moment, and leave it running. "Next stop" then marks where each stop begins; send the file afterwards, at home if you like.</p>}
+        {!tape && <button type="button" onClick={start}>I have just started the recorder</button>}
+        {tape && <Taps tape={tape} view={view} />}
+        {tape && tape.ended === undefined && <button type="button" onClick={() => set({ ...tape, ended: Date.now() })}>I have stopped the recorder</button>}
+        {tape && <SoundFile view={view} label="Its file" of={{ bow: view.trial.bow, trial: id, taps: tape.taps }} done={() => { clear(); again(); }} />}
+        {tape && <button type="button" class="quiet" onClick={clear}>There is no such recording: forget the marks</button>}
+      </details>
+    </section>
+  );
+}
+
+function Taps({ tape, view }: { tape: TapeRecord; view: TrialView }) {
+  const at = (s: number) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
+  return (
+    <p role="status">
+      Recorder {tape.ended === undefined ? "running" : "stopped"}. Marks:{" "}
+      {tape.taps.map((t, i) => <span key={i} class="num">{i > 0 && ", "}stop {view.stops[t.stop]?.plan.number} from {at(t.at_s)}</span>)}.
+    </p>
+  );
+}
+
+// SoundFile chooses a file and sends it, with word of how far it is.
+export function SoundFile({ view, label, of, done }: { view: TrialView; label: string; of: Of; done: () => void }) {
+  const [where] = useDraft<Where>(`trial:${view.trial.id}:where`, nowhere);
+  const [going, setGoing] = useState<{ share: number; words: string } | null>(null);
+  const [problem, setProblem] = useState<Problem>();
+  const choose = async (input: HTMLInputElement) => {
+    const files = [...(input.files ?? [])];
+    setProblem(undefined);
+    try {
+      for (const f of files) await upload(f, of, where, (share, words) => setGoing({ share, words }));
+      if (files.length > 0) done();
+    } catch (e) {
+      setProblem(asProblem(e));
+    }
+    input.value = ""; // the same file can be chosen again after a failure
+    setGoing(null);
+  };
+  return (
+    <div class="field">
+      <label>{label}
+        <input type="file" accept={sounds} multiple={of.taps === undefined} disabled={going !== null} onChange={(e) => void choose(e.currentTarget)} />
+      </label>
+      {going && <p role="status">{going.words} <progress max={1} value={going.share} /></p>}
+      {problem && <Wrong problem={problem} />}
+    </div>
+  );
+}
+
+// WherePhone asks once a trial how the recordings were made.
+function WherePhone({ view }: { view: TrialView }) {
+  const [where, set] = useDraft<Where>(`trial:${view.trial.id}:where`, nowhere);
+  const put = (field: keyof Where) => (v: string) => set((now) => ({ ...now, [field]: v }));
+  return (
+    <details>
+      <summary>Which phone, and where it lay</summary>
+      <p class="faint">Loudness compares only inside one arrangement: same phone, same place, same bale. Kept for the rest of this trial. Phones and helpers stay behind the line.</p>
+      <Field label="Phone" value={where.phone} onInput={put("phone")} name="phone" placeholder="my phone" />
+      <Field label="Where it lay" value={where.where} onInput={put("where")} name="where" placeholder="on the quiver, 1 m to the left" />
+      <Quantity label="Archer to bale" quantity="distance" value={where.bale} onInput={put("bale")} name="distance_to_bale" placeholder="5 m" />
+    </details>
+  );
+}

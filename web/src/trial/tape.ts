@@ -1,0 +1,17 @@
+import { keepDraft, readDraft } from "../lib/draft";
+import type { Tap } from "./types";
+
+// A tape is one recording of the whole trial, made by the phone's own
+// recorder: when it began, and when which stop began. It is kept on this
+// device until the file is sent.
+export interface Tape { started: number; ended?: number; taps: Tap[] }
+
+export const tapeKey = (trial: string) => `trial:${trial}:tape`;
+
+// tapStop notes the moment of "next stop" while a tape runs.
+export function tapStop(trial: string, stop: number, now: number = Date.now()): void {
+  const tape = readDraft<Tape>(tapeKey(trial));
+  if (!tape || tape.ended !== undefined) return;
+  tape.taps.push({ stop, at_s: (now - tape.started) / 1000 });
+  keepDraft(tapeKey(trial), tape);
+}

@@ -1,0 +1,133 @@
+import { useEffect, useState } from "preact/hooks";
+import { useBow } from "../lib/bar";
+import { readDraft } from "../lib/draft";
+import { useGet } from "../lib/load";
+import { go, useTitle } from "../lib/route";
+import type { BowView, SetUpView } from "../lib/types";
+import { when } from "../lib/words";
+import { Note } from "../ui/field";
+import { Answer } from "../ui/states";
+import { CardPage } from "./card";
+import { Cautions } from "./planned";
+import { useQuery } from "./query";
+import { StopPage } from "./record";
+import { sendEvent, useUnsent, withUnsent } from "./send";
+import { StopsPage } from "./stops";
+import type { TrialView } from "./types";
+import { VerdictPage } from "./verdict";
+
+// Page is what every view of a trial is given.
+export interface Page { view: TrialView; setup?: SetUpView; again: () => void }
+
+const views: [string, string][] = [["", "At the range"], ["stops", "All stops"], ["card", "Type up a card"], ["verdict", "Verdict"]];
+
+// TrialPage records a trial and gives its verdict.
+export function TrialPage({ id }: { id: string }) {
+  const trial = useGet<TrialView>(`/trials/${id}`);
+  const of = trial.value?.trial;
+  const bow = useGet<BowView>(of ? `/bows/${of.bow}` : null);
+  const setup = useGet<SetUpView>(of ? `/setups/${of.setup}` : null);
+  const unsent = useUnsent();
+  useEffect(() => { trial.again(); }, [unsent]);
+  useBow(bow.value?.bow);
+  useTitle("Brace-height trial");
+  const shown = useQuery("view");
+  return (
+    <>
+      <p class="crumb no-print">{of && <a href={`/bows/${of.bow}`}>{bow.value?.bow.name ?? "Bow"}</a>}</p>
+      <h1>Brace-height trial</h1>
+      <Answer of={trial} what="Opening the trial …">
+        {(value) => {
+          const page = { view: withUnsent(value), setup: setup.value, again: trial.again };
+          return (
+            <>
+              <Views id={id} shown={shown} />
+              {shown === "" && <Range {...page} />}
+              {shown === "stops" && <StopsPage {...page} />}
+              {shown === "card" && <CardPage {...page} />}
+              {shown === "verdict" && <VerdictPage {...page} />}
+            </>
+          );
+        }}
+      </Answer>
+    </>
+  );
+}
+
+function Views({ id, shown }: { id: string; shown: string }) {
+  return (
+    <nav class="views no-print" aria-label="Parts of this trial">
+      {views.map(([key, text]) => (
+        <a key={key} href={key ? `/trials/${id}?view=${key}` : `/trials/${id}`} aria-current={key === shown ? "page" : undefined}>{text}</a>
+      ))}
+    </nav>
+  );
+}
+
+// Range is the page for the shooting line: one stop at a time.
+function Range(page: Page) {
+  const { view } = page, id = view.trial.id;
+  const asked = useQuery("stop");
+  const [begin] = useState(() => firstOpen(view));
+  const at = asked === "" ? begin : Number(asked);
+  const left = view.stops.filter((s) => s.state !== "measured").length;
+  const ended = view.brief.state === "finished" || view.brief.state === "abandoned";
+  return (
+    <>
+      <Progress view={view} at={at} />
+      {ended && <Note>This trial is {view.brief.state}. What you note now still joins it. <a href={`/trials/${id}?view=verdict`}>Read the verdict</a></Note>}
+      {view.brief.state === "paused" && <Note>You left this trial {when(view.events.at(-1)!.at)}. Set the string as below and go on.</Note>}
+      {at !== undefined && view.stops[at] ? <StopPage key={at} {...page} stop={at} /> : <AllMeasured id={id} />}
+      <Leave view={view} left={left} />
+      <Cautions list={view.plan.cautions} />
+    </>
+  );
+}
+
+// firstOpen is the stop to go on with: the one reached last unless it is
+// measured and nothing typed waits there; else the first not measured.
+function firstOpen(view: TrialView): number | undefined {
+  const typed = view.stops.findIndex((_, i) => readDraft(`trial:${view.trial.id}:stop:${i}`) !== undefined);
+  if (typed >= 0) return typed;
+  const reached = view.brief.stop;
+  if (reached !== undefined && view.stops[reached] && view.stops[reached].state !== "measured") return reached;
+  const open = view.stops.findIndex((s) => s.state !== "measured");
+  return open < 0 ? undefined : open;
+}
+
+function Progress({ view, at }: { view: TrialView; at?: number }) {
+  return (
+    <ol class="progress no-print" aria-label="Stops">
+      {view.stops.map((s, i) => (
+        <li key={i}>
+          <a href={`/trials/${view.trial.id}?stop=${i}`} class={s.state} aria-current={i === at ? "step" : undefined}
+            aria-label={`Stop ${s.plan.number}: ${s.state === "todo" ? "to do" : s.state}`}>
+            {s.state === "measured" ? "✓" : s.plan.number}
+          </a>
+        </li>
+      ))}
+    </ol>
+  );
+}
+
+function AllMeasured({ id }: { id: string }) {
+  return (
+    <div class="card">
+      <h2>Every stop is measured.</h2>
+      <a class="button main" href={`/trials/${id}?view=verdict`}>Read the verdict</a>
+    </div>
+  );
+}
+
+// Leave ends the day or the trial; nothing is lost by either.
+function Leave({ view, left }: { view: TrialView; left: number }) {
+  const { id, bow } = view.trial;
+  const leave = (what: string, to: string) => void sendEvent(id, what).then(() => go(to));
+  return (
+    <section class="row no-print leave" aria-label="Leave the trial">
+      <button type="button" class="quiet" onClick={() => leave("paused", `/bows/${bow}`)}>Leave it for today</button>
+      <button type="button" class="quiet" onClick={() => leave("finished", `/trials/${id}?view=verdict`)}>{left === 0 ? "Finish" : `Finish with ${left} ${left === 1 ? "stop" : "stops"} left`}</button>
+      <a class="button quiet" href={`/sheets/plan/${id}`}>Pencil card</a>
+    </section>
+  );
+}

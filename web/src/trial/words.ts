@@ -1,0 +1,41 @@
+import type { Doubted } from "../lib/types";
+
+// turns says what to do with the string: "add 3 turns".
+export function turns(n: number): string {
+  if (n === 0) return "leave the string as it is";
+  const many = Math.abs(n) === 1 ? "1 turn" : `${plain(Math.abs(n))} turns`;
+  return n > 0 ? `add ${many}` : `take out ${many}`;
+}
+
+// counted says what was done: "3 turns added".
+export function counted(n: number): string {
+  if (n === 0) return "no turns changed";
+  const many = Math.abs(n) === 1 ? "1 turn" : `${plain(Math.abs(n))} turns`;
+  return n > 0 ? `${many} added` : `${many} taken out`;
+}
+
+const plain = (n: number) => String(Math.round(n * 100) / 100);
+
+// signed writes a count with its sign, the minus as wide as the plus.
+export const signed = (n: number): string => (n > 0 ? `+${plain(n)}` : n < 0 ? `−${plain(-n)}` : "0");
+
+// named finds a quantity of a prediction.
+export const named = (list: Doubted[], name: string): Doubted | undefined => list.find((d) => d.name === name);
+
+// countOf reads a typed count; NaN when it is none.
+export function countOf(text: string): number {
+  const t = text.trim().replace(/^−/, "-").replace(",", ".");
+  return /^[+-]?\d+(\.\d+)?$/.test(t) ? Number(t) : NaN;
+}
+
+// several splits "58,1; 58,3" into its readings.
+export const several = (text: string): string[] => text.split(";").map((t) => t.trim()).filter((t) => t !== "");
+
+// feels are the five taps for how a shot felt.
+export const feels: [string, string][] = [["1", "harsh"], ["2", "rough"], ["3", "fair"], ["4", "good"], ["5", "sweet"]];
+
+export function minutes(m: number): string {
+  if (m < 60) return `about ${Math.round(m)} min`;
+  const h = Math.floor(m / 60), rest = Math.round((m - 60 * h) / 5) * 5;
+  return rest === 0 ? `about ${h} h` : `about ${h} h ${rest} min`;
+}
