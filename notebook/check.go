@@ -2,27 +2,57 @@ package notebook
 
 import (
 	"fmt"
+	"strings"
 
 	"tautline/unit"
+)
+
+// Ranges of what the unit package does not name. They hold any bow this
+// program is for and catch a slip of unit or digit (common practice, no
+// source).
+var (
+	riserLength  = unit.Usual[unit.Length]{What: "riser length", Low: 17 * unit.Inch, High: 29 * unit.Inch, Unit: unit.In}
+	riserOffset  = unit.Usual[unit.Length]{What: "riser offset", Low: -0.03, High: 0.03, Unit: unit.MM}
+	riserMass    = unit.Usual[unit.Mass]{What: "riser mass", Low: 0.4, High: 6, Unit: unit.G}
+	rodLength    = unit.Usual[unit.Length]{What: "stabiliser length", Low: 0.02, High: 1.1, Unit: unit.CM}
+	rodMass      = unit.Usual[unit.Mass]{What: "stabiliser mass", Low: 0.01, High: 1.5, Unit: unit.G}
+	bowLength    = unit.Usual[unit.Length]{What: "bow length", Low: 48 * unit.Inch, High: 74 * unit.Inch, Unit: unit.In}
+	pivotButton  = unit.Usual[unit.Length]{What: "distance from pivot to button", Low: -0.05, High: 0.06, Unit: unit.MM}
+	drawReading  = unit.Usual[unit.Length]{What: "draw", Low: 0.15, High: 0.95, Unit: unit.CM}
+	forceReading = unit.Usual[unit.Force]{What: "force", Low: 1, High: 72 * unit.PoundForce, Unit: unit.Lbf}
+	nockingMass  = unit.Usual[unit.Mass]{What: "mass at the nocking point", Low: 0.00005, High: 0.004, Unit: unit.G}
+	nockMass     = unit.Usual[unit.Mass]{What: "nock mass", Low: 0.0001, High: 0.003, Unit: unit.G}
+	fletchMass   = unit.Usual[unit.Mass]{What: "fletching mass", Low: 0.0001, High: 0.006, Unit: unit.G}
+	clickerPlace = unit.Usual[unit.Length]{What: "clicker", Low: -0.05, High: 0.2, Unit: unit.MM}
+	sightReach   = unit.Usual[unit.Length]{What: "sight extension", Low: 0, High: 0.5, Unit: unit.CM}
+	crawlDepth   = unit.Usual[unit.Length]{What: "crawl", Low: 0, High: 0.09, Unit: unit.MM}
+	restHeight   = unit.Usual[unit.Length]{What: "rest height", Low: -0.01, High: 0.09, Unit: unit.MM}
+	wireReach    = unit.Usual[unit.Length]{What: "reach of the rest's wire", Low: -0.01, High: 0.02, Unit: unit.MM}
 )
 
 // Check gives every entry of the settings that cannot stand, each with the
 // JSON pointer of its field, so that a form shows all of them at once.
 func (s Settings) Check() Problems {
 	var c checker
-	c.draw(s.Draw)
+	c.riser(s.Riser)
 	c.limbs(s.Limbs)
 	c.bowstring(s.String)
+	c.draw(s.Draw)
 	c.brace(s.BraceHeight)
-	c.arrow(s.Arrow)
-	length(&c, "/riser/offset", s.Riser.Offset, unit.Usual[unit.Length]{What: "riser offset", Low: -0.03, High: 0.03, Unit: unit.MM})
-	mass(&c, "/riser/mass", s.Riser.Mass, unit.Usual[unit.Mass]{What: "riser mass", Low: 0.5, High: 6, Unit: unit.G})
-	turns(&c, "/riser/bolts_upper_turns", s.Riser.BoltsUpper, 0, 12)
-	turns(&c, "/riser/bolts_lower_turns", s.Riser.BoltsLower, 0, 12)
-	length(&c, "/nocking_point/value", s.NockingPoint.Value, unit.NockingPoint)
-	length(&c, "/tiller", s.Tiller, unit.Tiller)
-	length(&c, "/centre_shot", s.CentreShot, unit.CentreShot)
+	usual(&c, "/nocking_point/value", s.NockingPoint.Value, unit.NockingPoint)
+	usual(&c, "/tiller", s.Tiller, unit.Tiller)
+	usual(&c, "/centre_shot", s.CentreShot, unit.CentreShot)
 	turns(&c, "/button/turns", s.Button.Turns, -60, 60)
+	usual(&c, "/rest/height", s.Rest.Height, restHeight)
+	usual(&c, "/rest/wire_reach", s.Rest.Reach, wireReach)
+	usual(&c, "/clicker", s.Clicker, clickerPlace)
+	usual(&c, "/sight_extension", s.SightExt, sightReach)
+	usual(&c, "/crawl", s.Crawl, crawlDepth)
+	c.arrow(s.Arrow)
+	texts := flat(s)
+	for _, key := range append(Keys(), listKeys...) {
+		c.found = append(c.found, short(texts[key].text, "/"+strings.ReplaceAll(key, ".", "/"))...)
+	}
 	return c.found
 }
 
@@ -40,16 +70,30 @@ func usual[T unit.Quantity](c *checker, field string, t unit.Text[T], r unit.Usu
 		return
 	}
 	if doubt := r.Doubt(t.Typed); doubt != "" {
-		c.add(field, doubt, "")
+		message, hint, _ := strings.Cut(doubt, "; ")
+		c.add(field, message, hint)
 	}
 }
-
-func length(c *checker, field string, t Length, r unit.Usual[unit.Length]) { usual(c, field, t, r) }
-func mass(c *checker, field string, t Mass, r unit.Usual[unit.Mass])       { usual(c, field, t, r) }
 
 func turns(c *checker, field string, n *float64, low, high float64) {
 	if n != nil && !(*n >= low && *n <= high) {
 		c.add(field, fmt.Sprintf("%g turns is outside %g to %g", *n, low, high), "count the turns again")
+	}
+}
+
+func (c *checker) riser(r Riser) {
+	usual(c, "/riser/length", r.Length, riserLength)
+	usual(c, "/riser/offset", r.Offset, riserOffset)
+	usual(c, "/riser/mass", r.Mass, riserMass)
+	turns(c, "/riser/bolts_upper_turns", r.BoltsUpper, 0, 12)
+	turns(c, "/riser/bolts_lower_turns", r.BoltsLower, 0, 12)
+	if len(r.Rods) > 12 {
+		c.add("/riser/rods", "more than 12 stabilisers", "one entry for each rod; weights count to their rod")
+	}
+	for i, rod := range r.Rods {
+		at := fmt.Sprintf("/riser/rods/%d", i)
+		usual(c, at+"/length", rod.Length, rodLength)
+		usual(c, at+"/mass", rod.Mass, rodMass)
 	}
 }
 
@@ -60,7 +104,7 @@ func (c *checker) draw(d Draw) {
 	if d.Weight.IsZero() {
 		c.add("/draw/weight", "the draw weight on the fingers is missing", "something like 38 lbf")
 	}
-	length(c, "/draw/length", d.Length, unit.DrawLength)
+	usual(c, "/draw/length", d.Length, unit.DrawLength)
 	usual(c, "/draw/weight", d.Weight, unit.DrawWeight)
 	switch d.From {
 	case "", FromStandard, FromPivot, FromButton:
@@ -76,16 +120,16 @@ func (c *checker) draw(d Draw) {
 			c.add(at, "a point needs a draw and a force", "like 50 cm and 24 lbf")
 			continue
 		}
-		length(c, at+"/at", p.At, unit.Usual[unit.Length]{What: "draw", Low: 0.15, High: 0.95, Unit: unit.CM})
-		usual(c, at+"/force", p.Force, unit.Usual[unit.Force]{What: "force", Low: 1, High: 72 * unit.PoundForce, Unit: unit.Lbf})
+		usual(c, at+"/at", p.At, drawReading)
+		usual(c, at+"/force", p.Force, forceReading)
 	}
 }
 
 func (c *checker) limbs(l Limbs) {
-	length(c, "/limbs/bow_length", l.BowLength, unit.Usual[unit.Length]{What: "bow length", Low: 58 * unit.Inch, High: 74 * unit.Inch, Unit: unit.In})
+	usual(c, "/limbs/bow_length", l.BowLength, bowLength)
 	usual(c, "/limbs/marked_weight", l.MarkedWeight, unit.DrawWeight)
-	length(c, "/limbs/range_low", l.RangeLow, unit.BraceHeight)
-	length(c, "/limbs/range_high", l.RangeHigh, unit.BraceHeight)
+	usual(c, "/limbs/range_low", l.RangeLow, unit.BraceHeight)
+	usual(c, "/limbs/range_high", l.RangeHigh, unit.BraceHeight)
 	switch {
 	case l.RangeLow.IsZero() != l.RangeHigh.IsZero():
 		c.add("/limbs/range_high", "the maker's range needs both of its ends", "like 21 cm and 23 cm")
@@ -103,17 +147,18 @@ func (c *checker) bowstring(s String) {
 	if s.Strands != 0 && (s.Strands < 6 || s.Strands > 40) {
 		c.add("/string/strands", fmt.Sprintf("%d strands is outside 6 to 40", s.Strands), "count the strands; 16 to 20 are usual")
 	}
-	length(c, "/string/length", s.Length, unit.StringLength)
+	usual(c, "/string/length", s.Length, unit.StringLength)
 	turns(c, "/string/twists", s.Twists, 0, 90)
-	mass(c, "/string/mass", s.Mass, unit.StringMass)
+	usual(c, "/string/mass", s.Mass, unit.StringMass)
+	usual(c, "/string/nocking_mass", s.NockMass, nockingMass)
 	if s.Shots != nil && *s.Shots < 0 {
 		c.add("/string/shots_on_it", "a number of shots cannot be negative", "0 for a new string")
 	}
 }
 
 func (c *checker) brace(b BraceHeight) {
-	length(c, "/brace_height/value", b.Value, unit.BraceHeight)
-	length(c, "/brace_height/button_behind_pivot", b.ButtonBehind, unit.Usual[unit.Length]{What: "distance from pivot to button", Low: -0.05, High: 0.06, Unit: unit.MM})
+	usual(c, "/brace_height/value", b.Value, unit.BraceHeight)
+	usual(c, "/brace_height/button_behind_pivot", b.ButtonBehind, pivotButton)
 	switch b.From {
 	case "", EdgePivot:
 	case EdgeButton:
@@ -126,11 +171,22 @@ func (c *checker) brace(b BraceHeight) {
 }
 
 func (c *checker) arrow(a Arrow) {
-	mass(c, "/arrow/mass", a.Mass, unit.ArrowMass)
+	before := len(c.found)
+	usual(c, "/arrow/mass", a.Mass, unit.ArrowMass)
 	usual(c, "/arrow/spine", a.Spine, unit.ShaftSpine)
-	length(c, "/arrow/shaft_length", a.Length, unit.ArrowLength)
-	mass(c, "/arrow/point_mass", a.PointMass, unit.PointMass)
-	length(c, "/arrow/diameter", a.Diameter, unit.ShaftWidth)
+	usual(c, "/arrow/shaft_length", a.Length, unit.ArrowLength)
+	usual(c, "/arrow/point_mass", a.PointMass, unit.PointMass)
+	usual(c, "/arrow/diameter", a.Diameter, unit.ShaftWidth)
+	usual(c, "/arrow/nock_mass", a.NockMass, nockMass)
+	usual(c, "/arrow/fletching_mass", a.FletchMass, fletchMass)
+	usual(c, "/arrow/minimum_mass", a.MinimumMass, unit.ArrowMass)
+	parts := a.PointMass.Value + a.NockMass.Value + a.FletchMass.Value
+	if len(c.found) == before && !a.Mass.IsZero() && a.PointMass.Value > 0 && parts >= a.Mass.Value {
+		c.add("/arrow/mass", fmt.Sprintf("the whole arrow, %s, weighs no more than its point, nock and fletching together", a.Mass), "weigh one complete arrow, and its parts, in grains (gr) or grams (g)")
+	}
+	if a.ID != "" {
+		c.found = append(c.found, refuse(a.ID.Check("/arrow/id"))...)
+	}
 	if a.Count < 0 || a.Count > 500 {
 		c.add("/arrow/count", fmt.Sprintf("%d arrows is not a set", a.Count), "a set is 6 to 24")
 	}

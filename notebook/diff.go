@@ -67,13 +67,16 @@ func Label(key string) string {
 	return strings.NewReplacer(".", " ", "_", " ").Replace(key)
 }
 
+// listKeys are the entries that are lists; With leaves them to files.
+var listKeys = []string{"draw.points", "riser.rods"}
+
 // Diff lists what changed between two settings, in the order of the structure.
 // A quantity written another way ("225 mm" for "22.5 cm") has not changed. The
 // error is always nil; it stays for callers that check it.
 func Diff(before, after Settings) ([]Difference, error) {
 	a, b := flat(before), flat(after)
 	var out []Difference
-	for _, key := range append(Keys(), "draw.points", "riser.rods") {
+	for _, key := range append(Keys(), listKeys...) {
 		if !a[key].same(b[key]) {
 			out = append(out, Difference{key, a[key].text, b[key].text})
 		}

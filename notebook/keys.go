@@ -180,7 +180,9 @@ func readError(err error) error {
 func locate(raw []byte, err error) error {
 	var unread *unit.ParseError
 	var tree map[string]any
-	if !errors.As(err, &unread) || json.Unmarshal(raw, &tree) != nil {
+	exact := json.NewDecoder(bytes.NewReader(raw))
+	exact.UseNumber() // a bare number is compared as it was written
+	if !errors.As(err, &unread) || exact.Decode(&tree) != nil {
 		return err
 	}
 	for _, key := range Keys() {

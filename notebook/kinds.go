@@ -3,6 +3,9 @@ package notebook
 import (
 	"fmt"
 	"math"
+	"strings"
+
+	"tautline/unit"
 )
 
 // Kind is what a reading measures.
@@ -20,6 +23,11 @@ const (
 	ReadFeel         Kind = "feel"          // 1 harsh … 5 sweet, by the archer's hand and ear
 	ReadArrows       Kind = "arrows"        // arrows shot, settling shots not counted
 	ReadNote         Kind = "note"          // words only
+	// ReadSoundLevel is a shot's A-weighted exposure level against the
+	// session's usual one, in dB.
+	ReadSoundLevel Kind = "sound_level"
+	// ReadSoundLate is the share of a shot's sound energy that comes late.
+	ReadSoundLate Kind = "sound_late_energy"
 )
 
 // KindInfo says what a kind's Value is in, how it is typed, and what is
@@ -45,6 +53,8 @@ func Kinds() []KindInfo {
 		{Kind: ReadTiller, Label: "tiller", SI: "m", Low: -0.05, High: 0.05},
 		{Kind: ReadFeel, Label: "feel", Low: 1, High: 5},
 		{Kind: ReadArrows, Label: "arrows shot", Low: 0, High: 500},
+		{Kind: ReadSoundLevel, Label: "loudness against the session", SI: "dB", Low: -60, High: 60},
+		{Kind: ReadSoundLate, Label: "late share of the sound", Low: 0, High: 1},
 		{Kind: ReadNote, Label: "note", WordsOnly: true},
 	}
 }
@@ -59,7 +69,7 @@ func (k Kind) Info() (KindInfo, bool) {
 	return KindInfo{}, false
 }
 
-// checkValue holds the value against what its kind allows.
+// checkValue holds the value against what its kind allows and what was typed.
 func (r Reading) checkValue() []Error {
 	info, ok := r.Kind.Info()
 	switch {
@@ -68,7 +78,66 @@ func (r Reading) checkValue() []Error {
 	case info.WordsOnly:
 		return nil
 	case math.IsNaN(r.Value) || !(r.Value >= info.Low && r.Value <= info.High):
-		return []Error{{Code: Invalid, Field: "/value", Message: fmt.Sprintf("%s %g %s is outside %g to %g", info.Label, r.Value, info.SI, info.Low, info.High), Hint: "check the number and its unit"}}
+		return []Error{outside(r, info)}
+	case !r.typedAgrees(info):
+		return []Error{{Code: Invalid, Field: "/value", Message: fmt.Sprintf("the value %g %s is not what the text %q says", r.Value, info.SI, r.Text), Hint: "send the text as typed, with its unit, and the same quantity in SI"}}
 	}
 	return nil
+}
+
+// outside says which of the usual readings was perhaps meant.
+func outside(r Reading, info KindInfo) Error {
+	e := Error{Code: Invalid, Field: "/value", Message: fmt.Sprintf("%s %g %s is outside %g to %g", info.Label, r.Value, info.SI, info.Low, info.High), Hint: "check the number and its unit"}
+	if of, ok := quantities[info.SI]; ok && !math.IsNaN(r.Value) && !math.IsInf(r.Value, 0) {
+		e.Message, e.Hint, _ = strings.Cut(of.doubt(r, info), "; ")
+	}
+	return e
+}
+
+// typedAgrees reports whether text and value are the same quantity. A text
+// that can be read in neither way of writing numbers is taken on trust: it may
+// come from an instrument.
+func (r Reading) typedAgrees(info KindInfo) bool {
+	of, ok := quantities[info.SI]
+	if !ok || r.Text == "" {
+		return true
+	}
+	readable := false
+	for _, mark := range []unit.Decimal{unit.Point, unit.Comma} {
+		v, err := of.read(r, mark)
+		if err != nil {
+			continue
+		}
+		readable = true
+		// 1e-9 is far finer than any instrument and coarser than rounding
+		if math.Abs(v-r.Value) <= 1e-9*max(1, math.Abs(v)) {
+			return true
+		}
+	}
+	return !readable
+}
+
+// quantity reads and doubts a value of one quantity, by its SI unit.
+type quantity struct {
+	doubt func(Reading, KindInfo) string
+	read  func(Reading, unit.Decimal) (float64, error)
+}
+
+var quantities = map[string]quantity{
+	"m":   quantityOf(unit.MM),
+	"m/s": quantityOf(unit.MPS),
+	"N":   quantityOf(unit.Lbf),
+}
+
+func quantityOf[T unit.Quantity](told unit.Unit[T]) quantity {
+	return quantity{
+		doubt: func(r Reading, i KindInfo) string {
+			usual := unit.Usual[T]{What: i.Label, Low: T(i.Low), High: T(i.High), Unit: told}
+			return usual.Doubt(unit.Typed[T]{Value: T(r.Value), Text: r.Text, Unit: unit.Unit[T](r.Unit)})
+		},
+		read: func(r Reading, mark unit.Decimal) (float64, error) {
+			v, err := unit.Read(r.Text, unit.Reading[T]{Bare: unit.Unit[T](r.Unit), Decimal: mark})
+			return float64(v.Value), err
+		},
+	}
 }

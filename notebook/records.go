@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"strings"
 	"unicode/utf8"
+
+	"tautline/unit"
 )
 
 // Record is any of the nouns below.
@@ -12,6 +14,8 @@ type Record interface {
 	Stamped() Stamp
 	// Check gives what cannot stand.
 	Check() Problems
+	// Refers lists the records this one names.
+	Refers() []Reference
 }
 
 // Person is someone who writes in the notebook.
@@ -70,7 +74,12 @@ type Session struct {
 	Bow   ID     `json:"bow,omitempty"`
 	Place string `json:"place,omitempty"`
 	Air   string `json:"air,omitempty"` // in words: "18 °C, light wind from the left"
-	Note  string `json:"note,omitempty"`
+	// The day's air where it was measured.
+	Temperature unit.Text[unit.Temperature] `json:"temperature,omitzero"`
+	Pressure    unit.Text[unit.Pressure]    `json:"pressure,omitzero"`          // at the range, not reduced to sea level
+	Humidity    *float64                    `json:"humidity_percent,omitempty"` // relative, 0 to 100
+	Wind        unit.Text[unit.Speed]       `json:"wind,omitzero"`              // its mean speed
+	Note        string                      `json:"note,omitempty"`
 }
 
 // Recording is one sound file, kept by its content's hash.
@@ -152,6 +161,7 @@ type Verdict struct {
 	Trial   ID              `json:"trial"`
 	Content json.RawMessage `json:"content"`
 	Program string          `json:"program"`          // version that computed it
+	Seed    uint64          `json:"seed,omitempty"`   // of its resampling, if it was drawn with one
 	Inputs  string          `json:"inputs"`           // SHA-256 of the readings it saw
 	Chosen  ID              `json:"chosen,omitempty"` // the set-up made from it
 }
@@ -193,6 +203,9 @@ func (s SetUp) Check() Problems {
 	if s.Parent != "" {
 		out = append(out, refuse(s.Parent.Check("/parent"))...)
 	}
+	if s.Parent == s.ID && s.ID != "" {
+		out = append(out, Error{Code: Invalid, Field: "/parent", Message: "a set-up cannot be made from itself", Hint: "give the new one a new id"})
+	}
 	out = append(out, short(s.Reason, "/reason")...)
 	for _, p := range s.Settings.Check() {
 		p.Field = "/settings" + p.Field
@@ -203,7 +216,18 @@ func (s SetUp) Check() Problems {
 
 // Check gives what cannot stand.
 func (s Session) Check() Problems {
-	return append(Problems(s.check()), short(s.Place+s.Air+s.Note, "/note")...)
+	c := checker{s.check()}
+	c.text("/place", s.Place)
+	c.text("/air", s.Air)
+	c.text("/note", s.Note)
+	usual(&c, "/temperature", s.Temperature, unit.AirTemp)
+	usual(&c, "/pressure", s.Pressure, unit.AirPressure)
+	usual(&c, "/wind", s.Wind, unit.Usual[unit.Speed]{What: "wind", Low: 0, High: 30, Unit: unit.MPS})
+	if h := s.Humidity; h != nil && !(*h >= 0 && *h <= 100) {
+		c.add("/humidity_percent", fmt.Sprintf("a relative humidity of %g %% cannot be", *h), "0 to 100, such as 55")
+	}
+	c.named("/bow", s.Bow)
+	return c.found
 }
 
 // Check gives what cannot stand.
@@ -212,7 +236,24 @@ func (r Recording) Check() Problems {
 	if len(r.Hash) != 64 || strings.Trim(r.Hash, "0123456789abcdef") != "" {
 		out = append(out, Error{Code: Invalid, Field: "/hash", Message: "this is not a SHA-256", Hint: "64 hex digits; the upload's answer gives it"})
 	}
-	return append(out, short(r.Name+r.Phone+r.Where, "/name")...)
+	c := checker{out}
+	c.text("/name", r.Name)
+	c.text("/phone", r.Phone)
+	c.text("/where", r.Where)
+	c.text("/started_at_stop", r.Started)
+	c.named("/bow", r.Bow)
+	c.named("/trial", r.Trial)
+	c.stop(r.Stop)
+	usual(&c, "/distance_to_bale", r.ToBale, unit.Usual[unit.Length]{What: "distance to the bale", Low: 0.5, High: 100, Unit: unit.M})
+	if r.Bytes < 0 {
+		c.add("/bytes", "a file cannot hold fewer bytes than none", "send the size that the upload's answer gave, or leave it out")
+	}
+	for i, tap := range r.Taps {
+		if !(tap.At >= 0) || tap.Stop < 0 || i > 0 && tap.At < r.Taps[i-1].At {
+			c.add(fmt.Sprintf("/taps/%d", i), "the taps are not in the order of their time", "each with the stop it began and its second from the recording's start")
+		}
+	}
+	return c.found
 }
 
 // Check gives what cannot stand.
@@ -221,7 +262,24 @@ func (r Reading) Check() Problems {
 	out = append(out, refuse(r.Bow.Check("/bow"))...)
 	out = append(out, refuse(r.SetUp.Check("/setup"))...)
 	out = append(out, r.checkValue()...)
-	return append(out, short(r.Note+r.Text, "/note")...)
+	c := checker{out}
+	c.text("/text", r.Text)
+	c.text("/note", r.Note)
+	c.text("/instrument", r.Instrument)
+	c.named("/session", r.Session)
+	c.named("/trial", r.Trial)
+	c.named("/corrects", r.Corrects)
+	c.stop(r.Stop)
+	if r.Corrects == r.ID && r.ID != "" {
+		c.add("/corrects", "a reading cannot correct itself", "give it a new id and name the wrong one in corrects")
+	}
+	if r.Repeat < 0 || r.Arrows < 0 {
+		c.add("/repeat", "repeats and arrows cannot be fewer than none", "1 for the first of several readings")
+	}
+	if r.Kind == ReadBrace {
+		c.found = append(c.found, one(string(r.Edge), "/edge", "", string(EdgePivot), string(EdgeButton))...)
+	}
+	return c.found
 }
 
 // Check gives what cannot stand.
@@ -243,7 +301,10 @@ func (e TrialEvent) Check() Problems {
 	if e.What == Reached && e.Stop == nil {
 		out = append(out, Error{Code: Invalid, Field: "/stop", Message: "which stop was reached is missing", Hint: "its number in the plan, from 0"})
 	}
-	return out
+	c := checker{out}
+	c.stop(e.Stop)
+	c.text("/note", e.Note)
+	return c.found
 }
 
 // Check gives what cannot stand.
@@ -253,26 +314,51 @@ func (v Verdict) Check() Problems {
 	if !json.Valid(v.Content) {
 		out = append(out, Error{Code: Invalid, Field: "/content", Message: "the verdict is empty", Hint: "compute it from the trial's page"})
 	}
-	return out
+	c := checker{out}
+	c.named("/chosen", v.Chosen)
+	c.text("/program", v.Program)
+	return c.found
 }
 
 // Check gives what cannot stand.
 func (r Retraction) Check() Problems {
-	return append(Problems(r.check()), refuse(r.Target.Check("/target"))...)
+	c := checker{append(Problems(r.check()), refuse(r.Target.Check("/target"))...)}
+	if r.Target == r.ID && r.ID != "" {
+		c.add("/target", "a retraction cannot retract itself", "make a new one that names it")
+	}
+	c.text("/reason", r.Reason)
+	return c.found
+}
+
+// text refuses what is too long or no text.
+func (c *checker) text(field, s string) { c.found = append(c.found, short(s, field)...) }
+
+// named refuses the name of another record that is no id; none is allowed.
+func (c *checker) named(field string, id ID) {
+	if id != "" {
+		c.found = append(c.found, refuse(id.Check(field))...)
+	}
+}
+
+// stop refuses a place in a plan that cannot be.
+func (c *checker) stop(n *int) {
+	if n != nil && (*n < 0 || *n > 1000) {
+		c.add("/stop", fmt.Sprintf("there is no stop %d", *n), "its number in the plan, from 0")
+	}
 }
 
 func named(s, field, what string) []Error {
 	switch {
 	case strings.TrimSpace(s) == "":
 		return []Error{{Code: Invalid, Field: field, Message: what + " is missing", Hint: "a few words"}}
-	case !utf8.ValidString(s) || utf8.RuneCountInString(s) > 200:
+	case !utf8.ValidString(s) || strings.ContainsRune(s, 0) || utf8.RuneCountInString(s) > 200:
 		return []Error{{Code: Invalid, Field: field, Message: what + " is too long or not text", Hint: "at most 200 letters"}}
 	}
 	return nil
 }
 
 func short(s, field string) []Error {
-	if !utf8.ValidString(s) || len(s) > maxText {
+	if !utf8.ValidString(s) || len(s) > maxText || strings.ContainsRune(s, 0) {
 		return []Error{{Code: Invalid, Field: field, Message: "the text is too long or not text", Hint: fmt.Sprintf("at most %d letters", maxText)}}
 	}
 	return nil

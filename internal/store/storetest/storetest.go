@@ -99,7 +99,7 @@ func resend(t *testing.T, s notebook.Store) {
 		t.Error("a resend changed when the record was received")
 	}
 	other := x.Reading
-	other.Value = 0.223
+	other.Value, other.Text = 0.223, "22,3 cm"
 	_, _, err = s.Readings().Put(context.Background(), x.Person.ID, other)
 	if notebook.CodeOf(err) != notebook.Different {
 		t.Errorf("other content under the same id gave %v", err)
