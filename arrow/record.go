@@ -20,7 +20,6 @@ type recorder struct {
 	push, travel, last float64
 	tailGap, vaneGap   float64
 	lastPen, lastTime  float64
-	tailTouched        bool
 }
 
 func newRecorder(s *Simulator, a *Arrow, d *Drive, set *Setup) *recorder {

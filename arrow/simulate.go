@@ -29,7 +29,6 @@ type Simulator struct {
 	// State, stages and mode shapes at start, middle and end of a step.
 	y, z, k1, k2, k3, k4 []float64
 	phi, slope           [3][]float64
-	drive                *Drive
 	gridFor              gridKey
 	swing                swing
 }
@@ -46,7 +45,7 @@ func NewSimulator(cfg Config) (*Simulator, error) {
 	if cfg.Step == 0 {
 		cfg.Step = 50 * unit.Microsecond
 	}
-	err := limit{"Config.Step", float64(cfg.Step), 1e-7, 1e-4, 1e6, "µs", "50 µs"}.check()
+	err := checkAll([]limit{{"Config.Step", float64(cfg.Step), 1e-7, 1e-4, 1e6, "µs", "50 µs"}})
 	return &Simulator{cfg: cfg}, err
 }
 

@@ -27,7 +27,7 @@ type limit struct {
 	unit, try string
 }
 
-func (l limit) check() error {
+func (l *limit) check() error {
 	if l.value >= l.low && l.value <= l.high {
 		return nil
 	}
@@ -38,11 +38,14 @@ func (l limit) check() error {
 	}
 }
 
-// checkAll joins the errors of all limits; a NaN is outside everything.
+// checkAll joins the errors of all limits; a NaN is outside everything. It
+// allocates nothing when all is well.
 func checkAll(limits []limit) error {
 	var errs []error
-	for _, l := range limits {
-		errs = append(errs, l.check())
+	for i := range limits {
+		if err := limits[i].check(); err != nil {
+			errs = append(errs, err)
+		}
 	}
 	return errors.Join(errs...)
 }
