@@ -3,7 +3,7 @@ package shot
 import "math"
 
 // cable is half the string of the production model: its constants, and what an
-// evaluation knows about it (string.md section 2).
+// evaluation knows about it (eqs 7 to 13).
 type cable struct {
 	k             int // nodes
 	l0, inv       float64
@@ -23,7 +23,6 @@ type cable struct {
 	from int // contact points from here on stood above the last node
 
 	// the mass matrix after elimination toward the tip; x has the nock, y not
-	nockMass   float64   // half, without the arrow
 	diagX      []float64 // D_k, 0..K+1, without the arrow
 	off        []float64 // o_k, segment k
 	cx, cy     []float64 // c_k, 1..K+1
@@ -68,13 +67,13 @@ func newCable(s setting, nodes int, fraction, softening float64, points int) cab
 }
 
 // nodeMargin is the share of the half string kept free between the last node
-// and the limb at brace; at 0.05 nodes come within 5 mm of it (string.md
+// and the limb at brace; with 0.05 nodes came within 5 mm of it and shots
 // section 4).
 const nodeMargin = 0.06
 
 // spread shares the string's mass: per segment m/12 [[5,1],[1,5]], the mean of
 // the lumped and the consistent matrix, which carries transverse waves with a
-// fourth-order error only. Without nodes: thirds.
+// fourth-order error only (eq. 11). Without nodes: thirds.
 func (c *cable) spread(half float64) {
 	for k := range c.seg {
 		share := c.sigma[k+1] - c.sigma[k]

@@ -25,7 +25,7 @@ type Mode struct {
 
 // Modes returns the lowest count linear modes of the bow at brace without an
 // arrow, for the model and the discretisation of cfg (Resolved or Lumped):
-// K φ = ω² M φ (eq. 20). Where the string lies on the limb, the motion is
+// K φ = ω² M φ (eq. 24). Where the string lies on the limb, the motion is
 // linear about the contact points it touches at rest; a vibration large enough
 // to lift it off, or to let the string go slack, has no modes.
 func Modes(m *bow.Model, brace bow.State, cfg Config, count int) ([]Mode, error) {

@@ -3,7 +3,7 @@ package shot
 import "math"
 
 // resolved is the production model: limb links are bars, the string has mass
-// and shape, and its equalising springs are softened (string.md). Everything
+// and shape, and its equalising springs are softened (eqs 7 to 19). Everything
 // is half a bow. With no string nodes it is the lumped string on the same
 // limb.
 //

@@ -92,7 +92,7 @@ const (
 )
 
 // pinpoint finds the part of the last step after which the arrow's force
-// crosses −F_clip and leaves the engine there: the secant rule kept inside the
+// crosses −F_clip and leaves the engine there (eq. 22): the secant rule kept inside the
 // bracket, each try two half steps from the step's start.
 func (s *Simulator) pinpoint(e engine, fLo, fHi float64) float64 {
 	e.undo()

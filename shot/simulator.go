@@ -149,7 +149,8 @@ func (s *Simulator) begin() {
 	}
 }
 
-// report reads the results off the engine at the instant of separation.
+// report reads the results off the engine at the instant of separation, the
+// energy balance among them (eq. 23).
 func (s *Simulator) report(t float64) Result {
 	e, at, w := s.eng.energies(), s.eng.sample(), s.set.stored()
 	r := Result{

@@ -6,7 +6,7 @@ import "math"
 // use; the fast motions change little during the shot.
 const stepMargin = 0.90
 
-// stableStep is the longest step that is safe, at most step. Three families of
+// stableStep is the longest step that is safe, at most step (eq. 21). Three families of
 // small motions at full draw are asked for their fastest: the whole bow, the
 // limb alone (damped by its joints) and the string alone (damped along itself).
 func stableStep(e engine, s *setting, step float64) float64 {

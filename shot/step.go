@@ -2,7 +2,7 @@ package shot
 
 // advance is one Runge–Kutta–Nyström step of fourth order. If the string came
 // to bear on other contact points than before, the forces had a kink inside the
-// step, and it is done again in four.
+// step, and it is done again in four (eq. 20).
 func (r *resolved) advance(h float64) {
 	r.save(&r.last)
 	r.nystrom(h)
