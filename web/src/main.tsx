@@ -87,4 +87,6 @@ function Unsent() {
 
 earlyTheme();
 keepFlushing();
-render(<MeProvider><App /></MeProvider>, document.getElementById("app")!);
+const root = document.getElementById("app")!;
+root.replaceChildren(); // what stood there for a browser without scripts
+render(<MeProvider><App /></MeProvider>, root);

@@ -5,12 +5,12 @@ import type { Problem } from "../lib/http";
 import { asProblem, useGet } from "../lib/load";
 import { useComma } from "../lib/me";
 import { replace, useTitle } from "../lib/route";
-import type { BowView, FieldError, SetUpView, Tree } from "../lib/types";
+import type { BowView, SetUpView, Tree } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
 import { Field, Note } from "../ui/field";
 import { Answer, Wrong } from "../ui/states";
-import { askCheck, errorMap, showFirst, useCheck, useErrors, type Checked } from "./check";
-import { DetailFields, EntryField } from "./entry";
+import { askCheck, showFirst, useCheck, useFormErrors, type Checked, type Tried } from "./check";
+import { DetailFields, EntryField, type FormProps } from "./entry";
 import { entryAt, groups } from "./fields";
 import { SafetyNotes } from "./forecast";
 import { Changes } from "./history";
@@ -54,7 +54,7 @@ function ChangeForm({ view }: { view: BowView }) {
   const [form, setForm, clear] = useDraft<Draft>(`change|${view.bow.id}|${now?.setup.id ?? "first"}`, initial);
   const checked = useCheck(form.typed, (s) => kept(s, before), now?.setup.id);
   const save = useSave(view, form, clear);
-  const errors = new Map([...useErrors(checked.view, form.typed, save.tried), ...errorMap(save.errors)]);
+  const errors = useFormErrors(checked.view, form.typed, save.tried);
   const fields = { typed: form.typed, onTyped: (typed: Typed) => setForm((f) => ({ ...f, typed })), errors };
   return (
     <form noValidate onSubmit={(e) => { e.preventDefault(); void save.run(); }}>
@@ -76,6 +76,7 @@ function ChangeForm({ view }: { view: BowView }) {
         </div>
         <div class="aside">
           <Effect now={now} checked={checked} />
+          {save.tried && errors.size > 0 && <Note kind="bad">Not saved yet: {errors.size === 1 ? "one field" : `${errors.size} fields`} to put right. What is wrong stands beside it.</Note>}
           {save.said && <Note kind="warn">{save.said}</Note>}
           {save.problem && save.problem.fields.length === 0 && <Wrong problem={save.problem} />}
           <button class="main" type="submit" disabled={save.busy}>{save.busy ? "Saving…" : now ? "Save as the next set-up" : "Save the settings"}</button>
@@ -103,7 +104,7 @@ function PickWhat({ picked, onPick }: { picked: string[]; onPick: (next: string[
   );
 }
 
-function Picked({ form, fields, shown }: { form: Draft; fields: Parameters<typeof EntryField>[0] extends infer P ? Omit<P, "entry" | "now"> & { typed: Typed; onTyped: (t: Typed) => void; errors: Map<string, string> } : never; shown: SetUpView["shown"] }) {
+function Picked({ form, fields, shown }: { form: Draft; fields: FormProps; shown: SetUpView["shown"] }) {
   const open = choices.filter((c) => form.picked.includes(c.key));
   const seen = new Set<string>();
   return (
@@ -137,17 +138,16 @@ function Effect({ now, checked }: { now?: SetUpView; checked: Checked }) {
 
 // useSave checks once more and stores the next set-up.
 function useSave(view: BowView, form: Draft, clear: () => void) {
-  const [tried, setTried] = useState(false);
+  const [tried, setTried] = useState<Tried>();
   const [busy, setBusy] = useState(false);
   const [said, setSaid] = useState("");
   const [problem, setProblem] = useState<Problem>();
-  const [errors, setErrors] = useState<FieldError[]>([]);
   const parent = view.setup?.setup;
   const store = async () => {
     const { settings, errors: unsendable } = toSettings(form.typed);
     const full: Tree = kept(settings, parent?.settings);
     const found = await askCheck(full, unsendable, parent?.id, false);
-    setErrors(found.errors);
+    setTried({ typed: form.typed, errors: found.errors });
     if (found.errors.length > 0 || (parent && form.reason.trim() === "")) return showFirst();
     if (parent && found.changes.length === 0) return setSaid("Nothing is changed yet: pick what you change and enter its new value.");
     await storeSetUp(form.setup, { bow: view.bow.id, parent: parent?.id, reason: form.reason.trim() || undefined, settings: full });
@@ -155,7 +155,7 @@ function useSave(view: BowView, form: Draft, clear: () => void) {
     replace(`/bows/${view.bow.id}`);
   };
   const run = async () => {
-    setTried(true);
+    setTried({ typed: form.typed, errors: [] });
     setBusy(true);
     setSaid("");
     setProblem(undefined);
@@ -167,5 +167,5 @@ function useSave(view: BowView, form: Draft, clear: () => void) {
       setBusy(false);
     }
   };
-  return { tried, busy, said, problem, errors, run };
+  return { tried, busy, said, problem, run };
 }

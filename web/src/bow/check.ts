@@ -13,7 +13,10 @@ export interface Checked { view?: CheckView; problem?: Problem; busy: boolean }
 // joins the errors that the notebook finds.
 export async function askCheck(settings: Tree, unsendable: FieldError[], parent: string | undefined, preview: boolean, signal?: AbortSignal): Promise<CheckView> {
   const view = await post<CheckView>(`${api}/setups/check`, { settings, parent, preview: preview && unsendable.length === 0 }, signal);
-  return unsendable.length === 0 ? view : { ...view, ok: false, errors: [...unsendable, ...view.errors] };
+  const errors = [...unsendable, ...view.errors];
+  // A range that is itself at fault is nothing to hold a brace height against.
+  const brace = errors.some((e) => /^\/(limbs\/range|brace_height|riser\/offset)/.test(e.field)) ? undefined : view.brace;
+  return { ...view, brace, ok: errors.length === 0, errors };
 }
 
 // useCheck asks while the form is being filled in, once the typing rests. The
@@ -39,8 +42,18 @@ export function useCheck(typed: Typed, prepare: (settings: Tree) => Tree, parent
 // useErrors gives the errors to show beside the fields: of an entry that is
 // filled in as soon as they are known, of an empty one only after saving was
 // tried, because nobody likes to be told what they are about to type.
-export function useErrors(view: CheckView | undefined, typed: Typed, tried: boolean): Map<string, string> {
+function useErrors(view: CheckView | undefined, typed: Typed, tried: boolean): Map<string, string> {
   return useMemo(() => errorMap((view?.errors ?? []).filter((e) => tried || (typed.texts[e.field] ?? "").trim() !== "" || !entryAt.has(e.field))), [view, typed, tried]);
+}
+
+// Tried is what the last try to save found wrong; it holds for the content that
+// was tried, not for what was typed since.
+export interface Tried { typed: Typed; errors: FieldError[] }
+
+// useFormErrors joins what is known while typing with what saving found.
+export function useFormErrors(view: CheckView | undefined, typed: Typed, tried: Tried | undefined): Map<string, string> {
+  const live = useErrors(view, typed, tried !== undefined);
+  return tried?.typed === typed ? new Map([...live, ...errorMap(tried.errors)]) : live;
 }
 
 export function errorMap(errors: FieldError[]): Map<string, string> {

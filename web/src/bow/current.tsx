@@ -47,8 +47,9 @@ function Value({ entry, typed, shown }: { entry: Entry; typed: string; shown: Se
   return <>{text}{same(text, typed) ? null : <span class="faint small"> typed {typed}</span>}</>;
 }
 
-// same tells whether two texts say the same, but for spaces and spare zeros.
-function same(a: string, b: string): boolean {
-  const plain = (s: string) => s.replace(",", ".").replace(/(\.\d*?)0+(?=\D|$)/, "$1").replace(/\.(?=\D|$)/, "").replaceAll(/\s/g, "");
-  return plain(a) === plain(b);
+// same tells whether two texts are of the same scale: who reads 224 mm need not
+// be told that 22.4 cm was typed, but 8 3/4 in is worth keeping in sight.
+function same(shown: string, typed: string): boolean {
+  const scale = (s: string) => /(mm|cm|m)$/i.test(s) ? "metric" : /(in|["”″])$/i.test(s) ? "inch" : /(#|lbf?s?)$/i.test(s) ? "pound" : /gr(ains?)?$/i.test(s) ? "grain" : /g$/i.test(s) ? "gram" : /\d$/.test(s) ? "bare" : s;
+  return scale(shown.trim()) === scale(typed.trim());
 }

@@ -76,7 +76,7 @@ function Section({ title, filled, wrong, children }: { title: string; filled: nu
     <details class="section" open={wrong || undefined}>
       <summary>
         <span>{title}</span>
-        <span class="faint small">{wrong ? "something to put right" : filled > 0 ? `${filled} entered` : "left to its defaults"}</span>
+        <span class="faint small">{wrong ? "something to put right" : filled > 0 ? `${filled} entered` : "defaults"}</span>
       </summary>
       <div class="inside">{children}</div>
     </details>

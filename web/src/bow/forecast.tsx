@@ -55,7 +55,7 @@ export function NumberTable({ rows }: { rows: Doubted[] }) {
 // any number.
 export function SafetyNotes({ view }: { view: Pick<CheckView, "brace" | "shown"> }) {
   const arrow = view.shown["/arrow/mass"], least = view.shown["/arrow/minimum_mass"];
-  const outside = view.brace?.state === "below" || view.brace?.state === "above";
+  const outside = view.brace.state === "below" || view.brace?.state === "above";
   return (
     <>
       {outside && <Note kind="warn"><strong>Outside the limb maker's range.</strong> {view.brace!.text} Bring it inside before you shoot.</Note>}

@@ -1,19 +1,17 @@
-import { allRows, useLoaded } from "../lib/load";
-import { useMe } from "../lib/me";
-import type { Difference, SetUpView } from "../lib/types";
+import { useGet } from "../lib/load";
+import type { Difference, Rows, SetUpView } from "../lib/types";
 import { when } from "../lib/words";
 import { Waits, Wrong } from "../ui/states";
 import { labelOf, wordFor } from "./fields";
 
 // History is every set-up of a bow, newest first: what changed and why. None
 // is ever overwritten.
-export function History({ bow, count }: { bow: string; count: number }) {
-  const units = useMe().me?.person.units;
-  const history = useLoaded<SetUpView[]>(`${bow}|${count}|${units}`, (signal) => allRows<SetUpView>(`/bows/${bow}/setups`, signal));
+export function History({ bow }: { bow: string }) {
+  const history = useGet<Rows<SetUpView>>(`/bows/${bow}/setups`);
   return (
     <section class="card">
       <h2>How it came here</h2>
-      {history.value ? <ol class="history" reversed>{history.value.map((v, i) => <Step key={v.setup.id} of={v} now={i === 0} />)}</ol>
+      {history.value ? <ol class="history" reversed>{history.value.rows.map((v, i) => <Step key={v.setup.id} of={v} now={i === 0} />)}</ol>
         : history.problem ? <Wrong problem={history.problem} again={history.again} /> : <Waits what="Looking back…" />}
     </section>
   );

@@ -3,10 +3,9 @@ import { useDraft } from "../lib/draft";
 import type { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
 import { replace, useTitle } from "../lib/route";
-import type { FieldError } from "../lib/types";
 import { Field, Note, Pick } from "../ui/field";
 import { Wrong } from "../ui/states";
-import { askCheck, errorMap, showFirst, useCheck, useErrors } from "./check";
+import { askCheck, showFirst, useCheck, useFormErrors, type Tried } from "./check";
 import { DetailFields, GroupFields } from "./entry";
 import { byHeart, details } from "./fields";
 import { PreviewCard } from "./forecast";
@@ -22,9 +21,8 @@ export function NewBowPage() {
   const [form, setForm, clear] = useDraft<NewBow>(newBowKey, initial);
   const checked = useCheck(form.typed, (s) => s);
   const save = useSave(form, clear);
-  const errors = useErrors(checked.view, form.typed, save.tried);
-  const all = new Map([...errors, ...errorMap(save.errors)]);
-  const fields = { typed: form.typed, onTyped: (typed: NewBow["typed"]) => setForm((f) => ({ ...f, typed })), errors: all };
+  const errors = useFormErrors(checked.view, form.typed, save.tried);
+  const fields = { typed: form.typed, onTyped: (typed: NewBow["typed"]) => setForm((f) => ({ ...f, typed })), errors };
   const nameless = save.tried && form.name.trim() === "";
 
   return (
@@ -49,7 +47,7 @@ export function NewBowPage() {
         <div class="aside">
           <PreviewCard view={checked.view} busy={checked.busy} missing="With draw length, draw weight, brace height and arrow mass filled in, the forecast appears here." />
           {save.problem && save.problem.fields.length === 0 && <Wrong problem={save.problem} />}
-          {save.errors.length > 0 && <Note kind="bad">Not saved yet: {count(save.errors.length)} to put right, marked beside {save.errors.length === 1 ? "it" : "them"}.</Note>}
+          {save.tried && errors.size > 0 && <Note kind="bad">Not saved yet: {errors.size === 1 ? "one field" : `${errors.size} fields`} to put right. What is wrong stands beside it.</Note>}
           <button class="main" type="submit" disabled={save.busy}>{save.busy ? "Saving…" : "Save the bow"}</button>
           <p class="row spread"><button type="button" class="quiet" onClick={clear}>Empty the form</button></p>
         </div>
@@ -57,8 +55,6 @@ export function NewBowPage() {
     </form>
   );
 }
-
-const count = (n: number) => (n === 1 ? "one field" : `${n} fields`);
 
 // FileNote says where the form's content came from.
 function FileNote({ form, onForm }: { form: NewBow; onForm: (next: NewBow) => void }) {
@@ -74,14 +70,13 @@ function FileNote({ form, onForm }: { form: NewBow; onForm: (next: NewBow) => vo
 
 // useSave checks once more and stores bow and first set-up.
 function useSave(form: NewBow, clear: () => void) {
-  const [tried, setTried] = useState(false);
+  const [tried, setTried] = useState<Tried>();
   const [busy, setBusy] = useState(false);
   const [problem, setProblem] = useState<Problem>();
-  const [errors, setErrors] = useState<FieldError[]>([]);
   const store = async () => {
     const { settings, errors: unsendable } = toSettings(form.typed);
     const view = await askCheck(settings, unsendable, undefined, false);
-    setErrors(view.errors);
+    setTried({ typed: form.typed, errors: view.errors });
     if (view.errors.length > 0 || form.name.trim() === "") return showFirst();
     await storeBow(form.bow, { name: form.name.trim(), style: form.style });
     await storeSetUp(form.setup, { bow: form.bow, settings });
@@ -89,7 +84,7 @@ function useSave(form: NewBow, clear: () => void) {
     replace(`/bows/${form.bow}`);
   };
   const run = async () => {
-    setTried(true);
+    setTried({ typed: form.typed, errors: [] });
     setBusy(true);
     setProblem(undefined);
     try {
@@ -100,5 +95,5 @@ function useSave(form: NewBow, clear: () => void) {
       setBusy(false);
     }
   };
-  return { tried, busy, problem, errors, run };
+  return { tried, busy, problem, run };
 }

@@ -49,7 +49,7 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
       </div>
       {setup && <SweepCard setup={setup} brace={view.brace} />}
       <div class="two">
-        <div><History bow={bow.id} count={view.setups} /></div>
+        <div><History key={view.setups} bow={bow.id} /></div>
         <div>
           <Trials bow={bow.id} />
           <About bow={bow} changed={changed} />

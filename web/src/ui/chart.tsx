@@ -1,6 +1,7 @@
 import { useEffect, useId, useRef, useState } from "preact/hooks";
 import uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
+import { capital } from "../lib/words";
 
 // The server's description of a picture (internal/figure), drawn on screen.
 export interface Axis { label: string; unit: string; digits: number }
@@ -22,15 +23,19 @@ export function Chart({ figure, comma }: { figure: Figure; comma?: boolean }) {
   const [at, setAt] = useState<number | null>(null);
   const id = useId();
   const xs = allX(figure);
+  const colours = useColours();
 
   useEffect(() => {
-    if (!box.current) return;
-    const made = draw(box.current, figure, xs, setAt);
+    const el = box.current;
+    if (!el) return;
+    setAt(null);
+    const made = draw(el, figure, xs, setAt, comma ?? false);
     plot.current = made;
-    const resize = new ResizeObserver(() => made.setSize(size(box.current!)));
-    resize.observe(box.current);
-    return () => { resize.disconnect(); made.destroy(); };
-  }, [figure]);
+    const resize = new ResizeObserver(() => made.setSize(size(el)));
+    resize.observe(el);
+    const forget = touch(made);
+    return () => { resize.disconnect(); forget(); made.destroy(); };
+  }, [figure, colours, comma]);
 
   const step = (by: number) => {
     const next = Math.min(xs.length - 1, Math.max(0, (at ?? (by > 0 ? -1 : xs.length)) + by));
@@ -41,8 +46,8 @@ export function Chart({ figure, comma }: { figure: Figure; comma?: boolean }) {
 
   return (
     <figure style={{ margin: 0 }} aria-labelledby={id}>
-      <h3 id={id}>{figure.title}</h3>
-      <p>{figure.finding}</p>
+      <h3 id={id}>{capital(figure.title)}</h3>
+      <p>{capital(figure.finding)}</p>
       <div
         class="chart" ref={box} tabIndex={0} role="img"
         aria-label={`${figure.title}. ${figure.finding} Left and right arrow keys read the values out.`}
@@ -54,6 +59,34 @@ export function Chart({ figure, comma }: { figure: Figure; comma?: boolean }) {
       <Table figure={figure} comma={comma} />
     </figure>
   );
+}
+
+// useColours counts the changes of theme, so that a picture is drawn anew in
+// the colours of the page around it.
+function useColours(): number {
+  const [turn, setTurn] = useState(0);
+  useEffect(() => {
+    const next = () => setTurn((n) => n + 1);
+    const device = matchMedia("(prefers-color-scheme: dark)");
+    device.addEventListener("change", next);
+    addEventListener("themechange", next);
+    return () => { device.removeEventListener("change", next); removeEventListener("themechange", next); };
+  }, []);
+  return turn;
+}
+
+// touch lets a finger slide along the picture; up and down still scrolls the
+// page.
+function touch(plot: uPlot): () => void {
+  const over = plot.over;
+  over.style.touchAction = "pan-y";
+  const follow = (e: PointerEvent) => {
+    if (e.pointerType === "mouse") return;
+    plot.setCursor({ left: e.clientX - over.getBoundingClientRect().left, top: 10 });
+  };
+  over.addEventListener("pointerdown", follow);
+  over.addEventListener("pointermove", follow);
+  return () => { over.removeEventListener("pointerdown", follow); over.removeEventListener("pointermove", follow); };
 }
 
 function Legend({ figure }: { figure: Figure }) {
@@ -129,7 +162,7 @@ function column(xs: number[], s: Series, ys: (number | null)[]): (number | null 
   return xs.map((x) => (at.has(x) ? at.get(x) : undefined)); // undefined: the line runs through
 }
 
-function draw(el: HTMLElement, f: Figure, xs: number[], onRead: (i: number | null) => void): uPlot {
+function draw(el: HTMLElement, f: Figure, xs: number[], onRead: (i: number | null) => void, comma: boolean): uPlot {
   const css = getComputedStyle(el);
   const ink = css.getPropertyValue("--ink"), rule = css.getPropertyValue("--rule");
   const data: any[] = [xs], series: uPlot.Series[] = [{}], bands: uPlot.Band[] = [];
@@ -150,7 +183,7 @@ function draw(el: HTMLElement, f: Figure, xs: number[], onRead: (i: number | nul
   return new uPlot({
     ...size(el), legend: { show: false }, cursor: { y: false, points: { show: false }, drag: { x: false, y: false } },
     scales: { x: { time: false } },
-    axes: [{ ...axis, label: axisTitle(f.x) }, { ...axis, label: axisTitle(f.y), size: 64 }],
+    axes: [{ ...axis, label: axisTitle(f.x), values: ticks(comma) }, { ...axis, label: axisTitle(f.y), size: 64, values: ticks(comma) }],
     series, bands,
     hooks: {
       setCursor: [(u) => onRead(u.cursor.idx ?? null)],
@@ -159,6 +192,13 @@ function draw(el: HTMLElement, f: Figure, xs: number[], onRead: (i: number | nul
     },
   }, data as uPlot.AlignedData, el);
 }
+
+// ticks writes the marks of an axis with as many decimals as they need.
+const ticks = (comma: boolean) => (_: uPlot, at: number[]): string[] => {
+  const gap = at.length > 1 ? Math.abs(at[1]! - at[0]!) : 1;
+  const digits = Math.max(0, Math.min(6, Math.ceil(-Math.log10(gap) - 1e-9)));
+  return at.map((v) => (comma ? v.toFixed(digits).replace(".", ",") : v.toFixed(digits)));
+};
 
 function shade(u: uPlot, f: Figure, colour: string): void {
   const { ctx, bbox } = u;
@@ -197,7 +237,10 @@ function whiskers(u: uPlot, f: Figure, css: CSSStyleDeclaration): void {
     const px = u.valToPos(m.at, "x", true);
     if (px < bbox.left || px > bbox.left + bbox.width) return;
     ctx.beginPath(); ctx.moveTo(px, bbox.top); ctx.lineTo(px, bbox.top + bbox.height); ctx.stroke();
-    ctx.fillText(m.label, px + 6, bbox.top + 18 * devicePixelRatio);
+    const left = px < bbox.left + bbox.width * 0.6;
+    ctx.textAlign = left ? "left" : "right";
+    ctx.textBaseline = "alphabetic";
+    ctx.fillText(m.label, px + (left ? 6 : -6), bbox.top + 18 * devicePixelRatio);
   });
   ctx.restore();
 }
