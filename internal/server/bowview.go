@@ -17,7 +17,7 @@ type bowView struct {
 	SetUps      int               `json:"setups" doc:"How many set-ups it has had."`
 	Brace       braceState        `json:"brace" doc:"Brace height against the limb maker's range."`
 	LastSession *notebook.Session `json:"last_session,omitempty"`
-	LastShot    time.Time         `json:"last_reading_at,omitzero" doc:"When something was last measured."`
+	LastShot    time.Time         `json:"last_reading_at,omitzero" doc:"When something was last measured on this set-up."`
 	OpenTrial   *trialBrief       `json:"open_trial,omitempty" doc:"A trial that waits to be gone on with."`
 	LastTrial   *trialBrief       `json:"last_trial,omitempty"`
 	Next        nextStep          `json:"next" doc:"The next thing to do."`
@@ -61,13 +61,14 @@ func (s *server) viewBow(ctx context.Context, bow notebook.Bow) (bowView, error)
 	if err != nil {
 		return v, err
 	}
-	readings, err := all(ctx, s, s.Notebook.Readings(), notebook.Query{Bow: bow.ID})
-	if err != nil {
-		return v, err
-	}
+	var readings []notebook.Reading
 	if v.SetUps = len(setups); v.SetUps > 0 {
 		current := viewSetUp(setups[len(setups)-1], system)
 		v.SetUp = &current
+		readings, err = all(ctx, s, s.Notebook.Readings(), notebook.Query{Bow: bow.ID, SetUp: current.SetUp.ID})
+		if err != nil {
+			return v, err
+		}
 	}
 	if n := len(readings); n > 0 {
 		v.LastShot = readings[n-1].At

@@ -111,6 +111,10 @@ func (s *server) hearNow(ctx context.Context, r notebook.Recording) (heard workb
 		return heard, err
 	}
 	defer func() { err = errors.Join(err, file.Close()) }()
+	if err := s.queue.enter(ctx); err != nil {
+		return heard, err
+	}
+	defer s.queue.leave()
 	heard.Hearing, err = workbench.Listen(ctx, file, nil, nil)
 	return heard, err
 }
@@ -131,14 +135,10 @@ func (s *server) listen(ctx context.Context, in *IDInput) (*found[listeningView]
 	return &found[listeningView]{Body: viewHearing(heard, system)}, nil
 }
 
-// heard listens to all recordings of a trial; one that cannot be read is told
+// heard listens to recordings; one that cannot be read is told
 // and left out.
-func (s *server) heard(ctx context.Context, t notebook.Trial) (list []workbench.Heard, deaf []string, err error) {
-	records, err := all(ctx, s, s.Notebook.Recordings(), notebook.Query{Trial: t.ID})
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, r := range records {
+func (s *server) heard(ctx context.Context, recordings []notebook.Recording) (list []workbench.Heard, deaf []string, err error) {
+	for _, r := range recordings {
 		heard, err := s.hear(ctx, r)
 		switch {
 		case ctx.Err() != nil:

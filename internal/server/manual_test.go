@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"log/slog"
 	"maps"
 	"math"
 	"os"
@@ -12,6 +13,7 @@ import (
 	"strings"
 	"testing"
 
+	"tautline/internal/server"
 	"tautline/sound"
 	"tautline/sound/soundtest"
 )
@@ -110,11 +112,25 @@ func story(s *site) (told []exchange) {
 	return told
 }
 
-// TestEveryRouteWorks does the whole job once and demands that the story, the
-// API's description and the manual know the same routes.
-func TestGoldenEveryRouteWorks(t *testing.T) {
-	s := open(t)
+// TestGoldenStory does the whole job once over HTTP and holds what follows from
+// it: every route works and is in the manual, the log is discreet, reading
+// changes nothing, and damaged requests are refused in good order. One story
+// for all of them, because its computing takes the time.
+func TestGoldenStory(t *testing.T) {
+	var log page
+	s := open(t, func(c *server.Config) {
+		c.Log = slog.New(slog.NewJSONHandler(&log, &slog.HandlerOptions{Level: slog.LevelDebug}))
+	})
 	told := story(s)
+	t.Run("every route", func(t *testing.T) { checkRoutes(t, s, told) })
+	t.Run("log", func(t *testing.T) { checkLog(t, s, &log) })
+	t.Run("reading changes nothing", func(t *testing.T) { checkReading(t, s, told) })
+	t.Run("mutated requests", func(t *testing.T) { checkMutated(t, s, told) })
+}
+
+// checkRoutes demands that the story, the API's description and the manual
+// know the same routes.
+func checkRoutes(t *testing.T, s *site, told []exchange) {
 	described := operations(s.do("GET", "/openapi.json", nil).want(200))
 	var names []string
 	for _, e := range told {

@@ -260,6 +260,10 @@ func heightsOf(body sweepBody, settings notebook.Settings) ([]unit.Length, error
 func (s *server) sweepHeights(ctx context.Context, settings notebook.Settings, heights []unit.Length, from unit.Length) (workbench.Sweep, error) {
 	ctx, cancel := context.WithTimeout(ctx, s.Limits.Compute)
 	defer cancel()
+	if err := s.queue.enter(ctx); err != nil {
+		return workbench.Sweep{}, err
+	}
+	defer s.queue.leave()
 	model, err := s.model(ctx, settings)
 	if err != nil {
 		return workbench.Sweep{}, noPrediction(ctx, err)

@@ -159,9 +159,6 @@ func (s *server) putRecording(ctx context.Context, in *putRecordingInput) (*kept
 // checkRecording demands the file and what the record refers to, and fills in
 // the file's size.
 func (s *server) checkRecording(ctx context.Context, r *notebook.Recording) error {
-	if err := r.Check().OrNil(); err != nil {
-		return err
-	}
 	size, err := s.sizeOf(ctx, r.Hash)
 	if notebook.CodeOf(err) == notebook.NotFound {
 		return &notebook.Error{Code: notebook.Invalid, Field: "/hash", Message: "no recording with this hash was uploaded", Hint: "upload its bytes first; the answer gives the hash"}
@@ -170,6 +167,9 @@ func (s *server) checkRecording(ctx context.Context, r *notebook.Recording) erro
 		return err
 	}
 	r.Bytes = size
+	if err := r.Check().OrNil(); err != nil {
+		return err
+	}
 	if r.Bow != "" {
 		if _, err := refers(ctx, s, s.Notebook.Bows(), "/bow", r.Bow); err != nil {
 			return err

@@ -17,6 +17,8 @@ type server struct {
 	owner    owner
 	models   models
 	hearings hearings
+	verdicts verdicts
+	queue    queue
 	mux      *http.ServeMux
 	app      *app
 	openAPI  []byte
@@ -28,7 +30,7 @@ func New(c Config) (http.Handler, error) {
 	if err := c.validate(); err != nil {
 		return nil, err
 	}
-	s := &server{Config: c.withDefaults(), mux: http.NewServeMux()}
+	s := &server{Config: c.withDefaults(), mux: http.NewServeMux(), queue: newQueue()}
 	var err error
 	if s.app, err = newApp(c.App); err != nil {
 		return nil, err

@@ -94,6 +94,10 @@ func (s *server) planTrial(ctx context.Context, in *planInput) (*found[planView]
 func (s *server) planBrace(ctx context.Context, settings notebook.Settings, ask planAsk) (workbench.BracePlan, error) {
 	ctx, cancel := context.WithTimeout(ctx, s.Limits.Compute)
 	defer cancel()
+	if err := s.queue.enter(ctx); err != nil {
+		return workbench.BracePlan{}, err
+	}
+	defer s.queue.leave()
 	plan, err := workbench.PlanBrace(ctx, settings, ask.forWorkbench(), nil)
 	if err != nil {
 		return plan, noPrediction(ctx, err)

@@ -107,30 +107,55 @@ type putChoiceInput struct {
 
 // judge gives the verdict on what a trial has recorded so far.
 func (s *server) judge(ctx context.Context, t notebook.Trial, system unit.System) (verdictView, workbench.BraceVerdict, error) {
-	ctx, cancel := context.WithTimeout(ctx, s.Limits.Compute)
-	defer cancel()
+	var none workbench.BraceVerdict
 	plan, err := planOf(t)
 	if err != nil {
-		return verdictView{}, workbench.BraceVerdict{}, err
+		return verdictView{}, none, err
 	}
 	setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(t.SetUp))
 	if err != nil {
-		return verdictView{}, workbench.BraceVerdict{}, err
+		return verdictView{}, none, err
 	}
 	readings, err := all(ctx, s, s.Notebook.Readings(), notebook.Query{Trial: t.ID})
 	if err != nil {
-		return verdictView{}, workbench.BraceVerdict{}, err
+		return verdictView{}, none, err
 	}
-	heard, deaf, err := s.heard(ctx, t)
+	recordings, err := all(ctx, s, s.Notebook.Recordings(), notebook.Query{Trial: t.ID})
 	if err != nil {
-		return verdictView{}, workbench.BraceVerdict{}, err
+		return verdictView{}, none, err
 	}
-	v, err := workbench.JudgeBrace(ctx, setup.Settings, plan, readings, heard)
+	key, err := keyOf(t, readings, recordings)
 	if err != nil {
-		return verdictView{}, v, noPrediction(ctx, err)
+		return verdictView{}, none, err
+	}
+	v, ok := s.verdicts.recall(key)
+	if !ok {
+		if v, err = s.judgeNow(ctx, setup.Settings, plan, readings, recordings); err != nil {
+			return verdictView{}, none, err
+		}
+		s.verdicts.keep(key, v)
+	}
+	return viewVerdict(v, plan, setup.Settings, system), v, nil
+}
+
+// judgeNow listens and computes.
+func (s *server) judgeNow(ctx context.Context, settings notebook.Settings, plan workbench.BracePlan, readings []notebook.Reading, recordings []notebook.Recording) (workbench.BraceVerdict, error) {
+	ctx, cancel := context.WithTimeout(ctx, s.Limits.Compute)
+	defer cancel()
+	heard, deaf, err := s.heard(ctx, recordings)
+	if err != nil {
+		return workbench.BraceVerdict{}, err
+	}
+	if err := s.queue.enter(ctx); err != nil {
+		return workbench.BraceVerdict{}, err
+	}
+	defer s.queue.leave()
+	v, err := workbench.JudgeBrace(ctx, settings, plan, readings, heard)
+	if err != nil {
+		return v, noPrediction(ctx, err)
 	}
 	v.Warnings = append(v.Warnings, deaf...)
-	return viewVerdict(v, plan, setup.Settings, system), v, nil
+	return v, nil
 }
 
 func (s *server) judgeTrial(ctx context.Context, in *emptyInput) (*found[verdictView], error) {

@@ -1,0 +1,77 @@
+package server
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"runtime"
+	"sync"
+
+	"tautline/notebook"
+	"tautline/workbench"
+)
+
+// queue lets as many long calculations run at once as there are cores, so that
+// noting a reading never waits behind them for long.
+type queue chan struct{}
+
+func newQueue() queue { return make(queue, max(1, runtime.GOMAXPROCS(0)-1)) }
+
+// enter waits for a place; the caller leaves with leave.
+func (q queue) enter(ctx context.Context) error {
+	select {
+	case q <- struct{}{}:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+func (q queue) leave() { <-q }
+
+// mostVerdicts is how many verdicts are kept in memory.
+const mostVerdicts = 16
+
+// verdicts keeps the verdicts computed last, by all that went into them.
+type verdicts struct {
+	mu    sync.Mutex
+	byKey map[string]workbench.BraceVerdict
+	order []string // oldest first
+}
+
+func (v *verdicts) recall(key string) (workbench.BraceVerdict, bool) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	verdict, ok := v.byKey[key]
+	return verdict, ok
+}
+
+func (v *verdicts) keep(key string, verdict workbench.BraceVerdict) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.byKey == nil {
+		v.byKey = map[string]workbench.BraceVerdict{}
+	}
+	if _, ok := v.byKey[key]; ok {
+		return
+	}
+	v.byKey[key] = verdict
+	if v.order = append(v.order, key); len(v.order) > mostVerdicts {
+		delete(v.byKey, v.order[0])
+		v.order = v.order[1:]
+	}
+}
+
+// keyOf is the fingerprint of what a verdict is computed from.
+func keyOf(t notebook.Trial, readings []notebook.Reading, recordings []notebook.Recording) (string, error) {
+	sum := sha256.New()
+	enc := json.NewEncoder(sum)
+	for _, part := range []any{t, readings, recordings} {
+		if err := enc.Encode(part); err != nil {
+			return "", fmt.Errorf("server: %w", err)
+		}
+	}
+	return hex.EncodeToString(sum.Sum(nil)), nil
+}
