@@ -15,8 +15,8 @@ const soundRate = 22050
 // one settled spot, where it is this much quieter than the trend.
 const (
 	spotHeight unit.Length = 0.2312
-	spotDepth              = 2.6    // dB
-	spotWidth              = 0.0013 // m
+	spotDepth  float64     = 2.6    // dB
+	spotWidth  float64     = 0.0013 // m
 )
 
 // shotsAt invents the recording of some shots at a brace height.
