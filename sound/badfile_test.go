@@ -9,6 +9,8 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -221,6 +223,30 @@ func TestLimitsHold(t *testing.T) {
 		if !errors.As(err, &fe) || fe.Code != sound.CodeLimit || fe.Field != c.field {
 			t.Errorf("%s: got %v", c.name, err)
 		}
+	}
+}
+
+// Issue 4: memory does not grow with the recording. What is alive at 96 kHz
+// stereo: three seconds of history, and while triggers are judged four bands
+// of it with three running sums, 20 MB together; as much at the end as early.
+func TestMemoryDoesNotGrow(t *testing.T) {
+	var live []float64
+	_, err := sound.Listen(context.Background(), newEndless(), sound.Config{
+		Limits: sound.Limits{MaxDuration: 40 * unit.Second},
+		Progress: func(done, promised unit.Duration) {
+			var m runtime.MemStats
+			runtime.GC()
+			runtime.ReadMemStats(&m)
+			live = append(live, float64(m.HeapAlloc)/(1<<20))
+		},
+	})
+	if sound.ErrorCode(err) != sound.CodeLimit || len(live) < 30 {
+		t.Fatalf("%v after %d seconds", err, len(live))
+	}
+	early, late := slices.Max(live[5:15]), slices.Max(live[len(live)-10:])
+	t.Logf("%.1f MiB early, %.1f MiB late", early, late)
+	if late > early+2 || late > 40 {
+		t.Errorf("%.1f MiB alive early, %.1f MiB late", early, late)
 	}
 }
 

@@ -136,12 +136,13 @@ func varied(i int, rng *rand.Rand) soundtest.Shot {
 	return s
 }
 
-// Issue 4: detection ≥ 99 % with ≤ 1 false shot per 10 minutes at 20 dB.
+// Issue 4: detection ≥ 99 % with ≤ 1 false shot per 10 minutes at 20 dB. In
+// the eight minutes here that is none.
 // A release counts as found within 10 ms, as on the recordings.
 func TestShotsFoundAtTwentyDecibels(t *testing.T) {
 	found, total, wrong, impacts := 0, 0, 0, 0
 	seconds := 0.0
-	for seed := range uint64(6) {
+	for seed := range uint64(4) {
 		x, truth := session(seed, 40, 20, varied)
 		h := listen(t, x, 48000, sound.Config{SkipModes: true})
 		seconds += float64(h.Duration)
@@ -179,6 +180,59 @@ func TestShotsFoundAtTwentyDecibels(t *testing.T) {
 	}
 	if float64(impacts) < 0.95*float64(total) {
 		t.Errorf("found %d impacts of %d, want 95 %% (our own bar)", impacts, total)
+	}
+}
+
+// A range is full of other sounds. Ten minutes of voices, steps, claps,
+// rattling arrows and birds, one every 2 s and up to as loud as a shot, with
+// 99 shots at a bale among them, of which every seventh is not heard to land:
+// at most one false shot (issue 4), and the shots are found (99 %).
+func TestOtherSoundsAreNoShots(t *testing.T) {
+	found, total, wrong := 0, 0, 0
+	for seed := range uint64(3) {
+		rng := rand.New(rand.NewPCG(seed, 13))
+		c := soundtest.Config{Seed: seed, Duration: 200, Noise: soundtest.Noise{Pink: 0.004, Wind: 0.02}}
+		kinds := map[unit.Duration]soundtest.OtherKind{}
+		for i := range 99 {
+			o := soundtest.Other{At: unit.Duration(2*i) + 2, Kind: soundtest.OtherKind(rng.IntN(5)), Level: -20 + 18*rng.Float64()}
+			c.Others = append(c.Others, o)
+			kinds[o.At] = o.Kind
+			if i%3 == 0 {
+				s := varied(i, rng)
+				s.Release, s.Impact, s.Creaks = o.At+unit.Duration(0.7+0.6*rng.Float64()), unit.Duration(0.105*(1+0.02*rng.NormFloat64())), nil
+				if i%7 == 0 {
+					s.Impact = 0
+				}
+				c.Shots = append(c.Shots, s)
+			}
+		}
+		h := listen(t, soundtest.Synthesise(c), 48000, sound.Config{SkipModes: true})
+		used := make([]bool, len(h.Shots))
+		total += len(c.Shots)
+		for _, s := range c.Shots {
+			hit := false
+			for i, got := range h.Shots {
+				if !used[i] && math.Abs(float64(got.Release-s.Release)) < 0.010 {
+					used[i], hit = true, true
+				}
+			}
+			if hit {
+				found++
+			} else {
+				t.Logf("seed %d: missed %.3f s: %s", seed, float64(s.Release), around(h, s.Release))
+			}
+		}
+		for i, s := range h.Shots {
+			if !used[i] {
+				wrong++
+				near := unit.Duration(2 * math.Round(float64(s.Release)/2))
+				t.Logf("seed %d: false shot at %.3f s, sound of kind %d: %s", seed, float64(s.Release), kinds[near], s.Why)
+			}
+		}
+	}
+	t.Logf("found %d of %d, %d false", found, total, wrong)
+	if wrong > 1 || float64(found) < 0.99*float64(total) {
+		t.Errorf("found %d of %d shots and %d false ones in ten minutes", found, total, wrong)
 	}
 }
 

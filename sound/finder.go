@@ -5,6 +5,7 @@ import "tautline/unit"
 const (
 	beforeRelease = 0.65 // s of the recording kept before a release
 	afterRelease  = 1.68 // s that must have come before a trigger is judged
+	ringTime      = 0.25 // s in which what rises after a release belongs to it
 	batchTime     = 0.70 // s more to wait, so that triggers are judged in batches
 )
 
@@ -16,13 +17,13 @@ type candidate struct {
 
 // find is a release that was found, or set by the user, in its scene.
 type find struct {
-	release int // index in the scene
-	impact  int // −1: none heard
-	clicker int // −1: none heard
+	release int            // index in the scene
+	impacts []impactOption // what may be its impact, in order
+	clicker int            // −1: none heard
 	traits  traits
 	events  []Event // clicker or creak before it
 
-	doubtful bool // alone and more like an impact
+	doubtful bool // without an impact and more like one itself
 }
 
 // finder is the shot finder's second stage: it judges triggers in order, each
@@ -37,6 +38,8 @@ type finder struct {
 	blind   int64       // nothing before this index counts: it belongs to the last shot
 	looked  int64       // where an orphaned impact was last looked for
 	plans   plans
+
+	earliest, latest float64 // s after a release: when an impact can be heard
 }
 
 func (f *finder) samples(seconds float64) int64 { return int64(seconds*float64(f.rate) + 0.5) }
@@ -97,9 +100,7 @@ func (f *finder) consider(c candidate, s *scene) (*find, []Event) {
 	}
 	expired := f.expire(c.at)
 	d := f.shot(t, s)
-	if d.impact < 0 && t.alone() < 0 {
-		d.doubtful = true
-	}
+	d.doubtful = len(d.impacts) == 0 && t.alone() < 0
 	return d, expired
 }
 
@@ -111,8 +112,9 @@ func (f *finder) lookForOrphan(tick int, s *scene) {
 		return
 	}
 	f.looked = at
-	if i := s.findImpact(tick, len(s.x)); i >= 0 {
-		f.orphans = append(f.orphans, s.start+int64(s.refine(s.high, i)))
+	options := s.findImpacts(tick, impactFrom, impactTo)
+	if i := likeliest(options); i >= 0 {
+		f.orphans = append(f.orphans, s.start+int64(s.refine(s.high, options[i].at)))
 	}
 }
 
@@ -199,16 +201,18 @@ func (f *finder) remember(c candidate) {
 	f.recent = append(keep, c)
 }
 
-// shot completes a release: exact onset, impact, clicker.
+// shot completes a release: exact onset, possible impacts, clicker. What
+// follows within a quarter of a second belongs to it; a later impact is also
+// judged by itself, and the session decides in the end.
 func (f *finder) shot(t traits, s *scene) *find {
 	d := &find{release: s.alignment(t.at), clicker: -1, traits: t}
-	d.impact = s.findImpact(d.release, len(s.x))
-	if d.impact >= 0 {
-		d.impact = s.refine(s.high, d.impact)
+	d.impacts = s.findImpacts(d.release, f.earliest, f.latest)
+	for i := range d.impacts {
+		d.impacts[i].at = s.refine(s.high, d.impacts[i].at)
 	}
-	end := d.release + s.samples(0.25)
-	if d.impact >= 0 {
-		end = d.impact + s.samples(0.08)
+	end := d.release + s.samples(ringTime)
+	if i := likeliest(d.impacts); i >= 0 && d.impacts[i].at < end {
+		end = d.impacts[i].at + s.samples(0.08)
 	}
 	f.blind = max(f.blind, s.start+int64(end))
 	f.settleTicks(d, s)

@@ -56,7 +56,6 @@ func (b band) rise(i, lookback int) float64 {
 
 // novelty is how much the bands rise at an index, dB.
 type novelty struct {
-	at             int
 	low, high, top float64
 }
 
@@ -70,33 +69,66 @@ func (n novelty) isOnset() bool {
 	return n.high >= riseDB || n.low >= 6 && n.sum() >= noveltyLeast
 }
 
-// findImpact returns the index of the arrow's impact after a release, −1 if
-// none is heard before index end.
-func (s *scene) findImpact(release, end int) int {
-	bands := [3]band{}
-	for k, y := range [3][]float64{s.low, s.high, s.top} {
-		if s.sums[k] == nil {
-			s.sums[k] = accumulate(y)
+// impactOption is a moment at which the arrow may have landed.
+type impactOption struct {
+	at       int // index
+	strength float64
+}
+
+// findImpacts returns what may be the arrow's impact between two times after
+// a release, s, in order: moments at which the bands rise together.
+func (s *scene) findImpacts(release int, earliest, latest float64) []impactOption {
+	bands := s.bands(release)
+	lookback := s.samples(0.04)
+	from := max(release+s.samples(earliest), bands[0].window)
+	to := min(release+s.samples(latest), len(s.x)-bands[0].window)
+	var options []impactOption
+	for i := from; i < to; i += s.samples(0.0005) {
+		n := novelty{low: bands[0].rise(i, lookback), high: bands[1].rise(i, lookback), top: bands[2].rise(i, lookback)}
+		if !n.isOnset() {
+			continue
 		}
-		bands[k] = band{
-			energy: s.sums[k],
+		o := impactOption{at: i, strength: n.sum()}
+		switch last := len(options) - 1; {
+		case last < 0 || i-options[last].at > s.samples(0.03):
+			options = append(options, o)
+		case o.strength > options[last].strength:
+			options[last] = o
+		}
+	}
+	return options
+}
+
+// bands prepares the three bands; a rise means nothing below a part of the
+// release's own strength.
+func (s *scene) bands(release int) (b [3]band) {
+	for k, y := range [3][]float64{s.low, s.high, s.top} {
+		b[k] = band{
+			energy: s.energy(k),
 			window: s.samples([3]float64{0.012, 0.006, 0.006}[k]),
 			least:  power(y, release, release+s.samples(0.03)) * fromDecibels(-impactBelow),
 		}
 	}
-	best := novelty{at: -1}
-	lookback := s.samples(0.04)
-	from := max(release+s.samples(impactFrom), bands[0].window)
-	to := min(release+s.samples(impactTo), end, len(s.x)-bands[0].window)
-	for i := from; i < to; i += s.samples(0.0005) {
-		n := novelty{at: i, low: bands[0].rise(i, lookback), high: bands[1].rise(i, lookback), top: bands[2].rise(i, lookback)}
-		if !n.isOnset() {
-			continue
-		}
-		// the first strong rise is the impact; what rebounds is weaker
-		if best.at < 0 || n.sum() > best.sum() && i-best.at < s.samples(0.015) || n.sum() > 1.5*best.sum() {
-			best = n
+	return b
+}
+
+// energy is the running energy of low, high or top, worked out once.
+func (s *scene) energy(k int) cumulative {
+	if s.sums[k] == nil {
+		s.sums[k] = accumulate([3][]float64{s.low, s.high, s.top}[k])
+	}
+	return s.sums[k]
+}
+
+// likeliest is the option taken when nothing is known of the session: the
+// first one, as what comes later is a rebound or another sound, unless a
+// later one is half as strong again.
+func likeliest(options []impactOption) int {
+	best := -1
+	for i, o := range options {
+		if best < 0 || o.strength > 1.5*options[best].strength {
+			best = i
 		}
 	}
-	return best.at
+	return best
 }

@@ -49,6 +49,9 @@ type listener struct {
 	measure measurer
 	fixes   []fix
 	found   []found
+	clips   int   // kept
+	usual   habit // of the last shots,
+	usualAt int   // when there were so many
 	events  []Event
 	peak    float64
 	clipped int
@@ -61,6 +64,9 @@ type listener struct {
 // found is a shot with what decides at the end whether it stays.
 type found struct {
 	shot     Shot
+	options  []unit.Duration // when its impact may be
+	fallback int             // the option taken without a habit; −1: none
+	clip     Clip            // kept while the session's habit may still move the impact
 	doubtful bool
 	manual   bool
 	dropped  string // why it is no shot after all
@@ -75,18 +81,23 @@ type fix struct {
 	used bool
 }
 
+// maxClips is how many shots with a doubtful impact keep their sound to the
+// end: those before the session's habit shows.
+const maxClips = 12
+
 // historyTime is how much sound is kept: what a scene needs and what may have
 // come since, so that triggers close to each other share a scene.
 const historyTime = beforeRelease + afterRelease + batchTime + 0.1 // s
 
 func newListener(s *Stream, c Config) *listener {
 	rate, p := s.SampleRate(), plans{}
+	earliest, latest := c.flight()
 	l := &listener{
 		config: c, stream: s, rate: rate,
 		mix:     mixer{channels: s.Channels(), choice: c.Channel},
 		past:    newHistory(int(historyTime*float64(rate)) + blockFrames),
 		trigger: newTrigger(rate),
-		finder:  &finder{rate: rate, plans: p},
+		finder:  &finder{rate: rate, plans: p, earliest: earliest, latest: latest},
 		measure: measurer{rate: rate, window: float64(c.Window), plans: p, modes: !c.SkipModes},
 		view:    newOverviewer(rate),
 	}
@@ -136,6 +147,7 @@ func (l *listener) settle(final bool) {
 		c, ok := l.finder.due(l.past.next, final)
 		l.addMissed(c.at, ok, final)
 		if !ok {
+			l.around = nil
 			return
 		}
 		s := l.scene(c.at)
@@ -164,18 +176,16 @@ func (l *listener) scene(at int64) *scene {
 func (l *listener) keep(d *find, s *scene) {
 	at := func(i int) unit.Duration { return l.finder.time(s.start + int64(i)) }
 	auto := at(d.release)
-	f := found{traits: d.traits, doubtful: d.doubtful}
-	f.shot = Shot{Release: auto, AutoRelease: &auto, Strength: d.traits.strength, Why: "a burst with a low part, and an impact after it"}
-	if d.impact >= 0 {
-		hit := at(d.impact)
-		f.shot.Impact, f.shot.AutoImpact = &hit, &hit
-	} else {
-		f.shot.Why = "a burst with a low part; no impact was heard"
+	f := found{traits: d.traits, doubtful: d.doubtful, fallback: likeliest(d.impacts)}
+	for _, o := range d.impacts {
+		f.options = append(f.options, at(o.at))
 	}
+	f.shot = Shot{Release: auto, AutoRelease: &auto, Strength: d.traits.strength}
 	if d.clicker >= 0 {
 		click := at(d.clicker)
 		f.shot.Clicker = &click
 	}
+	f.land(l.habit())
 	if k := l.fixFor(auto); k != nil {
 		k.used = true
 		f.correct(k.Correction)
@@ -184,6 +194,15 @@ func (l *listener) keep(d *find, s *scene) {
 	}
 	l.events = append(l.events, d.events...)
 	l.record(f)
+}
+
+// habit is what the last shots have in common, worked out anew now and then.
+func (l *listener) habit() habit {
+	const last, often = 80, 10
+	if n := len(l.found); n <= often || n >= l.usualAt+often {
+		l.usual, l.usualAt = habitOf(l.found[max(0, n-last):]), n
+	}
+	return l.usual
 }
 
 // fixFor returns the correction that names a found release.
@@ -249,15 +268,11 @@ func (l *listener) record(f found) {
 		n := l.finder.samples
 		at := int64(math.Round(float64(f.shot.Release) * float64(l.rate)))
 		x, start := l.past.slice(at-n(beforeRelease), at+n(maxWindow))
-		limit := len(x)
-		if f.shot.Impact != nil {
-			limit = int(int64(math.Round(float64(*f.shot.Impact)*float64(l.rate)))-start) - int(n(guardTime))
-		}
-		release := int(at - start)
-		if release < 0 || release >= len(x) || limit <= release {
-			f.shot.Measures = nothingToMeasure("the corrected times leave nothing to measure")
-		} else {
-			f.shot.Measures, f.shot.Clipped, f.shot.Window = l.measure.measure(x, release, min(limit, len(x)))
+		clip := Clip{Rate: l.rate, Start: l.finder.time(start), Samples: x}
+		l.measure.shot(&f.shot, clip)
+		if len(f.options) > 1 && l.clips < maxClips {
+			f.clip = clip
+			l.clips++
 		}
 	}
 	l.found = append(l.found, f)
@@ -272,7 +287,7 @@ func (l *listener) finish() Hearing {
 		Duration: l.stream.Position(), Peak: measured(20*math.Log10(l.peak), 0), Clipped: l.clipped,
 		Overview: l.view.done(), Events: l.events,
 	}
-	for _, f := range settleDoubts(l.found) {
+	for _, f := range l.settleDoubts() {
 		f.shot.Number = len(h.Shots) + 1
 		h.Shots = append(h.Shots, f.shot)
 	}

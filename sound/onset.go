@@ -28,10 +28,7 @@ func (s *scene) refine(y []float64, i int) int {
 // would lie on them in a quiet place and on the blow in a noisy one.
 func (s *scene) alignment(i int) int {
 	w := max(1, s.samples(0.001))
-	if s.sums[1] == nil {
-		s.sums[1] = accumulate(s.high)
-	}
-	sum := s.sums[1]
+	sum := s.energy(1)
 	to := min(i+s.samples(0.04), len(s.high)-w)
 	top, at := 0.0, i
 	for k := i; k < to; k += max(1, w/4) {

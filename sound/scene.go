@@ -78,9 +78,11 @@ func (s *scene) traitsAt(i int) traits {
 	high30 := power(s.high, i, i+ms(30))
 	high100 := power(s.high, i, i+ms(100))
 	before := power(s.low, i-ms(22), i-ms(2))
+	noise := power(s.low, i-ms(82), i-ms(2))
 	t.strength = decibels(high30)
 	t.lowRise = decibels(power(s.low, i, i+ms(30)) / before)
-	t.lowShare = decibels(power(s.low, i, i+ms(60)) / high100)
+	// above the noise, and at least a tenth of it: it fluctuates by as much
+	t.lowShare = decibels(math.Max(power(s.low, i, i+ms(60))-noise, 0.1*noise) / high100)
 	t.seen = fromDecibels(leastLowShare)*high100 > 4*before
 	t.length = s.ninety(i, i+ms(100))
 	t.flux = s.flux(i)

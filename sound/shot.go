@@ -149,6 +149,16 @@ func (m measurer) measure(x []float64, release, limit int) (v Measures, clipped 
 	return v, clipped, unit.Duration(float64(o.end-o.release) / float64(o.rate))
 }
 
+// shot measures a shot in a clip that holds it with what came before.
+func (m measurer) shot(s *Shot, c Clip) {
+	release, limit := c.index(s.Release), c.limit(s.Impact)
+	if release >= len(c.Samples) || limit <= release || s.Release < c.Start {
+		s.Measures = nothingToMeasure("the times leave nothing to measure")
+		return
+	}
+	s.Measures, s.Clipped, s.Window = m.measure(c.Samples, release, limit)
+}
+
 func nothingToMeasure(why string) Measures {
 	m := unmeasured("%s", why)
 	return Measures{Exposure: m, PeakA: m, Peak: m, Attack: m, Rise: m, EarlyLate: m, Late: m, Centroid: m, DecayEarly: m, Noise: m, NoModes: why}

@@ -8,6 +8,7 @@ type Config struct {
 	Rate     int           // Hz; default 48000
 	Duration unit.Duration // default 1 s after the last shot
 	Shots    []Shot
+	Others   []Other // what else is heard on a range
 	Noise    Noise
 	Room     Room
 	Seed     uint64 // same seed, same recording
@@ -27,6 +28,25 @@ type Shot struct {
 	Impact  unit.Duration   // how long after the release the arrow is heard to land; 0: not heard
 	Thud    float64         // level of the impact, dB; default −3
 	Creaks  []unit.Duration // how long before the release the limbs or the string tick
+}
+
+// OtherKind names a sound that is no shot.
+type OtherKind int
+
+// Sounds that are no shots.
+const (
+	Voice  OtherKind = iota // a vowel of 0.2 s with a soft start
+	Step                    // a foot on gravel: a thud and a short crunch
+	Clap                    // two hands: a broadband burst of 3 ms
+	Rattle                  // arrows in a quiver: five ticks within 0.3 s
+	Bird                    // a chirp between 3 and 6 kHz
+)
+
+// Other is a sound that is no shot.
+type Other struct {
+	At    unit.Duration
+	Kind  OtherKind
+	Level float64 // dB re the burst of a shot at Level 0; usual −20 to −5
 }
 
 // Mode is one damped vibration: Amplitude·e^(−2πζft)·sin(2πf√(1−ζ²)·t + Phase).
@@ -65,6 +85,9 @@ func (c Config) withDefaults() Config {
 		end = max(end, s.Release+s.Impact)
 	}
 	c.Shots = shots
+	for _, o := range c.Others {
+		end = max(end, o.At)
+	}
 	orDefault(&c.Duration, end+1)
 	return c
 }

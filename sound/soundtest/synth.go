@@ -27,6 +27,9 @@ func Parts(c Config) (clean, noise []float64) {
 	for _, s := range c.Shots {
 		addShot(clean, c.Rate, s, rng)
 	}
+	for _, o := range c.Others {
+		addOther(clean, float64(c.Rate), o, rng)
+	}
 	if c.Room.T60 > 0 {
 		reverberate(clean, float64(c.Rate), float64(c.Room.T60), gain(c.Room.Level))
 	}
