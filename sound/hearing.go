@@ -14,7 +14,7 @@ type Hearing struct {
 	Channels   int           `json:"channels"`
 	Bits       int           `json:"bits"` // as stored; 0 for a lossy format
 	Duration   unit.Duration `json:"duration_s"`
-	Peak       Measure       `json:"peak_db_rel"` // largest sample of all channels
+	Peak       float64       `json:"peak_db_rel"` // largest sample of all channels, dB; −200 for silence
 	Clipped    int           `json:"clipped"`     // samples at full scale, all channels
 	Shots      []Shot        `json:"shots"`
 	Events     []Event       `json:"events"` // everything that rose suddenly, in order

@@ -284,7 +284,7 @@ func (l *listener) finish() Hearing {
 	l.events = append(l.events, l.finder.expire(math.MaxInt64/2)...)
 	h := Hearing{
 		Format: l.stream.Format(), SampleRate: l.rate, Channels: l.stream.Channels(), Bits: l.stream.Bits(),
-		Duration: l.stream.Position(), Peak: measured(20*math.Log10(l.peak), 0), Clipped: l.clipped,
+		Duration: l.stream.Position(), Peak: max(20*math.Log10(l.peak), -200), Clipped: l.clipped,
 		Overview: l.view.done(), Events: l.events,
 	}
 	for _, f := range l.settleDoubts() {

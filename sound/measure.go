@@ -1,17 +1,16 @@
 package sound
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 )
 
 // Measure is a number with its doubt, or the reason why there is none.
 type Measure struct {
-	Value float64 // meaningless unless OK
-	SD    float64 // standard deviation from background noise and method; 0: none can be given. Shot-to-shot scatter is not in it
-	OK    bool
-	Why   string // why it is not measurable; or, if OK, what limits it
+	Value float64 `json:"value"` // meaningless unless OK
+	SD    float64 `json:"sd"`    // standard deviation from background noise and method; 0: none can be given. Shot-to-shot scatter is not in it
+	OK    bool    `json:"ok"`
+	Why   string  `json:"why"` // why it is not measurable; or, if OK, what limits it
 }
 
 // Interval returns the 95 % interval of a measurable value (value ± 1.96 SD).
@@ -28,39 +27,6 @@ func (m Measure) String() string {
 		return fmt.Sprintf("%.4g", m.Value)
 	}
 	return fmt.Sprintf("%.4g ± %.2g", m.Value, m.SD)
-}
-
-// MarshalJSON writes {"value":…,"sd":…} or {"value":null,"why":"…"}.
-func (m Measure) MarshalJSON() ([]byte, error) {
-	out := struct {
-		Value *float64 `json:"value"`
-		SD    *float64 `json:"sd,omitempty"`
-		Why   string   `json:"why,omitempty"`
-	}{Why: m.Why}
-	if m.OK {
-		out.Value = &m.Value
-		if m.SD > 0 {
-			out.SD = &m.SD
-		}
-	}
-	return json.Marshal(out)
-}
-
-// UnmarshalJSON reads what MarshalJSON writes.
-func (m *Measure) UnmarshalJSON(b []byte) error {
-	var in struct {
-		Value *float64 `json:"value"`
-		SD    float64  `json:"sd"`
-		Why   string   `json:"why"`
-	}
-	if err := json.Unmarshal(b, &in); err != nil {
-		return err
-	}
-	*m = Measure{SD: in.SD, Why: in.Why, OK: in.Value != nil}
-	if in.Value != nil {
-		m.Value = *in.Value
-	}
-	return nil
 }
 
 func measured(value, sd float64) Measure {

@@ -11,11 +11,11 @@ import (
 
 // Mode is one vibration that rings on after a shot.
 type Mode struct {
-	Frequency Measure `json:"frequency_hz"`  // undamped
-	Damping   Measure `json:"damping_ratio"` // ζ; withheld if fewer than 8 cycles were heard
-	Level     Measure `json:"level_db_rel"`  // amplitude 60 ms after the release, dB re full scale
-	Cycles    float64 `json:"cycles"`        // heard in the window
-	Agreement float64 `json:"agreement"`     // share of the fits that found it
+	Frequency Measure `json:"-"`         // undamped
+	Damping   Measure `json:"-"`         // ζ; withheld if fewer than 8 cycles were heard
+	Level     Measure `json:"-"`         // amplitude 60 ms after the release, dB re full scale
+	Cycles    float64 `json:"cycles"`    // heard in the window
+	Agreement float64 `json:"agreement"` // share of the fits that found it
 }
 
 // The ring-down is fitted in two frequency ranges, each at a sample rate that

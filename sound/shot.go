@@ -30,27 +30,27 @@ type Shot struct {
 // Measures are what is measured of one shot. Levels are dB re full scale;
 // they compare shots of one recording set-up only.
 type Measures struct {
-	Exposure   Measure `json:"exposure_db_rel"` // A-weighted exposure of the window, 10 lg ∫x_A² dt re 1 s
-	PeakA      Measure `json:"peak_a_db_rel"`   // largest A-weighted instant
-	Peak       Measure `json:"peak_db_rel"`     // largest sample
-	Attack     Measure `json:"attack_ratio"`    // share of the first 5 ms in the A-weighted energy of 80 ms, 0–1
-	Rise       Measure `json:"rise_s"`          // 10 to 90 % of the largest 1 ms r.m.s., A-weighted
-	EarlyLate  Measure `json:"early_late_db"`   // energy of 0–20 ms against 20–80 ms, A-weighted
-	Late       Measure `json:"late_db_rel"`     // A-weighted exposure of 20–80 ms: what rings on
-	Centroid   Measure `json:"centroid_hz"`     // of the A-weighted power spectrum, 50 Hz to 10 kHz
-	DecayEarly Measure `json:"decay_early_s"`   // early decay time of the A-weighted sound, extrapolated to 60 dB
-	Curved     bool    `json:"decay_curved"`    // the decay is no straight line: no single decay time describes it
+	Exposure   Measure `json:"-"`            // A-weighted exposure of the window, 10 lg ∫x_A² dt re 1 s
+	PeakA      Measure `json:"-"`            // largest A-weighted instant
+	Peak       Measure `json:"-"`            // largest sample
+	Attack     Measure `json:"-"`            // share of the first 5 ms in the A-weighted energy of 80 ms, 0–1
+	Rise       Measure `json:"-"`            // 10 to 90 % of the largest 1 ms r.m.s., A-weighted
+	EarlyLate  Measure `json:"-"`            // energy of 0–20 ms against 20–80 ms, A-weighted
+	Late       Measure `json:"-"`            // A-weighted exposure of 20–80 ms: what rings on
+	Centroid   Measure `json:"-"`            // of the A-weighted power spectrum, 50 Hz to 10 kHz
+	DecayEarly Measure `json:"-"`            // early decay time of the A-weighted sound, extrapolated to 60 dB
+	Curved     bool    `json:"decay_curved"` // the decay is no straight line: no single decay time describes it
 
-	Bands   []BandDecay `json:"bands"`          // early decay by octave
-	Modes   []Mode      `json:"modes"`          // stable ring-down modes
-	NoModes string      `json:"no_modes_why"`   // why there are none, if there are none
-	Noise   Measure     `json:"noise_a_db_rel"` // A-weighted background before the shot, mean power
+	Bands   []BandDecay `json:"bands"`        // early decay by octave
+	Modes   []Mode      `json:"modes"`        // stable ring-down modes
+	NoModes string      `json:"no_modes_why"` // why there are none, if there are none
+	Noise   Measure     `json:"-"`            // A-weighted background before the shot, mean power
 }
 
 // BandDecay is the early decay in an octave band.
 type BandDecay struct {
 	Centre float64 `json:"centre_hz"`
-	Early  Measure `json:"decay_early_s"`
+	Early  Measure `json:"-"`
 	Curved bool    `json:"curved"`
 }
 
