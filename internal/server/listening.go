@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime/debug"
 	"sync"
 
 	"tautline/notebook"
@@ -92,17 +93,39 @@ func (h *hearings) forget(hash string, e *hearing) {
 	}
 }
 
-// hear listens to a recording once. Whoever comes first listens; a listener
-// that leaves leaves nothing behind.
+// hear listens to a recording once. Whoever comes first listens; when they give
+// up, the next of those who wait begins anew.
 func (s *server) hear(ctx context.Context, r notebook.Recording) (workbench.Heard, error) {
-	e := s.hearings.of(r.Hash)
-	e.once.Do(func() { e.heard, e.err = s.hearNow(ctx, r) })
-	if errors.Is(e.err, context.Canceled) || errors.Is(e.err, context.DeadlineExceeded) {
-		s.hearings.forget(r.Hash, e)
+	for {
+		e := s.hearings.of(r.Hash)
+		e.once.Do(func() { e.heard, e.err = s.hearNow(ctx, r) })
+		givenUp := errors.Is(e.err, context.Canceled) || errors.Is(e.err, context.DeadlineExceeded)
+		if givenUp {
+			s.hearings.forget(r.Hash, e)
+		}
+		if givenUp && ctx.Err() == nil {
+			continue
+		}
+		heard := e.heard
+		heard.Recording = r
+		return heard, e.err
 	}
-	heard := e.heard
-	heard.Recording = r
-	return heard, e.err
+}
+
+// listenAhead listens to a recording that has just arrived, so that its trial
+// need not wait for it. What goes wrong is told to whoever asks later.
+func (s *server) listenAhead(r notebook.Recording) {
+	ctx, cancel := context.WithTimeout(context.Background(), s.Limits.Compute)
+	defer cancel()
+	defer func() {
+		if fault := recover(); fault != nil {
+			s.counts.panics.Add(1)
+			s.Log.Error("panic while listening ahead", "fault", fault, "stack", string(debug.Stack()))
+		}
+	}()
+	if _, err := s.hear(ctx, r); err != nil {
+		s.Log.Debug("listening ahead", "error", err)
+	}
 }
 
 func (s *server) hearNow(ctx context.Context, r notebook.Recording) (heard workbench.Heard, err error) {

@@ -145,12 +145,15 @@ func TestUnitsOfThePerson(t *testing.T) {
 	set["tiller"] = "3,5"
 	s.do("PUT", "/api/v1/setups/"+next, obj{"bow": bow, "parent": setup, "reason": "tiller", "settings": set}).want(201)
 	s.do("PUT", "/api/v1/me", obj{"name": "Robin", "hand": "right", "units": "imperial"}, "If-Match", tag).want(200)
-	if got := s.do("GET", "/api/v1/readings/"+one, nil).at("shown"); got != "8.72 in" {
+	if got := s.do("GET", "/api/v1/readings/"+one, nil).at("shown"); got != "8.720 in" {
 		t.Errorf("shown in imperial as %v", got)
 	}
 	got := s.do("GET", "/api/v1/setups/"+next, nil).want(200)
 	if got.at("setup/settings/tiller") != "3,5 mm" || got.at("shown").(obj)["/tiller"].(obj)["si"] != 0.0035 {
 		t.Errorf("tiller became %s", got.body)
+	}
+	if all := got.at("shown").(obj); all["/tiller"].(obj)["text"] != "0.138 in" || all["/brace_height/value"].(obj)["text"] != "8.66 in" {
+		t.Errorf("shown without the digits that were typed: %v", all)
 	}
 	for text, status := range map[string]int{"8 3/4 in": 200, `8 3/4"`: 200, "22,5 cm": 200, "225mm": 200, "8 3/0 in": 422, "44 apples": 422, "NaN": 422, "1e999": 422, "": 422} {
 		r := s.do("POST", "/api/v1/units/parse", obj{"quantity": "setting", "field": "brace_height", "text": text}).want(status)

@@ -40,11 +40,21 @@ func viewReading(r notebook.Reading, system unit.System) readingView {
 	switch name := readingKinds[r.Kind]; {
 	case info.WordsOnly:
 	case name != "":
-		v.Shown = kinds[name].print(system, r.Value)
+		v.Shown = kinds[name].precise(system, r.Value, stepOf(kinds[name], r, info.Label))
 	default:
 		v.Shown = plainNumber(r.Value, system)
 	}
 	return v
+}
+
+// stepOf is the size of the last digit that was typed, 0 when it is not known.
+func stepOf(k kind, r notebook.Reading, label string) float64 {
+	for _, text := range []string{r.Text, r.Text + " " + r.Unit} {
+		if v, err := k.read(unit.Metric(), label, text); err == nil && v.SI == r.Value {
+			return v.Step
+		}
+	}
+	return 0
 }
 
 // plainNumber prints a count.

@@ -153,6 +153,9 @@ func (s *server) putRecording(ctx context.Context, in *putRecordingInput) (*kept
 	if err != nil {
 		return nil, err
 	}
+	if status == http.StatusCreated {
+		go s.listenAhead(stored)
+	}
 	return &kept[notebook.Recording]{Status: status, Body: stored}, nil
 }
 

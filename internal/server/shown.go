@@ -37,7 +37,7 @@ func collect(v reflect.Value, system unit.System, at string, out map[string]Show
 	if k, ok := kindFor(v.Type(), at); ok {
 		if typed := v.FieldByName("Typed"); !typed.IsZero() {
 			si := typed.FieldByName("Value").Float()
-			out[at] = Shown{si, k.si, k.print(system, si)}
+			out[at] = Shown{si, k.si, k.precise(system, si, typed.FieldByName("Step").Float())}
 		}
 		return
 	}

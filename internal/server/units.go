@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"math"
 	"net/http"
 	"reflect"
 	"slices"
@@ -17,6 +18,7 @@ var kinds = map[string]kind{
 	"impact":      quantity("m", "4.5 cm", unit.System.ImpactStyle),
 	"distance":    quantity("m", "70 m", unit.System.DistanceStyle),
 	"mass":        quantity("kg", "360 gr", unit.System.MassStyle),
+	"heavy":       quantity("kg", "2.8 kg", heavyStyle),
 	"force":       quantity("N", "44 lbf", unit.System.ForceStyle),
 	"speed":       quantity("m/s", "59.7 m/s", unit.System.SpeedStyle),
 	"wind":        quantity("m/s", "3 m/s", unit.System.WindStyle),
@@ -30,7 +32,7 @@ var kinds = map[string]kind{
 }
 
 // kindNames are the keys of kinds in a fixed order.
-var kindNames = []string{"setting", "draw", "impact", "distance", "mass", "force", "speed", "wind",
+var kindNames = []string{"setting", "draw", "impact", "distance", "mass", "heavy", "force", "speed", "wind",
 	"angle", "duration", "energy", "stiffness", "temperature", "pressure", "spine"}
 
 // typedAs says which kind a typed field of a record is.
@@ -52,6 +54,14 @@ var typedAs = map[reflect.Type]string{
 // the end of their path; all other lengths are settings on the bow.
 var longFields = []string{"/draw/length", "/at", "/string/length", "/riser/length", "/bow_length", "/shaft_length", "/clicker"}
 
+// heavyStyle is for the riser and what is screwed to it, whatever a person
+// weighs arrows in.
+func heavyStyle(s unit.System) unit.Style[unit.Mass] {
+	style := s.MassStyle()
+	style.Unit = unit.Kg
+	return style
+}
+
 // kindFor is the kind of a typed field at a place in a record.
 func kindFor(t reflect.Type, at string) (kind, bool) {
 	name, ok := typedAs[t]
@@ -61,9 +71,12 @@ func kindFor(t reflect.Type, at string) (kind, bool) {
 				name = "draw"
 			}
 		}
-		if strings.HasSuffix(at, "/distance") {
+		if strings.Contains(at, "/distance") {
 			name = "distance"
 		}
+	}
+	if name == "mass" && strings.Contains(at, "/riser/") {
+		name = "heavy"
 	}
 	return kinds[name], ok
 }
@@ -75,7 +88,10 @@ type kind struct {
 	symbol      func(unit.System) string
 	read        func(s unit.System, field, text string) (parsed, error)
 	print       func(s unit.System, si float64) string
-	number      func(s unit.System, si float64) float64 // in the person's unit
+	// precise prints a typed value with no fewer digits than were typed; step is
+	// the size of the last of them, SI.
+	precise func(s unit.System, si, step float64) string
+	number  func(s unit.System, si float64) float64 // in the person's unit
 }
 
 // parsed is a quantity read from typed text.
@@ -105,9 +121,23 @@ func quantity[T unit.Quantity](si, example string, style func(unit.System) unit.
 			}
 			return parsed{float64(t.Value), string(t.Unit), complete(t, text), float64(t.Step)}, nil
 		},
-		print:  func(s unit.System, v float64) string { return style(s).Print(T(v)) },
+		print: func(s unit.System, v float64) string { return style(s).Print(T(v)) },
+		precise: func(s unit.System, v, step float64) string {
+			st := style(s)
+			st.Digits = max(st.Unit.Digits(), decimalsOf(math.Abs(st.Unit.From(T(v+step))-st.Unit.From(T(v)))))
+			return st.Print(T(v))
+		},
 		number: func(s unit.System, v float64) float64 { return style(s).Unit.From(T(v)) },
 	}
+}
+
+// decimalsOf is how many decimals show a step, at most 3: 0.1 needs one, a
+// quarter two, and 25.4 none.
+func decimalsOf(step float64) int {
+	if step <= 0 {
+		return 0
+	}
+	return min(3, max(0, int(math.Ceil(-math.Log10(step)-0.01))))
 }
 
 // complete gives the text itself where it stands on its own, else with the

@@ -23,9 +23,9 @@ func viewVerdict(v workbench.BraceVerdict, plan workbench.BracePlan, settings no
 		view := candidateView{Kind: string(c.Kind), Stop: c.Stop, Evidence: []string{},
 			Brace: doubtedLength("brace_height", "brace height", c.Brace.Value, c.Brace.Low, c.Brace.High, setting)}
 		for _, e := range c.Evidence {
-			view.Evidence = append(view.Evidence, fmt.Sprintf("%s %s %s from the trend (%s to %s), p %.3f over %d shots",
+			view.Evidence = append(view.Evidence, fmt.Sprintf("%s %s %s from the trend (%s to %s), p %s over %d shots",
 				e.Measure.Name(), signedNumber(e.Size.Value, system), e.Measure.Unit(),
-				signedNumber(e.Size.Low, system), signedNumber(e.Size.High, system), e.P, e.Shots))
+				signedNumber(e.Size.Low, system), signedNumber(e.Size.High, system), chance(e.P, system), e.Shots))
 		}
 		spots[c.Stop] = string(c.Kind)
 		out.Candidates = append(out.Candidates, view)
@@ -48,6 +48,14 @@ func viewVerdict(v workbench.BraceVerdict, plan workbench.BracePlan, settings no
 	}
 	out.Figures = append(verdictFigures(v, settings, system), modelFigures(v, settings, system)...)
 	return out
+}
+
+// chance prints a p-value; below a thousandth its digits say nothing more.
+func chance(p float64, system unit.System) string {
+	if p < 0.001 {
+		return "below " + plainNumber(0.001, system)
+	}
+	return plainNumber(rounded(p, 3), system)
 }
 
 // signedNumber prints a departure; an end that the data do not bound is said.
