@@ -175,3 +175,19 @@ func (p PointMass) Flat(speed unit.Speed, distance unit.Length) FlatFire {
 	}
 	return FlatFire{Loss: -math.Expm1(-k * x), Time: unit.Duration(t), DriftPerWind: unit.Duration(t - x/v)}
 }
+
+// Level is a point mass that leaves horizontally.
+func (p PointMass) Level(speed unit.Speed, distance unit.Length) (Shot, error) {
+	if err := p.Validate(); err != nil {
+		return Shot{}, err
+	}
+	if err := checkAll([]limit{{"speed", float64(speed), 5, 150, 1, "m/s", "57 m/s"}, metres("distance", distance, 1, 400, "70 m")}); err != nil {
+		return Shot{}, err
+	}
+	b := p.ready()
+	s, ok := b.fly(float64(speed), 0, float64(distance))
+	if !ok {
+		return Shot{}, errShort
+	}
+	return s, nil
+}
