@@ -17,7 +17,7 @@ export function BenchPage() {
         ? <Doors changed={bench.again} />
         : (
           <>
-            <div class="row spread">
+            <div class="row spread head">
               <h1>Bench</h1>
               <a class="button" href="/bows/new">Enter another bow</a>
             </div>

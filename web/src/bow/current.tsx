@@ -24,7 +24,7 @@ export function CurrentSetUp({ view, setup }: { view: BowView; setup: SetUpView 
           <ul class="plain num">{typed.rows[l.at]!.map((r, i) => <li key={i}>{l.columns.map((c) => setup.shown[`${l.at}/${i}/${c.name}`]?.text ?? r[c.name]).filter(Boolean).join(", ")}</li>)}</ul>
         </div>
       ))}
-      <p class="doubt">Written down {when(setup.setup.at)}{setup.setup.reason ? `: ${setup.setup.reason}` : "."} Settings are as you gave them; they carry no doubt of their own.</p>
+      <p class="doubt">Written down {when(setup.setup.at)}{setup.setup.reason ? `: ${setup.setup.reason.replace(/[.\s]+$/, "")}` : ""}. Settings are as you gave them; they carry no doubt of their own.</p>
     </section>
   );
 }

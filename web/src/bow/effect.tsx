@@ -2,6 +2,7 @@ import { api, post } from "../lib/http";
 import { useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import type { CheckView, Doubted, Preview, SetUpView, StopView } from "../lib/types";
+import { metres } from "../lib/words";
 import { Note } from "../ui/field";
 import { RangeBar } from "../ui/range";
 import { Cautions, Forecast } from "./forecast";
@@ -35,45 +36,41 @@ interface SweepView { stops: StopView[]; compared_with: number }
 function Paired({ now, before, after }: { now: SetUpView; before: Preview; after: Preview }) {
   const a = before.brace_height.si, b = after.brace_height.si;
   const far = Math.abs(a - b) > 1e-5;
-  const span = { from: mm(Math.min(a, b)), to: mm(Math.max(a, b)), steps: 2 };
+  const span = { from: metres(Math.min(a, b)), to: metres(Math.max(a, b)), steps: 2 };
   const sweep = useLoaded<SweepView>(far ? JSON.stringify([now.setup.id, span]) : null, (signal) => post<SweepView>(`${api}/sweep`, { setup: now.setup.id, ...span }, signal));
   const changes = sweep.value?.stops[a < b ? 1 : 0]?.changes;
   if (!far || sweep.problem) return <SideBySide before={before} after={after} />;
   return <SideBySide before={before} after={after} changes={changes ?? []} />;
 }
 
-const mm = (v: number) => `${(v * 1000).toFixed(3)} mm`;
-
-// SideBySide is a table of before and after; the change has its own doubt only
-// where the model can pair the two.
+// SideBySide is before and after, a block for each quantity; the change has its
+// own doubt only where the model can pair the two.
 function SideBySide({ before, after, changes }: { before: Preview; after: Preview; changes?: Doubted[] }) {
   const names = ["speed", "draw_weight", "stored_energy", "residual_energy", "efficiency", "time_on_string", "string_length"];
-  const find = (list: Doubted[], n: string) => list.find((d) => d.name === n);
+  const find = (list: Doubted[] | undefined, n: string) => list?.find((d) => d.name === n);
   return (
     <>
-      <div class="scroll" tabIndex={0} role="region" aria-label="Before and after">
-        <table class="compare">
-          <thead><tr><th scope="col">what</th><th scope="col">before</th><th scope="col">after</th>{changes && <th scope="col">change</th>}</tr></thead>
-          <tbody>
-            {names.map((n) => {
-              const b = find(before.predicted, n), a = find(after.predicted, n), c = changes && find(changes, n);
-              if (!a || !b) return null;
-              return (
-                <tr key={n}>
-                  <th scope="row">{a.label}</th>
-                  <td>{b.text}<br /><span class="doubt">{b.doubt}</span></td>
-                  <td>{a.text}<br /><span class="doubt">{a.doubt}</span></td>
-                  {changes && <td>{c ? <><strong>{c.text}</strong><br /><span class="doubt">{c.doubt}</span></> : "–"}</td>}
-                </tr>
-              );
-            })}
-          </tbody>
-        </table>
-      </div>
+      <ul class="compare">
+        {names.map((n) => {
+          const b = find(before.predicted, n), a = find(after.predicted, n);
+          return a && b && <Compared key={n} before={b} after={a} change={find(changes, n)} />;
+        })}
+      </ul>
       {changes
         ? <p class="doubt">What all plausible bows share cancels in the change, so its doubt is smaller than that of the two values.</p>
         : <Note>For a change of this kind the model cannot pair before and after, so the difference has no doubt of its own to give: read it no finer than the spans.</Note>}
       <p class="doubt">Spans hold 90 % of {after.plausible_bows} plausible bows. The model is unfitted.</p>
     </>
+  );
+}
+
+function Compared({ before, after, change }: { before: Doubted; after: Doubted; change?: Doubted }) {
+  return (
+    <li class="num">
+      <span class="faint">{after.label}</span>
+      <span>{before.text} <span aria-label="becomes">→</span> <strong>{after.text}</strong></span>
+      {change && <span><strong>{change.text}</strong> <span class="doubt">({change.doubt})</span></span>}
+      <span class="doubt">before {before.doubt}; after {after.doubt}</span>
+    </li>
   );
 }

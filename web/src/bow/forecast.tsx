@@ -55,10 +55,10 @@ export function NumberTable({ rows }: { rows: Doubted[] }) {
 // any number.
 export function SafetyNotes({ view }: { view: Pick<CheckView, "brace" | "shown"> }) {
   const arrow = view.shown["/arrow/mass"], least = view.shown["/arrow/minimum_mass"];
-  const outside = view.brace.state === "below" || view.brace?.state === "above";
+  const brace = view.brace?.state === "below" || view.brace?.state === "above" ? view.brace : undefined;
   return (
     <>
-      {outside && <Note kind="warn"><strong>Outside the limb maker's range.</strong> {view.brace!.text} Bring it inside before you shoot.</Note>}
+      {brace && <Note kind="warn"><strong>Outside the limb maker's range.</strong> {brace.text} Bring it inside before you shoot.</Note>}
       {arrow && least && arrow.si < least.si && (
         <Note kind="bad"><strong>Do not shoot this arrow.</strong> It weighs {arrow.text}, and the bow maker's least is {least.text}.</Note>
       )}

@@ -1,7 +1,7 @@
 import { nextPage } from "../bench/next";
 import { trialWords } from "../bench/card";
 import { useBow } from "../lib/bar";
-import { api, post } from "../lib/http";
+import { api, post, told } from "../lib/http";
 import { allRows, useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
@@ -79,7 +79,7 @@ function ForecastCard({ setup }: { setup: string }) {
     <section class="card">
       <h2>Forecast</h2>
       {forecast.value ? <><Forecast of={forecast.value} /><Cautions lines={forecast.value.cautions} /></>
-        : forecast.problem ? <Note>No forecast yet. {forecast.problem.message} {forecast.problem.hint}</Note> : <Waits what="Computing…" />}
+        : forecast.problem ? <Note>No forecast yet. {told(forecast.problem)}</Note> : <Waits what="Computing…" />}
     </section>
   );
 }

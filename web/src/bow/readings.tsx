@@ -1,6 +1,6 @@
-import { useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { useDraft } from "../lib/draft";
-import { api, record, sentence } from "../lib/http";
+import { api, record, sentence, waiting, watchOutbox } from "../lib/http";
 import { allRows, asProblem, useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import type { ReadingView, Rows, SetUpView, Tree } from "../lib/types";
@@ -11,22 +11,28 @@ import { Choice, Field, Note, Quantity } from "../ui/field";
 interface KindInfo { kind: string; label: string; quantity?: string; words_only?: boolean }
 interface Draft { id: string; kind: string; text: string; note: string }
 
-// left to a trial, where they have a meaning
-const notHere = ["turns", "arrows", "feel"];
+// What is measured on a bow as it stands; the rest has a meaning in a trial.
+const noted = ["brace_height", "nocking_point", "tiller", "string_length", "draw_weight", "speed", "note"];
 
 // Readings notes one reading outside of a trial and shows the latest ones.
 export function Readings({ bow, setup, changed }: { bow: string; setup: SetUpView; changed: () => void }) {
   const units = useMe().me?.person.units;
   const list = useLoaded<ReadingView[]>(`${bow}|${units}`, (signal) => allRows<ReadingView>(`/readings?bow=${bow}`, signal));
   const latest = [...(list.value ?? [])].reverse().filter((r) => !r.reading.trial && !r.corrected_by).slice(0, 6);
+  const kept = useWaiting(bow);
+  const card = useRef<HTMLElement>(null);
+  useEffect(() => {
+    if (location.search.includes("note=")) card.current?.scrollIntoView();
+  }, []);
   return (
-    <section class="card" id="note-reading">
+    <section class="card" id="note-reading" ref={card}>
       <h2>Note a reading</h2>
       <NoteReading bow={bow} setup={setup} stored={() => { list.again(); changed(); }} />
-      {latest.length > 0 && (
+      {(latest.length > 0 || kept.length > 0) && (
         <>
           <h3>Latest</h3>
           <ul class="lines">
+            {kept.map((w) => <li key={w.path}><span class="num">{capital((w.body.kind ?? "").replaceAll("_", " "))}: {w.body.text}</span><span class="faint small"> on this device, not yet sent</span></li>)}
             {latest.map((r) => (
               <li key={r.reading.id}>
                 <span class="num">{capital(r.label)}: {r.shown}{r.reading.edge === "button" ? " to the button" : ""}</span>
@@ -41,13 +47,22 @@ export function Readings({ bow, setup, changed }: { bow: string; setup: SetUpVie
   );
 }
 
+interface Kept { path: string; body: { bow?: string; kind?: string; text?: string; trial?: string } }
+
+// useWaiting gives the readings of a bow that this device still holds.
+function useWaiting(bow: string): Kept[] {
+  const [kept, setKept] = useState<Kept[]>([]);
+  useEffect(() => watchOutbox(() => setKept((waiting() as Kept[]).filter((w) => w.path.includes("/readings/") && w.body.bow === bow && !w.body.trial))), [bow]);
+  return kept;
+}
+
 function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; stored: () => void }) {
   const kinds = useGet<Rows<KindInfo>>("/reading-kinds");
   const [initial] = useState<Draft>(() => ({ id: uuidv7(), kind: "brace_height", text: "", note: "" }));
   const [draft, setDraft, clear] = useDraft<Draft>(`reading|${bow}`, initial);
   const [said, setSaid] = useState("");
   const [error, setError] = useState("");
-  const offered = (kinds.value?.rows ?? []).filter((k) => !notHere.includes(k.kind));
+  const offered = noted.flatMap((n) => (kinds.value?.rows ?? []).filter((k) => k.kind === n));
   const kind = offered.find((k) => k.kind === draft.kind) ?? { kind: "brace_height", label: "brace height", quantity: "setting" };
   const edge = edgeOf(setup.setup.settings, draft.kind);
 

@@ -1,7 +1,8 @@
 import { useState } from "preact/hooks";
-import { api, post } from "../lib/http";
+import { api, post, told } from "../lib/http";
 import { useLoaded } from "../lib/load";
 import { useComma, useMe } from "../lib/me";
+import { metres } from "../lib/words";
 import type { Brace, SetUpView, StopView } from "../lib/types";
 import { Chart, type Figure } from "../ui/chart";
 import { Note } from "../ui/field";
@@ -21,7 +22,7 @@ export function SweepCard({ setup, brace }: { setup: SetUpView; brace: Brace }) 
       {brace.state === "no-range" && <p class="faint">The limb maker's range is not entered, so this looks 15 mm to either side of where the bow is now. Enter the range before you move it.</p>}
       {!span ? <p class="faint">Enter a brace height to see this.</p>
         : sweep.value ? <Sweep of={sweep.value} />
-        : sweep.problem ? <Note>Cannot be computed yet. {sweep.problem.message} {sweep.problem.hint}</Note>
+        : sweep.problem ? <Note>Cannot be computed yet. {told(sweep.problem)}</Note>
         : <Waits what="Shooting the model at nine brace heights…" />}
     </section>
   );
@@ -29,12 +30,11 @@ export function SweepCard({ setup, brace }: { setup: SetUpView; brace: Brace }) 
 
 // spanOf is the limb maker's range, or a little either side of the reading.
 function spanOf(b: Brace): { from?: string; to?: string } | null {
-  if (b.low && b.high) return { from: metres(b.low.si), to: metres(b.high.si) };
+  if (b.low && b.high) return {};
   if (!b.pivot) return null;
   return { from: metres(b.pivot.si - 0.015), to: metres(b.pivot.si + 0.015) };
 }
 
-const metres = (v: number) => `${(v * 1000).toFixed(3)} mm`;
 
 function Sweep({ of }: { of: SweepView }) {
   const comma = useComma();
@@ -59,8 +59,8 @@ function Compared({ of }: { of: SweepView }) {
   const heads = names.map((n) => of.stops[0]?.changes?.find((d) => d.name === n)?.label ?? n);
   return (
     <details>
-      <summary>Changes against {base?.brace_height.text ?? "the nearest height"}, height by height</summary>
-      <p class="doubt">What all plausible bows share cancels here, so a change is better known than the value itself. In brackets: where 90 % of the plausible bows lie.</p>
+      <summary>Change by change, height by height</summary>
+      <p class="doubt">Against {base?.brace_height.text}, of the heights computed the nearest to yours. What all plausible bows share cancels here, so a change is better known than the value itself. In brackets: where 90 % of the plausible bows lie.</p>
       <div class="scroll" tabIndex={0} role="region" aria-label="Changes by brace height">
         <table>
           <thead><tr><th scope="col">brace height</th>{heads.map((h) => <th key={h} scope="col">{h}</th>)}</tr></thead>

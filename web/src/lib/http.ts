@@ -26,6 +26,9 @@ export class Problem extends Error {
   }
 }
 
+// told is a problem in one line, for the side of a page.
+export const told = (p: Problem): string => (p.fields.length > 0 ? p.fields.map(sentence).join(" ") : [p.message, p.hint].filter(Boolean).join(" "));
+
 const pointer = (field: string) => "/" + field.replace(/^[/.]+/, "").replaceAll(".", "/");
 
 // sentence puts a field's error and what to try into one line.

@@ -33,3 +33,7 @@ export function bothScales(s: Shown, comma: boolean): string {
   }
   return "";
 }
+
+// metres writes a length for the notebook so that neither decimal mark can
+// misread it.
+export const metres = (v: number): string => `${Math.round(v * 1e6)}e-6 m`;
