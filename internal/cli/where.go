@@ -8,8 +8,14 @@ import (
 )
 
 // whereCmd prints the notebook's folder.
-type whereCmd struct {
-	Data string `help:"The notebook's folder, if not the usual one." placeholder:"DIR"`
+type whereCmd struct{ book }
+
+// Help shows an example.
+func (whereCmd) Help() string {
+	return `Example:
+  tautline where
+
+Removing the program and this folder removes everything.`
 }
 
 // Run prints it.
@@ -17,6 +23,9 @@ func (c whereCmd) Run(t *terminal) error {
 	dir, err := dataDir(c.Data)
 	if err != nil {
 		return err
+	}
+	if c.JSON {
+		return t.printJSON(map[string]string{"folder": dir})
 	}
 	_, err = fmt.Fprintln(t.out, dir)
 	return err
@@ -31,10 +40,21 @@ func dataDir(asked string) (string, error) {
 }
 
 // versionCmd prints the version.
-type versionCmd struct{}
+type versionCmd struct {
+	JSON bool `name:"json" help:"Print the result for a program."`
+}
+
+// Help shows an example.
+func (versionCmd) Help() string {
+	return `Example:
+  tautline version --json`
+}
 
 // Run prints it.
-func (versionCmd) Run(t *terminal) error {
+func (c versionCmd) Run(t *terminal) error {
+	if c.JSON {
+		return t.printJSON(map[string]string{"version": version()})
+	}
 	_, err := fmt.Fprintln(t.out, "tautline", version())
 	return err
 }
