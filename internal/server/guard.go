@@ -25,6 +25,9 @@ func hardened(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy", "camera=(self), microphone=(self), screen-wake-lock=(self), geolocation=(), payment=(), usb=()")
+		if isAPI(r.URL.Path) {
+			h.Set("Cache-Control", "no-store")
+		}
 		next.ServeHTTP(w, r)
 	})
 }

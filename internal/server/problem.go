@@ -19,10 +19,10 @@ type Problem struct {
 	Type     string       `json:"type" doc:"Page of this server that explains the code." example:"/help/errors/unreadable"`
 	Title    string       `json:"title" doc:"What kind of problem this is." example:"A value cannot be read"`
 	Status   int          `json:"status" doc:"HTTP status." example:"422"`
-	Detail   string       `json:"detail" doc:"What is wrong, in a sentence." example:"brace height: cannot read \"twenty\": no number found"`
+	Detail   string       `json:"detail" doc:"What is wrong, in a sentence." example:"Brace height: cannot read \"twenty\": a number is expected."`
 	Instance string       `json:"instance,omitempty" doc:"Path of the request." example:"/api/v1/bows/check"`
 	Code     string       `json:"code" doc:"Machine-readable kind." example:"unreadable"`
-	Field    string       `json:"field,omitempty" doc:"The field at fault, when there is one." example:"settings.brace_height"`
+	Field    string       `json:"field,omitempty" doc:"The field at fault, when there is one: a JSON pointer into the body, or a parameter's name." example:"/settings/brace_height/value"`
 	Hint     string       `json:"hint,omitempty" doc:"What to try." example:"write it like 22.5 cm"`
 	Errors   []FieldError `json:"errors,omitempty" doc:"Every field at fault."`
 	// Stored and Sent stand side by side when two versions disagree (409, 412).
@@ -36,7 +36,7 @@ type Problem struct {
 
 // FieldError is one field at fault.
 type FieldError struct {
-	Field   string `json:"field" doc:"Path of the field in the body, or the parameter." example:"settings.brace_height"`
+	Field   string `json:"field" doc:"Path of the field in the body, or the parameter." example:"/settings/brace_height/value"`
 	Code    string `json:"code" doc:"Machine-readable kind." example:"unreadable"`
 	Message string `json:"message" doc:"What is wrong with it." example:"cannot read \"twenty\": no number found"`
 	Hint    string `json:"hint,omitempty" doc:"What to try." example:"write it like 22.5 cm"`
@@ -44,7 +44,7 @@ type FieldError struct {
 
 // FieldDifference is one field in which two versions of a record differ.
 type FieldDifference struct {
-	Field  string `json:"field" doc:"Path of the field." example:"units.force"`
+	Field  string `json:"field" doc:"Path of the field." example:"/units"`
 	Stored any    `json:"stored" doc:"The notebook's value; null when it has none."`
 	Sent   any    `json:"sent" doc:"The value sent; null when it has none."`
 }
@@ -58,12 +58,17 @@ func (p *Problem) Unwrap() error { return p.cause }
 // GetStatus gives the HTTP status.
 func (p *Problem) GetStatus() int { return p.Status }
 
-// GetHeaders gives the version of what the problem shows as stored.
+// GetHeaders gives the version of what the problem shows as stored, and when to
+// come again.
 func (p *Problem) GetHeaders() http.Header {
-	if p.etag == "" {
-		return nil
+	h := http.Header{}
+	if p.etag != "" {
+		h.Set("ETag", p.etag)
 	}
-	return http.Header{"Etag": {p.etag}}
+	if p.Status == http.StatusServiceUnavailable {
+		h.Set("Retry-After", "2")
+	}
+	return h
 }
 
 // ContentType is application/problem+json, whatever the client asked for.
@@ -89,8 +94,8 @@ func writeProblem(w http.ResponseWriter, r *http.Request, p *Problem) {
 	if p.Instance == "" {
 		p.Instance = r.URL.Path
 	}
-	if p.etag != "" {
-		w.Header().Set("ETag", p.etag)
+	for name, values := range p.GetHeaders() {
+		w.Header()[name] = values
 	}
 	w.Header().Set("Content-Type", p.ContentType(""))
 	w.Header().Set("Cache-Control", "no-store")
@@ -152,15 +157,27 @@ func invalid(status int, msg string, errs []error) *Problem {
 func (p *Problem) lead() *Problem {
 	first := p.Errors[0]
 	p.Field, p.Hint = first.Field, first.Hint
-	p.Detail = first.Field + ": " + first.Message
-	if p.Field == "" {
-		p.Detail = first.Message
+	p.Detail = sentence(first.Message)
+	if name := lastName(p.Field); name != "" {
+		p.Detail = sentence(name + ": " + first.Message)
 	}
 	return p
 }
 
-// schemaError names a field the way our own checks do: "settings.tiller"
-// instead of "body.settings.tiller".
+// pointerOf turns the library's "body.taps[2].stop" into "/taps/2/stop", and
+// leaves a parameter its plain name.
+func pointerOf(location string) string {
+	place, rest, _ := strings.Cut(location, ".")
+	if place != "body" {
+		return rest
+	}
+	if rest == "" {
+		return ""
+	}
+	return "/" + strings.NewReplacer(".", "/", "[", "/", "]", "").Replace(rest)
+}
+
+// schemaError names a field the way our own checks do, by JSON pointer.
 func schemaError(err error) FieldError {
 	var p *Problem
 	var d huma.ErrorDetailer
@@ -169,8 +186,7 @@ func schemaError(err error) FieldError {
 		return FieldError{Field: p.Field, Code: p.Code, Message: p.Detail, Hint: p.Hint}
 	case errors.As(err, &d):
 		detail := d.ErrorDetail()
-		_, field, _ := strings.Cut(detail.Location, ".")
-		return FieldError{Field: field, Code: codeInvalid, Message: firstClause(detail.Message), Hint: schemaHint(detail)}
+		return FieldError{Field: pointerOf(detail.Location), Code: codeInvalid, Message: firstClause(detail.Message), Hint: schemaHint(detail)}
 	}
 	return FieldError{Code: codeInvalid, Message: "cannot be read", Hint: "See " + openAPIPath + " for what this route takes."}
 }

@@ -240,7 +240,7 @@ func (s *server) parseText(ctx context.Context, in *parseInput) (*parseOutput, e
 	k, ok := kinds[in.Body.Quantity]
 	if !ok {
 		p := newProblem(http.StatusUnprocessableEntity, codeInvalid, "", "")
-		p.Errors = []FieldError{{"quantity", codeInvalid, "is not a quantity that can be typed", "one of " + strings.Join(kindNames, ", ")}}
+		p.Errors = []FieldError{{"/quantity", codeInvalid, "is not a quantity that can be typed", "one of " + strings.Join(kindNames, ", ")}}
 		return nil, p.lead()
 	}
 	system, err := s.system(ctx)
@@ -249,7 +249,7 @@ func (s *server) parseText(ctx context.Context, in *parseInput) (*parseOutput, e
 	}
 	v, err := k.read(system, strings.ReplaceAll(in.Body.Field, "_", " "), in.Body.Text)
 	if err != nil {
-		return nil, refuse(unreadable("text", err))
+		return nil, refuse(unreadable("/text", err))
 	}
 	var out parseOutput
 	out.Body.Shown = Shown{v.SI, k.si, k.print(system, v.SI)}
