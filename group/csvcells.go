@@ -112,7 +112,7 @@ func (in *reader) place(line int, c column, text string, s *Shot, have *[2]bool)
 		hint := "write a plain number such as 3.2"
 		if strings.Contains(text, ",") {
 			hint += "; with decimal commas separate the columns by semicolons"
-		} else if strings.TrimRight(text, "0123456789.,+- ") != text {
+		} else if strings.Trim(text, "0123456789.,+-") != "" && looksLikeNumber(text[:1]) {
 			hint += "; the unit belongs in the header, as in " + c.name
 		}
 		in.mistake(line, c.name, hint, "cannot read %q", clip(text))

@@ -82,7 +82,7 @@ func ReadCSV(r io.Reader) (Import, error) {
 		if err != nil && err != io.EOF {
 			return Import{}, fmt.Errorf("reading the table: %w", err)
 		}
-		return Import{}, oneMistake(1, "", "the file is empty", "start with a line like end,arrow,x_cm,y_cm")
+		return Import{}, oneMistake(1, "", "the file is empty", "start with a header like end,arrow,x_cm,y_cm")
 	}
 	table := csv.NewReader(text)
 	table.Comma, table.FieldsPerRecord, table.ReuseRecord, table.TrimLeadingSpace = separator(first), -1, true, true
@@ -229,7 +229,7 @@ func (in *reader) row(record []string) {
 	for i, c := range in.columns {
 		in.cell(line, c, strings.TrimSpace(record[i]), &shot, &have)
 	}
-	if have[0] != have[1] {
+	if have[0] != have[1] && len(in.mistakes.Lines)+in.mistakes.More == before {
 		in.mistake(line, "", "give both, or neither and a ring", "one coordinate of two")
 	}
 	shot.Placed = have[0] && have[1]

@@ -87,7 +87,7 @@ func FitRings(c RingCounts) (RingFit, error) {
 	}
 	r := ringLikelihood{c, float64(c.Face.RingWidth())}
 	out := RingFit{Arrows: n, Sigma: Unknown[unit.Length](), Offset: Unknown[unit.Length]()}
-	best := r.maximum(math.NaN(), math.NaN())
+	best := r.maximum()
 	drop := distuv.ChiSquared{K: 1}.Quantile(Confidence) / 2
 	out.Sigma = r.profileSigma(best, drop)
 	out.Offset = r.profileOffset(best, drop)
@@ -134,34 +134,54 @@ func (r ringLikelihood) log(lnSigma, offset float64) float64 {
 	return sum
 }
 
-// maximum maximises over the parameters given as NaN. The likelihood is even
-// in the offset, so no bound is needed there.
-func (r ringLikelihood) maximum(lnSigma, offset float64) ringPoint {
-	var start []float64
-	at := func(x []float64) (float64, float64) {
-		s, d := lnSigma, offset
-		if math.IsNaN(s) {
-			s, x = x[0], x[1:]
+// maximum maximises over both parameters, from the mean radius outward. The
+// likelihood is even in the offset, so no bound is needed there.
+func (r ringLikelihood) maximum() ringPoint {
+	best := ringPoint{value: math.Inf(-1)}
+	problem := optimize.Problem{Func: func(x []float64) float64 { return -r.log(clamp(x[0]), x[1]) }}
+	for _, offset := range []float64{0.2, 2} { // near the centre and well off it
+		// Stopping at the iteration limit still leaves the best point found.
+		result, _ := optimize.Minimize(problem, []float64{r.startSigma(), offset}, &optimize.Settings{MajorIterations: 200}, &optimize.NelderMead{SimplexSize: 0.4})
+		if result != nil && -result.F > best.value {
+			best = ringPoint{clamp(result.X[0]), math.Abs(result.X[1]), -result.F}
 		}
-		if math.IsNaN(d) {
-			d = x[0]
+	}
+	return best
+}
+
+func clamp(lnSigma float64) float64 { return min(max(lnSigma, -7), 7) }
+
+// along maximises a function of one variable by golden section about a start,
+// widening the bracket while it climbs.
+func along(f func(float64) float64, start, step, least float64) (at, value float64) {
+	low, high := max(least, start-step), start+step
+	for range 12 {
+		if step *= 2; f(low) > f(start) && low > least {
+			start, low = low, max(least, low-step)
+		} else if f(high) > f(start) {
+			start, high = high, high+step
+		} else {
+			break
 		}
-		return min(max(s, -7), 7), d
 	}
-	if math.IsNaN(lnSigma) {
-		start = append(start, r.startSigma())
+	const golden = 0.6180339887498949
+	a, b := high-golden*(high-low), low+golden*(high-low)
+	fa, fb := f(a), f(b)
+	for range 20 {
+		if fa > fb {
+			high, b, fb = b, a, fa
+			a = high - golden*(high-low)
+			fa = f(a)
+		} else {
+			low, a, fa = a, b, fb
+			b = low + golden*(high-low)
+			fb = f(b)
+		}
 	}
-	if math.IsNaN(offset) {
-		start = append(start, 0.5)
+	if fa > fb {
+		return a, fa
 	}
-	problem := optimize.Problem{Func: func(x []float64) float64 { s, d := at(x); return -r.log(s, d) }}
-	result, err := optimize.Minimize(problem, start, &optimize.Settings{MajorIterations: 400}, &optimize.NelderMead{SimplexSize: 0.5})
-	if result == nil {
-		return ringPoint{lnSigma, offset, math.Inf(-1)}
-	}
-	_ = err // stopping at the iteration limit still leaves the best point found
-	s, d := at(result.X)
-	return ringPoint{s, math.Abs(d), -result.F}
+	return b, fb
 }
 
 // startSigma inverts the mean points of the arrows.
@@ -178,21 +198,31 @@ func (r ringLikelihood) startSigma() float64 {
 }
 
 func (r ringLikelihood) profileSigma(best ringPoint, drop float64) Estimate[unit.Length] {
-	f := func(x float64) float64 { return best.value - drop - r.maximum(x, math.NaN()).value }
-	low, high := crossing(f, best.lnSigma, -1), crossing(f, best.lnSigma, +1)
-	e := Estimate[unit.Length]{unit.Length(r.w * math.Exp(best.lnSigma)), unit.Length(r.w * math.Exp(low)), unit.Length(r.w * math.Exp(high)), Confidence}
-	if math.IsInf(high, 1) {
-		e.High = unit.Length(math.Inf(1))
+	offset := best.offset // follows the profile
+	f := func(x float64) float64 {
+		var top float64
+		offset, top = along(func(d float64) float64 { return r.log(clamp(x), d) }, offset, 0.3, 0)
+		return best.value - drop - top
 	}
-	return e
+	low := crossing(f, best.lnSigma, -1)
+	offset = best.offset
+	high := crossing(f, best.lnSigma, +1)
+	return Estimate[unit.Length]{unit.Length(r.w * math.Exp(best.lnSigma)), unit.Length(r.w * math.Exp(low)), unit.Length(r.w * math.Exp(high)), Confidence}
 }
 
 func (r ringLikelihood) profileOffset(best ringPoint, drop float64) Estimate[unit.Length] {
-	f := func(d float64) float64 { return best.value - drop - r.maximum(math.NaN(), d).value }
+	sigma := best.lnSigma
+	f := func(d float64) float64 {
+		var top float64
+		sigma, top = along(func(x float64) float64 { return r.log(clamp(x), d) }, sigma, 0.1, -7)
+		return best.value - drop - top
+	}
 	e := Estimate[unit.Length]{unit.Length(r.w * best.offset), 0, 0, Confidence}
 	if f(0) > 0 {
+		sigma = best.lnSigma
 		e.Low = unit.Length(r.w * max(0, crossing(f, best.offset, -1)))
 	}
+	sigma = best.lnSigma
 	e.High = unit.Length(r.w * crossing(f, best.offset, +1))
 	return e
 }

@@ -82,12 +82,27 @@ func diskProbability(r, su, sv, mu, mv float64) float64 {
 		return 0
 	}
 	panels := int(min(400, 4+math.Ceil((high-low)*r/min(su, sv))))
+	return min(1, integrate(f, low, high, panels)/(su*math.Sqrt(2*math.Pi)))
+}
+
+// nodes and weights of the 12-point Gauss-Legendre rule on −1 … 1.
+var nodes, weights = func() (x, w []float64) {
+	x, w = make([]float64, 12), make([]float64, 12)
+	quad.Legendre{}.FixedLocations(x, w, -1, 1)
+	return x, w
+}()
+
+// integrate applies the rule to equal panels.
+func integrate(f func(float64) float64, low, high float64, panels int) float64 {
+	half := (high - low) / float64(2*panels)
 	sum := 0.0
 	for i := range panels {
-		a := low + (high-low)*float64(i)/float64(panels)
-		sum += quad.Fixed(f, a, a+(high-low)/float64(panels), 12, quad.Legendre{}, 0)
+		mid := low + half*float64(2*i+1)
+		for k, x := range nodes {
+			sum += weights[k] * f(mid+half*x)
+		}
 	}
-	return min(1, sum/(su*math.Sqrt(2*math.Pi)))
+	return sum * half
 }
 
 func asin(x float64) float64 { return math.Asin(min(max(x, -1), 1)) }
@@ -105,6 +120,9 @@ func normalBetween(a, b, mu, s float64) float64 {
 // ZoneProbabilities are the chances of each zone of the face, in the face's
 // order, and last of a miss. shaft is the diameter of the shaft.
 func (s Spread) ZoneProbabilities(f Face, shaft unit.Length) []float64 {
+	if s.SigmaRight == s.SigmaUp && s.Corr == 0 && s.SigmaRight > 1e-6*f.Radius() {
+		return s.circleZones(f, shaft)
+	}
 	p := make([]float64, 0, len(f.Zones)+1)
 	inside := 0.0
 	for _, z := range f.Zones {
@@ -113,6 +131,48 @@ func (s Spread) ZoneProbabilities(f Face, shaft unit.Length) []float64 {
 		inside = within
 	}
 	return append(p, 1-inside)
+}
+
+// circleZones integrates the distance's density, r/σ² exp(−(r²+δ²)/2σ²)
+// I₀(rδ/σ²) (Rice 1945), once over all zones.
+func (s Spread) circleZones(f Face, shaft unit.Length) []float64 {
+	sigma, offset := float64(s.SigmaRight), float64(s.Offset.Radius())/float64(s.SigmaRight)
+	density := func(r float64) float64 {
+		d := r - offset
+		return r * math.Exp(-d*d/2) * besselI0e(r*offset)
+	}
+	p := make([]float64, 0, len(f.Zones)+1)
+	inside, from := 0.0, max(0, offset-9)
+	for _, z := range f.Zones {
+		to := min(float64(z.Radius+shaft/2)/sigma, offset+9)
+		share := 0.0
+		if to > from {
+			share = integrate(density, from, to, 1+int(to-from))
+			from = to
+		}
+		p = append(p, share)
+		inside += share
+	}
+	return append(p, max(0, 1-inside))
+}
+
+// besselI0e is e^(−x) I₀(x) for x ≥ 0: the power series up to 30, then the
+// asymptotic one (Abramowitz & Stegun 9.6.12 and 9.7.1), both to 1e-11.
+func besselI0e(x float64) float64 {
+	if x > 30 {
+		sum, term := 1.0, 1.0
+		for k := 1.0; k < 12; k++ {
+			term *= (2*k - 1) * (2*k - 1) / (8 * k * x)
+			sum += term
+		}
+		return sum / math.Sqrt(2*math.Pi*x)
+	}
+	sum, term, q := 1.0, 1.0, x*x/4
+	for k := 1.0; term > 1e-17*sum; k++ {
+		term *= q / (k * k)
+		sum += term
+	}
+	return sum * math.Exp(-x)
 }
 
 // ScoreForecast is what a spread scores in the long run.
