@@ -29,34 +29,24 @@ func build() error {
 	if _, err := os.Stat(filepath.Join(src, "main.tsx")); err != nil {
 		return fmt.Errorf("run it from the project's root, where %s is: %w", src, err)
 	}
-	if err := clear(dist); err != nil {
-		return err
-	}
-	if err := bundle(); err != nil {
-		return err
-	}
-	return copyStatic(filepath.Join(src, "static"), dist)
-}
-
-// clear empties the folder but for .gitkeep, so that no old file is embedded.
-func clear(dir string) error {
-	entries, err := os.ReadDir(dir)
+	files, err := bundle()
 	if err != nil {
 		return err
 	}
-	for _, e := range entries {
-		if e.Name() == ".gitkeep" {
-			continue
-		}
-		if err := os.RemoveAll(filepath.Join(dir, e.Name())); err != nil {
+	if err := addStatic(files, filepath.Join(src, "static")); err != nil {
+		return err
+	}
+	for name, data := range files {
+		if err := replace(filepath.Join(dist, name), data); err != nil {
 			return err
 		}
 	}
-	return nil
+	return sweep(dist, files)
 }
 
-// bundle makes app.js and app.css; a second entry is the service worker.
-func bundle() error {
+// bundle makes app.js and app.css; a second entry is the service worker. The
+// result is kept in memory until all of it is there.
+func bundle() (map[string][]byte, error) {
 	entries := []api.EntryPoint{{InputPath: filepath.Join(src, "main.tsx"), OutputPath: "app"}}
 	if worker := filepath.Join(src, "worker.ts"); exists(worker) {
 		entries = append(entries, api.EntryPoint{InputPath: worker, OutputPath: "worker"})
@@ -73,13 +63,16 @@ func bundle() error {
 		JSX:                 api.JSXAutomatic,
 		JSXImportSource:     "preact",
 		LegalComments:       api.LegalCommentsEndOfFile,
-		Write:               true,
 		LogLevel:            api.LogLevelWarning,
 	})
 	if len(result.Errors) > 0 {
-		return errors.New(result.Errors[0].Text)
+		return nil, errors.New(result.Errors[0].Text)
 	}
-	return nil
+	files := map[string][]byte{}
+	for _, f := range result.OutputFiles {
+		files[filepath.Base(f.Path)] = f.Contents
+	}
+	return files, nil
 }
 
 func exists(path string) bool {
@@ -87,24 +80,51 @@ func exists(path string) bool {
 	return err == nil
 }
 
-// copyStatic copies index.html, icons and the manifest as they are.
-func copyStatic(from, to string) error {
+// addStatic takes index.html, icons and the manifest as they are.
+func addStatic(files map[string][]byte, from string) error {
 	return filepath.WalkDir(from, func(path string, d fs.DirEntry, err error) error {
-		if err != nil {
+		if err != nil || d.IsDir() {
 			return err
 		}
 		rel, err := filepath.Rel(from, path)
 		if err != nil {
 			return err
 		}
-		target := filepath.Join(to, rel)
-		if d.IsDir() {
-			return os.MkdirAll(target, 0o755)
+		files[rel], err = os.ReadFile(path)
+		return err
+	})
+}
+
+// replace puts a file in place of an older one at once, so that a build of the
+// program that runs at the same time never finds half of the pages.
+func replace(path string, data []byte) error {
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return err
+	}
+	fresh, err := os.CreateTemp("web", ".fresh-*")
+	if err != nil {
+		return err
+	}
+	_, err = fresh.Write(data)
+	if err := errors.Join(err, fresh.Chmod(0o644), fresh.Close()); err != nil {
+		return errors.Join(err, os.Remove(fresh.Name()))
+	}
+	return os.Rename(fresh.Name(), path)
+}
+
+// sweep removes what this build did not make, so that no old file is embedded.
+func sweep(dir string, files map[string][]byte) error {
+	return filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || d.Name() == ".gitkeep" {
+			return err
 		}
-		data, err := os.ReadFile(path)
+		rel, err := filepath.Rel(dir, path)
 		if err != nil {
 			return err
 		}
-		return os.WriteFile(target, data, 0o644)
+		if _, made := files[rel]; made {
+			return nil
+		}
+		return os.Remove(path)
 	})
 }
