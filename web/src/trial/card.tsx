@@ -30,7 +30,7 @@ export function CardPage(page: Page) {
     const had = standing(s.readings, kindOf[field]).map((r) => r.shown).join(", ");
     const label = `Stop ${s.plan.number}, ${columns.find(([f]) => f === field)![1]}`;
     return (
-      <td key={field} class={field}>
+      <td key={field} class={`cell-${field}`}>
         <span class="cell-label" aria-hidden="true">{columns.find(([f]) => f === field)![1]}</span>
         <input aria-label={label} value={card.rows[stop]?.[field] ?? ""} placeholder={had ? `✓ ${had}` : field === "brace" ? s.plan.brace_height.text.replace(/ .*/, "") : ""}
           inputMode={field === "note" ? "text" : "decimal"} autocomplete="off" aria-invalid={error ? "true" : undefined}

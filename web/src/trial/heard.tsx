@@ -15,7 +15,7 @@ export function Heard({ recording, again }: { recording: Recording; again: () =>
   const remove = () => void takeBack(recording.id, "not this recording").then(again, (e: unknown) => setProblem(asProblem(e).message));
   return (
     <div class="heard" aria-busy={!heard.value && !heard.problem}>
-      <p><strong>{recording.name || "recording"}</strong> <span class="faint num">{(recording.bytes / 1e6).toFixed(1)} MB</span></p>
+      <p><strong>{recording.name || "recording"}</strong> <span class="faint num">{size(recording.bytes)}</span></p>
       {!heard.value && !heard.problem && <p role="status" class="waits">Listening …</p>}
       {heard.problem && <Note kind="warn">{heard.problem.message} {heard.problem.hint}</Note>}
       {heard.value && <p>{found(heard.value)}</p>}
@@ -27,8 +27,10 @@ export function Heard({ recording, again }: { recording: Recording; again: () =>
   );
 }
 
+const size = (bytes: number) => (bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : `${Math.round(bytes / 1e6)} MB`);
+
 function found(l: Listening): string {
-  const long = `${Math.round(l.seconds)} s of ${l.format}`;
+  const long = `${l.seconds < 20 ? l.seconds.toFixed(1) : Math.round(l.seconds)} s of ${l.format}`;
   if (l.shots.length === 0) return `No shot was found in ${long}. The recording is kept; it adds nothing to the verdict.`;
   return `${l.shots.length === 1 ? "1 shot" : `${l.shots.length} shots`} heard in ${long}.`;
 }

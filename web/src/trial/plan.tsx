@@ -22,7 +22,6 @@ export function PlanPage({ bowId }: { bowId: string }) {
   useTitle("Plan a brace-height trial");
   return (
     <>
-      <p class="crumb"><a href={`/bows/${bowId}`}>{bow.value?.bow.name ?? "Bow"}</a></p>
       <h1>Plan a brace-height trial</h1>
       <Answer of={bow} what="Opening the bow …">{(view) => (view.setup ? <Planning view={view} setup={view.setup.setup.id} /> : <NoSetUp bowId={bowId} />)}</Answer>
     </>
@@ -66,7 +65,6 @@ function Planning({ view, setup }: { view: BowView; setup: string }) {
       {plan && (
         <>
           <div aria-busy={busy}><Planned plan={plan} /></div>
-          <Pictures setup={setup} plan={plan} />
           {begun && begun !== "busy" && <Wrong problem={begun} />}
           <div class="begin no-print">
             <button type="button" class="main" disabled={busy || begun === "busy" || problem !== undefined} onClick={() => begin((id) => `/trials/${id}`)}>
@@ -74,6 +72,7 @@ function Planning({ view, setup }: { view: BowView; setup: string }) {
             </button>
             <button type="button" disabled={busy || begun === "busy" || problem !== undefined} onClick={() => begin((id) => `/sheets/plan/${id}`)}>Begin and print the pencil card</button>
           </div>
+          <Pictures setup={setup} plan={plan} />
         </>
       )}
     </>

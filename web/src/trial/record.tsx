@@ -24,17 +24,23 @@ export function StopPage(page: Page & { stop: number }) {
     await sendEvent(id, "reached", stop + 1);
     go(`/trials/${id}?stop=${stop + 1}`);
   };
+  // A measured stop leads on; its form waits behind one button.
+  const [adding, setAdding] = useState(false);
+  const writing = !measured || form.dirty || adding;
   return (
     <>
       <section class="card stop" aria-label={`Stop ${s.plan.number}`}>
         <Instruction page={page} />
-        <form onSubmit={(e) => { e.preventDefault(); void form.save(); }}>
-          <Entries form={form} page={page} measured={measured} />
-          {form.problem && <Note kind="bad">{form.problem}</Note>}
-          {(!measured || form.dirty) && <button class="main" disabled={form.busy}>{form.busy ? "Saving …" : form.correcting ? "Save the correction" : "Save this stop"}</button>}
-        </form>
+        {writing && (
+          <form onSubmit={(e) => { e.preventDefault(); void form.save().then(() => setAdding(false)); }}>
+            <Entries form={form} page={page} measured={measured} />
+            {form.problem && <Note kind="bad">{form.problem}</Note>}
+            <button class="main" disabled={form.busy || (measured && !form.dirty)}>{form.busy ? "Saving …" : form.correcting ? "Save the correction" : "Save this stop"}</button>
+          </form>
+        )}
         <Noted {...page} correct={form.correct} />
         <Asks {...page} correct={form.correct} />
+        {!writing && <button type="button" class="quiet more" onClick={() => setAdding(true)}>Note more here</button>}
         {measured && !form.dirty && (next
           ? <button type="button" class="main" onClick={() => void goNext()}>Next stop: {turns(next.plan.turns_from_previous)}</button>
           : <a class="button main" href={`/trials/${id}?view=verdict`}>That was the last stop: read the verdict</a>)}

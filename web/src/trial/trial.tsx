@@ -19,7 +19,7 @@ import { VerdictPage } from "./verdict";
 // Page is what every view of a trial is given.
 export interface Page { view: TrialView; setup?: SetUpView; again: () => void }
 
-const views: [string, string][] = [["", "At the range"], ["stops", "All stops"], ["card", "Type up a card"], ["verdict", "Verdict"]];
+const views: [string, string][] = [["", "At the range"], ["stops", "All stops"], ["card", "Card"], ["verdict", "Verdict"]];
 
 // TrialPage records a trial and gives its verdict.
 export function TrialPage({ id }: { id: string }) {
@@ -34,7 +34,6 @@ export function TrialPage({ id }: { id: string }) {
   const shown = useQuery("view");
   return (
     <>
-      <p class="crumb no-print">{of && <a href={`/bows/${of.bow}`}>{bow.value?.bow.name ?? "Bow"}</a>}</p>
       <h1>Brace-height trial</h1>
       <Answer of={trial} what="Opening the trial …">
         {(value) => {

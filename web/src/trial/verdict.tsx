@@ -1,10 +1,11 @@
 import { useState } from "preact/hooks";
 import { api, post, put, type Problem } from "../lib/http";
-import { allRows, asProblem, useLoaded } from "../lib/load";
+import { asProblem, useGet, useLoaded } from "../lib/load";
+import type { Rows } from "../lib/types";
 import { useComma } from "../lib/me";
 import { when } from "../lib/words";
 import { uuidv7 } from "../lib/uuid";
-import { Chart } from "../ui/chart";
+import { Chart, type Figure } from "../ui/chart";
 import { Note } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
 import { Choices } from "./choices";
@@ -48,8 +49,9 @@ function headline(v: Verdict): string {
 
 function Shown({ v, view }: { v: Verdict; view: TrialView }) {
   const comma = useComma();
-  const measured = v.figures.filter((f) => f.series.some((s) => s.kind === "points"));
-  const model = v.figures.filter((f) => !measured.includes(f));
+  // A picture of one point shows nothing: its words are listed instead.
+  const points = (f: Figure) => new Set(f.series.filter((s) => s.kind === "points").flatMap((s) => s.x)).size;
+  const measured = v.figures.filter((f) => points(f) > 1), lone = v.figures.filter((f) => points(f) === 1), model = v.figures.filter((f) => points(f) === 0);
   return (
     <>
       <section class="card verdict" aria-label="Verdict">
@@ -73,6 +75,7 @@ function Shown({ v, view }: { v: Verdict; view: TrialView }) {
       </section>
       {v.warnings.length > 0 && <Note kind="warn"><strong>Before you trust it</strong><ul>{v.warnings.map((w) => <li key={w}>{w}</li>)}</ul></Note>}
       {measured.length > 0 && <section aria-label="Pictures"><div class="two">{measured.map((f) => <div class="card" key={f.title}><Chart figure={f} comma={comma} /></div>)}</div></section>}
+      {lone.length > 0 && <section class="card"><h3>Measured at one stop only</h3><ul>{lone.map((f) => <li key={f.title}>{f.finding}</li>)}</ul></section>}
       <Trends list={v.trends} />
       {model.length > 0 && <Later title="What the model says at these brace heights"><div class="two">{model.map((f) => <div class="card" key={f.title}><Chart figure={f} comma={comma} /></div>)}</div></Later>}
       {v.assumptions.length > 0 && <details><summary>What this assumes</summary><ul>{v.assumptions.map((a) => <li key={a}>{a}</li>)}</ul></details>}
@@ -96,14 +99,15 @@ function Repeats({ v, view }: { v: Verdict; view: TrialView }) {
 
 // Keep writes the verdict into the notebook, and lists those kept before.
 function Keep({ id }: { id: string }) {
-  const kept = useLoaded<KeptVerdict[]>(`${id}|kept`, (signal) => allRows<KeptVerdict>(`/trials/${id}/verdicts`, signal));
+  const kept = useGet<Rows<KeptVerdict>>(`/trials/${id}/verdicts`);
+  const list = kept.value?.rows ?? [];
   const [next] = useState(uuidv7);
   const [state, setState] = useState<Problem | "busy" | "kept" | null>(null);
   const keep = () => {
     setState("busy");
     put(`${api}/trials/${id}/verdicts/${next}`, {}).then(() => { setState("kept"); kept.again(); }, (e: unknown) => setState(asProblem(e)));
   };
-  const current = kept.value?.some((k) => k.current);
+  const current = list.some((k) => k.current);
   return (
     <section class="card no-print" aria-label="Keep the verdict">
       {state !== null && typeof state === "object" && <Wrong problem={state} />}
@@ -112,9 +116,9 @@ function Keep({ id }: { id: string }) {
           : <button type="button" disabled={state === "busy"} onClick={keep}>{state === "busy" ? "Keeping …" : "Keep this verdict"}</button>}
         <a class="button" href={`/sheets/trial/${id}`}>Print the sheet</a>
       </div>
-      {(kept.value?.length ?? 0) > 0 && (
+      {list.length > 0 && (
         <ul class="plain">
-          {kept.value!.map((k) => <li key={k.verdict.id}><span class="num">{when(k.verdict.at)}</span>: {headline(k.view)}{k.current ? "" : <span class="faint"> (readings were added or changed since)</span>}</li>)}
+          {list.map((k) => <li key={k.verdict.id}><span class="num">{when(k.verdict.at)}</span>: {headline(k.view)}{k.current ? "" : <span class="faint"> (readings were added or changed since)</span>}</li>)}
         </ul>
       )}
     </section>

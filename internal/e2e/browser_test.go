@@ -1,0 +1,255 @@
+package e2e
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+)
+
+// patience is how long a page may take to show what a step waits for. Two
+// cores shared with other tests are slow; nothing is judged by its time.
+const patience = 20 * time.Second
+
+// browser is one tab of a real Chromium with a fresh profile.
+type browser struct {
+	t      *testing.T
+	ctx    context.Context
+	shots  int
+	mu     sync.Mutex
+	faults []string
+}
+
+func openBrowser(t *testing.T) *browser {
+	t.Helper()
+	path := ""
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if found, err := exec.LookPath(name); err == nil {
+			path = found
+			break
+		}
+	}
+	if path == "" {
+		t.Skip("no Chromium here: install Debian's package chromium")
+	}
+	alloc, stop := chromedp.NewExecAllocator(context.WithoutCancel(t.Context()), append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.Flag("headless", "new"), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("lang", "en-GB"))...)
+	ctx, end := chromedp.NewContext(alloc)
+	t.Cleanup(func() {
+		if err := chromedp.Cancel(ctx); err != nil {
+			t.Log("closing the browser:", err)
+		}
+		end()
+		stop()
+	})
+	b := &browser{t: t, ctx: ctx}
+	if err := chromedp.Listen(ctx, b.watch); err != nil {
+		t.Fatal("starting Chromium:", err)
+	}
+	return b
+}
+
+// watch collects what a page must never do: throw, or ask for what the
+// content policy forbids.
+func (b *browser) watch(ev any) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch e := ev.(type) {
+	case *runtime.EventExceptionThrown:
+		b.faults = append(b.faults, fmt.Sprintf("exception: %+v", e.ExceptionDetails))
+	case *log.EventEntryAdded:
+		if strings.Contains(e.Entry.Text, "Content Security Policy") {
+			b.faults = append(b.faults, e.Entry.Text)
+		}
+	}
+}
+
+// fault fails the test if a page misbehaved.
+func (b *browser) fault() {
+	b.t.Helper()
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, f := range b.faults {
+		b.t.Error(f)
+	}
+}
+
+// do runs steps, or fails with a picture of what was there instead.
+func (b *browser) do(what string, steps ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, patience)
+	defer cancel()
+	if err := chromedp.Do(ctx, steps...); err != nil {
+		b.shot("failed")
+		text, textErr := chromedp.Run(b.ctx, chromedp.Evaluate[string]("document.body.innerText"))
+		b.fault()
+		b.t.Fatalf("%s: %v\nthe page says (%v):\n%s", what, err, textErr, text)
+	}
+}
+
+// size makes the window a phone's or a laptop's.
+func (b *browser) size(width, height int64) { b.do("resize", chromedp.EmulateViewport(width, height)) }
+
+func (b *browser) open(url string) {
+	b.t.Helper()
+	b.do("open "+url, chromedp.Navigate(url))
+}
+
+// see waits for a text to be in sight.
+func (b *browser) see(text string) {
+	b.t.Helper()
+	b.do(fmt.Sprintf("look for %q", text), waitFor(fmt.Sprintf("document.body.innerText.toLowerCase().includes(%s)", strconv.Quote(strings.ToLower(text)))))
+}
+
+// tap presses the button or link that says so, the way a finger does: by its
+// place on the screen, once the page has come to rest.
+func (b *browser) tap(text string) {
+	b.t.Helper()
+	b.do(fmt.Sprintf("tap %q", text), calm(), chromedp.Click(fmt.Sprintf(`//*[self::button or self::a or self::summary][contains(normalize-space(.), %q)][not(@disabled)]`, text), chromedp.NodeVisible))
+}
+
+// tapNamed presses what a screen reader calls by that name.
+func (b *browser) tapNamed(label string) {
+	b.t.Helper()
+	b.do(fmt.Sprintf("tap %q", label), chromedp.Click(chromedp.CSS(fmt.Sprintf("[aria-label=%q]", label)), chromedp.NodeVisible))
+}
+
+// fill types into the field with that name, or that spoken label.
+func (b *browser) fill(name, text string) {
+	b.t.Helper()
+	field := chromedp.CSS(fmt.Sprintf(`[name=%q], input[aria-label=%q]`, name, name))
+	b.do("fill "+name, chromedp.Focus(field, chromedp.NodeVisible), chromedp.SendKeys(field, text))
+}
+
+// value reads a field.
+func (b *browser) value(name string) string {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](fmt.Sprintf(`document.querySelector('[name="%s"]')?.value ?? "no such field"`, name)))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return v
+}
+
+// upload gives a file to the file field of the part of the page that a screen
+// reader calls by that name.
+func (b *browser) upload(part, path string) {
+	b.t.Helper()
+	whole, err := filepath.Abs(path)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	b.do("upload "+path, chromedp.SetUploadFiles(chromedp.CSS(fmt.Sprintf("[aria-label=%q] input[type=file]", part)), []string{whole}, chromedp.NodeReady))
+}
+
+// path gives the page's address below the server.
+func (b *browser) path() string {
+	b.t.Helper()
+	p, err := chromedp.Run(b.ctx, chromedp.Evaluate[string]("location.pathname"))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return p
+}
+
+// at waits until the address fits the pattern and gives its first group.
+func (b *browser) at(pattern string) string {
+	b.t.Helper()
+	b.do("go to "+pattern, waitFor(fmt.Sprintf("new RegExp(%s).test(location.pathname)", strconv.Quote("^"+pattern+"$"))))
+	return regexp.MustCompile("^" + pattern + "$").FindStringSubmatch(b.path())[1]
+}
+
+// fits demands that nothing sticks out sideways: a phone's page scrolls only
+// up and down.
+func (b *browser) fits(where string) {
+	b.t.Helper()
+	over, err := chromedp.Run(b.ctx, chromedp.Evaluate[int]("document.documentElement.scrollWidth - document.documentElement.clientWidth"))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if over > 0 {
+		b.shot("too-wide")
+		b.t.Errorf("%s: the page is %d px wider than the window", where, over)
+	}
+}
+
+// shot keeps a picture of the page when the test runs with -artifacts.
+func (b *browser) shot(name string) {
+	b.t.Helper()
+	b.shots++
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		b.t.Log("no picture:", err)
+		return
+	}
+	path := filepath.Join(b.t.ArtifactDir(), fmt.Sprintf("%02d-%s.png", b.shots, name))
+	if err := os.WriteFile(path, png, 0o644); err != nil {
+		b.t.Log("no picture:", err)
+	}
+}
+
+// printed prints the page on A4 and counts the PDF's pages.
+func (b *browser) printed(name string) int {
+	b.t.Helper()
+	pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPaper(chromedp.PaperA4), chromedp.PDFPreferCSSPageSize()))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(b.t.ArtifactDir(), name+".pdf"), pdf, 0o644); err != nil {
+		b.t.Log(err)
+	}
+	if !bytes.HasPrefix(pdf, []byte("%PDF-")) {
+		b.t.Fatalf("%s: what was printed is no PDF", name)
+	}
+	return len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(pdf, -1))
+}
+
+// calm waits until the page's height has stood still for a moment: pictures
+// that are just being drawn move what is below them.
+func calm() chromedp.Action[chromedp.Void] {
+	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		height := chromedp.Evaluate[int]("document.body.scrollHeight")
+		for last := -1; ; {
+			now, err := height(ctx, t)
+			if err == nil && now == last {
+				return nil
+			}
+			last = now
+			select {
+			case <-ctx.Done():
+				return fmt.Errorf("the page never came to rest: %w", ctx.Err())
+			case <-time.After(120 * time.Millisecond):
+			}
+		}
+	})
+}
+
+// waitFor waits for a JavaScript condition; a page that is being loaded anew
+// simply does not meet it yet.
+func waitFor(condition string) chromedp.Action[chromedp.Void] {
+	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		for {
+			if ok, err := chromedp.Evaluate[bool]("Boolean("+condition+")")(ctx, t); err == nil && ok {
+				return nil
+			}
+			select {
+			case <-ctx.Done():
+				return fmt.Errorf("never met %s: %w", condition, ctx.Err())
+			case <-time.After(50 * time.Millisecond):
+			}
+		}
+	})
+}
