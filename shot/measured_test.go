@@ -47,13 +47,13 @@ func checkVirtualMass(t *testing.T) (rows []row) {
 	fitted := fitMasses(f.Design, shots)
 	slope, intercept := line(shots(fitted))
 	return append(rows,
-		within("fitted string mass", 3.5, 8, fitted.String.Mass.Grams(), "g", "bow.String's usual range"),
-		within("fitted limb density", 800, 2000, fitted.Limb.Density, "kg/m³", "bow.Limb's usual range, and what a foam core allows (assumed)"),
-		within("damping at 20 g, fitted", 0, 10, 100*float64(shots(fitted)[2].Lost/shots(fitted)[2].Stored), "% of W", "assumed; the bows of B2 suggest about 2 %, so B3's slope asks for more loss than they have: see shot.md section 8"),
-		within("slope dK/dm, fitted", 0.03, 0.10, slope, "", "B3's test"),
-		within("K at m = 0, fitted", 5, 7, 1e3*intercept, "g", "B3's test"),
-		within("efficiency at 15 g, fitted", 0.69, 0.80, shots(fitted)[0].Efficiency, "", "B3's test, 0.70 to 0.80; its own row at 15 g is 0.693"),
-		within("efficiency at 30 g, fitted", 0.70, 0.82, shots(fitted)[5].Efficiency, "", "B3's test; 0.02 for K being good to 0.7 g"))
+		within("fitted string mass", 3.5, 8, fitted.String.Mass.Grams(), "g", "bow.String's usual range").to(2),
+		within("fitted limb density", 800, 2000, fitted.Limb.Density, "kg/m³", "bow.Limb's usual range, and what a foam core allows (assumed)").to(2),
+		within("damping at 20 g, fitted", 0, 10, 100*float64(shots(fitted)[2].Lost/shots(fitted)[2].Stored), "% of W", "assumed; the bows of B2 suggest about 2 %, so B3's slope asks for more loss than they have: see shot.md section 8").to(2),
+		within("slope dK/dm, fitted", 0.03, 0.10, slope, "", "B3's test").to(2),
+		within("K at m = 0, fitted", 5, 7, 1e3*intercept, "g", "B3's test").to(2),
+		within("efficiency at 15 g, fitted", 0.69, 0.80, shots(fitted)[0].Efficiency, "", "B3's test, 0.70 to 0.80; its own row at 15 g is 0.693").to(2),
+		within("efficiency at 30 g, fitted", 0.70, 0.82, shots(fitted)[5].Efficiency, "", "B3's test; 0.02 for K being good to 0.7 g").to(2))
 }
 
 // fitMasses moves string mass, limb density and mass damping to B3's speeds.
