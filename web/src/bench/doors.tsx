@@ -1,5 +1,7 @@
 import { useRef, useState } from "preact/hooks";
-import { readBowFile } from "../bow/newdraft";
+import { newBowKey, readBowFile, type NewBow } from "../bow/newdraft";
+import { isEmpty } from "../bow/typed";
+import { readDraft } from "../lib/draft";
 import { api, put, request, type Problem } from "../lib/http";
 import { asProblem, useGet } from "../lib/load";
 import { go } from "../lib/route";
@@ -13,6 +15,7 @@ export function Doors({ changed }: { changed: () => void }) {
     <>
       <h1>Nothing on the bench yet</h1>
       <p class="lead">Tautline keeps what you set, measure and hear on your bow, works out what each brace height would do, and helps you choose one. Begin with your bow.</p>
+      <HalfTyped />
       <div class="cards doors">
         <section class="card">
           <h2>Enter my bow</h2>
@@ -24,6 +27,13 @@ export function Doors({ changed }: { changed: () => void }) {
       </div>
     </>
   );
+}
+
+// HalfTyped leads back to a bow that was not finished.
+export function HalfTyped() {
+  const draft = readDraft<NewBow>(newBowKey);
+  if (!draft || (isEmpty(draft.typed) && draft.name === "")) return null;
+  return <Note>A bow you began to enter{draft.name && `, ${draft.name},`} is kept on this device. <a href="/bows/new">Go on with it</a></Note>;
 }
 
 function DemoDoor({ changed }: { changed: () => void }) {

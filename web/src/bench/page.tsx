@@ -4,7 +4,7 @@ import { useTitle } from "../lib/route";
 import type { BenchView } from "../lib/types";
 import { Answer } from "../ui/states";
 import { BowCard } from "./card";
-import { Doors, DemoBand } from "./doors";
+import { Doors, DemoBand, HalfTyped } from "./doors";
 
 // BenchPage shows every bow at a glance; an empty notebook shows three ways in.
 export function BenchPage() {
@@ -21,6 +21,7 @@ export function BenchPage() {
               <h1>Bench</h1>
               <a class="button" href="/bows/new">Enter another bow</a>
             </div>
+            <HalfTyped />
             <DemoBand changed={bench.again} />
             <div class="cards">{b.bows.map((v) => <BowCard key={v.bow.id} of={v} />)}</div>
             <p class="row below"><button type="button" class="quiet" aria-pressed={away} onClick={() => setAway(!away)}>{away ? "Hide bows put away" : "Show bows put away"}</button></p>

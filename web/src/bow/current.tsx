@@ -17,6 +17,7 @@ export function CurrentSetUp({ view, setup }: { view: BowView; setup: SetUpView 
       <h2>Set-up now</h2>
       <SafetyNotes view={{ brace: view.brace, shown: setup.shown }} />
       <RangeBar brace={view.brace} />
+      <OffsetNote shown={setup.shown} />
       {groups.map((g) => <Shown key={g.title} title={g.title} entries={g.entries} typed={typed} shown={setup.shown} />)}
       {lists.filter((l) => (typed.rows[l.at] ?? []).length > 0).map((l) => (
         <div key={l.at}>
@@ -27,6 +28,13 @@ export function CurrentSetUp({ view, setup }: { view: BowView; setup: SetUpView 
       <p class="doubt">Written down {when(setup.setup.at)}{setup.setup.reason ? `: ${setup.setup.reason.replace(/[.\s]+$/, "")}` : ""}. Settings are as you gave them; they carry no doubt of their own.</p>
     </section>
   );
+}
+
+// OffsetNote says why the range on the bar is not the one on the limb's label.
+function OffsetNote({ shown }: { shown: SetUpView["shown"] }) {
+  const offset = shown["/riser/offset"], low = shown["/limbs/range_low"], high = shown["/limbs/range_high"];
+  if (!offset || offset.si === 0 || !low || !high) return null;
+  return <p class="doubt">The limb maker says {low.text} to {high.text}. On this riser the pivot lies {offset.text} further back than usual, so a square reads that much less.</p>;
 }
 
 function Shown({ title, entries, typed, shown }: { title: string; entries: Entry[]; typed: Typed; shown: SetUpView["shown"] }) {

@@ -62,7 +62,7 @@ function FileNote({ form, onForm }: { form: NewBow; onForm: (next: NewBow) => vo
   return (
     <Note>
       <p>Read from {form.file}. Look it over, then save.</p>
-      {(form.unknown?.length ?? 0) > 0 && <p>Not known here and left out: {form.unknown!.map((u) => u.slice(1).replaceAll("/", ", ")).join("; ")}.</p>}
+      {(form.unknown?.length ?? 0) > 0 && <p>Not known here and left out: {form.unknown!.map((u) => u.slice(1).replaceAll("/", ".")).join(", ")}.</p>}
       {form.before && <button type="button" onClick={() => onForm(form.before!)}>Bring back what I had typed</button>}
     </Note>
   );
