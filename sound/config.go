@@ -39,16 +39,6 @@ type Config struct {
 	Progress func(done, promised unit.Duration)
 }
 
-// Correction is a change by hand to what the shot finder found. The found
-// onset and the corrected one are both kept in the [Shot].
-type Correction struct {
-	Auto    *unit.Duration `json:"auto_release_s"` // the found release it is about (within 10 ms); nil: a shot that was missed
-	Release *unit.Duration `json:"release_s"`      // where the release is; nil: there is no shot
-	Impact  *unit.Duration `json:"impact_s"`       // where the impact is; nil: as found
-	NoShot  bool           `json:"no_shot"`        // strike the found shot out
-	Quiet   bool           `json:"no_impact"`      // no impact is heard, whatever was found
-}
-
 const (
 	sameOnset = 0.010 // s: a correction's Auto is the release found within this
 	maxWindow = 0.5
@@ -79,19 +69,4 @@ func (c Config) flight() (earliest, latest float64) {
 	const sound = 340 // m/s, there may be less of it back if the phone stands at the bale
 	d := float64(c.BaleDistance)
 	return max(impactFrom, d/80-d/sound), min(impactTo, d/30+d/sound)
-}
-
-func (k Correction) fault() string {
-	finite := func(t *unit.Duration) bool { return t == nil || *t >= 0 && *t < 1e6 }
-	switch {
-	case !finite(k.Auto) || !finite(k.Release) || !finite(k.Impact):
-		return "a time is negative or no number"
-	case k.Auto == nil && k.Release == nil:
-		return "it names neither a found release nor a new one"
-	case k.NoShot && k.Auto == nil:
-		return "it strikes out a shot without naming it"
-	case k.Impact != nil && k.Release != nil && *k.Impact <= *k.Release:
-		return "the impact is not after the release"
-	}
-	return ""
 }

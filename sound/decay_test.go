@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"tautline/sound"
+	"tautline/unit"
 )
 
 // S5 (computed): a decay of T = 0.5 s under steady noise, record 1.0 s,
@@ -95,5 +96,58 @@ func TestDecayOfSingleModes(t *testing.T) {
 		if !ok || math.Abs(float64(got)-c.t60) > 0.01*c.t60 {
 			t.Errorf("%g Hz, ζ %g: %.4f s, want %.4f", c.f, c.zeta, float64(got), c.t60)
 		}
+	}
+}
+
+// S9 (computed, no noise compensation): broadband decay of two recordings.
+// The table's ends are given to a millisecond, and a decay time fitted over
+// 10 dB moves by some per mille with each of them: 1 %. They are no straight
+// lines, and a shot's decay must say so.
+func TestDecayOfRecordings(t *testing.T) {
+	for _, c := range []struct {
+		file     string
+		from, to unit.Duration
+		want     [4]float64
+	}{
+		{"flare-shoot.wav", 0.045, 0.40, [4]float64{0.7202, 0.4329, 0.3610, 0.3192}},
+		{"wesnoth-bow.wav", 0.515, 0.70, [4]float64{0.4109, 0.4986, 0.4412, 0.3365}},
+	} {
+		clip := clipOf(t, c.file, c.from, c.to)
+		p := make([]float64, len(clip.Samples))
+		for i, v := range clip.Samples {
+			p[i] = v * v
+		}
+		curve := sound.EnergyDecay(p, 0, len(p), 0)
+		for k, f := range [][2]float64{{0, -10}, {-5, -15}, {-5, -25}, {-5, -35}} {
+			got, ok := sound.DecayTime(curve, float64(clip.Rate), f[0], f[1])
+			if !ok || math.Abs(float64(got)/c.want[k]-1) > 0.01 {
+				t.Errorf("%s %g…%g dB: %.4f s, want %.4f", c.file, f[0], f[1], float64(got), c.want[k])
+			}
+		}
+	}
+	if s := hear(t, "flare-shoot.wav").Shots[0]; !s.DecayEarly.OK || !s.Curved {
+		t.Errorf("flare-shoot: early decay %v, curved %v; it is no straight line", s.DecayEarly, s.Curved)
+	}
+}
+
+// S9 (computed): below 600 Hz only the 63 Hz line of flare-shoot is stable,
+// ζ 0.024–0.030; for the rest the right answer is "no reliable mode". The
+// line's frequency falls as it decays: 3 %. Our two windows disagree about
+// its damping (0.028 ± 0.016), so it is withheld; if one is given, its
+// interval must hold the reference's range.
+func TestModesOfRecordings(t *testing.T) {
+	for _, file := range []string{"wesnoth-bow.wav", "wesnoth-crossbow.wav"} {
+		if s := hear(t, file).Shots[0]; len(s.Modes) != 0 || s.NoModes == "" {
+			t.Errorf("%s: modes %v (%q), want none and the reason", file, s.Modes, s.NoModes)
+		}
+	}
+	s := hear(t, "flare-shoot.wav").Shots[0]
+	if len(s.Modes) != 1 {
+		t.Fatalf("flare-shoot: modes %v, want one", s.Modes)
+	}
+	m := s.Modes[0]
+	low, high := m.Damping.Interval()
+	if math.Abs(m.Frequency.Value/63.3-1) > 0.03 || m.Damping.OK && (low > 0.030 || high < 0.024) {
+		t.Errorf("flare-shoot: %v, ζ %v; want 63.3 Hz and ζ in 0.024–0.030", m.Frequency, m.Damping)
 	}
 }

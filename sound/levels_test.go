@@ -126,3 +126,29 @@ func TestExposureClosedForm(t *testing.T) {
 		t.Errorf("exposure %.12f, want 0.0122860057174", got)
 	}
 }
+
+// S2 (computed): a bilinear filter at 44.1 kHz is 0.645 dB low at 8 kHz and
+// 8.2 dB low at 16 kHz. The weighting of a zero-padded spectrum has no such
+// warping: 0.02 dB is the edge of a tone of half a second.
+func TestWeightingDoesNotWarp(t *testing.T) {
+	for _, rate := range []int{44100, 48000, 96000} {
+		for _, f := range []float64{1000, 7943.2823, 15848.9319} {
+			x := make([]float64, rate/2)
+			for i := range x {
+				x[i] = 0.5 * math.Sin(2*math.Pi*f*float64(i)/float64(rate))
+			}
+			l := sound.LevelsOf(x, rate)
+			if got := l.ExposureA - l.ExposureZ; math.Abs(got-sound.AWeight(f)) > 0.02 {
+				t.Errorf("%d Hz, tone of %.0f Hz: A is %.3f dB, want %.3f", rate, f, got, sound.AWeight(f))
+			}
+		}
+	}
+}
+
+func TestLevelsOfSilence(t *testing.T) {
+	for _, x := range [][]float64{nil, make([]float64, 100)} {
+		if l := sound.LevelsOf(x, 48000); !math.IsInf(l.Peak, -1) || !math.IsInf(l.ExposureA, -1) || !math.IsInf(l.MaxFastA, -1) {
+			t.Errorf("%d samples of silence: %+v", len(x), l)
+		}
+	}
+}

@@ -75,12 +75,6 @@ type found struct {
 	traits     traits
 }
 
-// fix is a correction waiting for its time.
-type fix struct {
-	Correction
-	used bool
-}
-
 // maxClips is how many shots with a doubtful impact keep their sound to the
 // end: those before the session's habit shows.
 const maxClips = 12
@@ -106,13 +100,6 @@ func newListener(s *Stream, c Config) *listener {
 	}
 	sort.SliceStable(l.fixes, func(i, j int) bool { return fixTime(l.fixes[i]) < fixTime(l.fixes[j]) })
 	return l
-}
-
-func fixTime(f fix) unit.Duration {
-	if f.Release != nil {
-		return *f.Release
-	}
-	return *f.Auto
 }
 
 // take works on the next block of interleaved samples.
@@ -203,63 +190,6 @@ func (l *listener) habit() habit {
 		l.usual, l.usualAt = habitOf(l.found[max(0, n-last):]), n
 	}
 	return l.usual
-}
-
-// fixFor returns the correction that names a found release.
-func (l *listener) fixFor(auto unit.Duration) *fix {
-	for i := range l.fixes {
-		k := &l.fixes[i]
-		if !k.used && k.Auto != nil && math.Abs(float64(*k.Auto-auto)) <= sameOnset {
-			return k
-		}
-	}
-	return nil
-}
-
-// addedNear tells whether the user set a shot of their own here.
-func (l *listener) addedNear(auto unit.Duration) bool {
-	for _, k := range l.fixes {
-		if k.Auto == nil && math.Abs(float64(*k.Release-auto)) < 0.06 {
-			return true
-		}
-	}
-	return false
-}
-
-func (f *found) correct(k Correction) {
-	f.manual, f.doubtful = true, false
-	s := &f.shot
-	s.Corrected = true
-	s.Deleted = k.NoShot || k.Release == nil && k.Impact == nil && !k.Quiet
-	if k.Release != nil {
-		s.Release = *k.Release
-	}
-	if k.Impact != nil {
-		s.Impact = k.Impact
-	}
-	if k.Quiet || s.Impact != nil && *s.Impact <= s.Release {
-		s.Impact = nil
-	}
-}
-
-// addMissed measures the shots that the user added by hand, in their turn:
-// those before the trigger at index next, or, without one, those far enough
-// back for what follows them to be known.
-func (l *listener) addMissed(next int64, more, final bool) {
-	for i := range l.fixes {
-		k := &l.fixes[i]
-		if k.used || k.Auto != nil {
-			continue
-		}
-		at := int64(math.Round(float64(*k.Release) * float64(l.rate)))
-		known := at+l.finder.samples(afterRelease+batchTime) <= l.past.next
-		if at >= l.past.next || !(known || final) || more && at > next {
-			continue
-		}
-		k.used = true
-		f := found{manual: true, shot: Shot{Release: *k.Release, Impact: k.Impact, Corrected: true, Why: "set by hand"}}
-		l.record(f)
-	}
 }
 
 // record measures a shot and stores it.

@@ -36,13 +36,14 @@ type ringBand struct {
 var ringOrders = []int{6, 10, 14, 18}
 
 const (
-	ringStart   = 0.020 // s after the release: the burst is over
+	ringStart   = 0.020 // s after the release at the earliest, and
+	ringAfter   = 0.015 // s after the loudest 5 ms: the burst is over
 	ringShift   = 0.2   // of the window, between the two windows
 	leastRing   = 48    // samples
 	leastCycles = 8.0   // heard, for a damping
 	ringAgree   = 0.75  // share of the fits
-	ringEnergy  = 0.5   // energy of a mode against what its fit leaves over
-	ringLevel   = 1.5   // dB: largest spread of a mode's strength over the fits
+	ringEnergy  = 8.0   // energy of a mode against what its fit leaves over
+	ringLevel   = 2.5   // dB: largest spread of a mode's strength over the fits
 	maxDamping  = 0.25
 )
 
@@ -89,7 +90,7 @@ type fitted struct {
 
 func (m measurer) ringBand(o moment, b ringBand) ([]Mode, string) {
 	y, rate, at := m.decimated(o, b)
-	from := at + int(math.Ceil(ringStart*rate))
+	from := at + int(math.Ceil(o.quietDown()*rate))
 	to := min(len(y), from+int(b.longest*rate))
 	shift := int(ringShift * float64(to-from) / (1 + ringShift))
 	n := to - from - shift
@@ -115,6 +116,14 @@ func (m measurer) ringBand(o moment, b ringBand) ([]Mode, string) {
 		fits += k
 	}
 	return stable(all, fits, float64(n)/rate, float64(middle-at)/rate), ""
+}
+
+// quietDown is when, after the release, the burst is over and the ring-down
+// is left, s.
+func (o moment) quietDown() float64 {
+	w := max(1, o.rate/200)
+	top := loudest(o.xa, o.release, o.at(0.06), w)
+	return math.Max(ringStart, float64(top+w-o.release)/float64(o.rate)+ringAfter)
 }
 
 // bandNoise is the mean square before the release, in the band.

@@ -54,12 +54,6 @@ func power(y []float64, from, to int) float64 {
 	return sum/float64(n) + silence
 }
 
-// rise in dB of the power of y at index i: the time after against the time
-// before, both s.
-func (s *scene) rise(y []float64, i int, before, after float64) float64 {
-	return decibels(power(y, i, i+s.samples(after)) / power(y, i-s.samples(before), i))
-}
-
 // traits are what an event is judged by.
 type traits struct {
 	at       int     // index of the onset in the scene
