@@ -6,6 +6,7 @@ import { BowPage, ChangePage, NewBowPage } from "./bow";
 import { useBarBow } from "./lib/bar";
 import { keepFlushing, refused, watchOutbox } from "./lib/http";
 import { earlyTheme, MeProvider } from "./lib/me";
+import { keepPages } from "./lib/shelf";
 import { match, onLink, usePath, useTitle } from "./lib/route";
 import { SettingsPage } from "./settings";
 import { UnsentPage } from "./settings/unsent";
@@ -87,6 +88,7 @@ function Unsent() {
 
 earlyTheme();
 keepFlushing();
+keepPages();
 const root = document.getElementById("app")!;
 root.replaceChildren(); // what stood there for a browser without scripts
 render(<MeProvider><App /></MeProvider>, root);

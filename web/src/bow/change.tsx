@@ -32,7 +32,7 @@ const choices: { key: string; label: string; entries: string[]; hint?: string }[
   { key: "range", label: "Maker's range", entries: ["/limbs/range_low", "/limbs/range_high"] },
 ];
 
-interface Draft { setup: string; picked: string[]; typed: Typed; reason: string }
+interface Draft { setup: string; picked: string[]; typed: Typed; reason: string; at?: string }
 
 // ChangePage makes the next set-up from the present one; for a bow without
 // any, the first.
@@ -53,7 +53,7 @@ function ChangeForm({ view }: { view: BowView }) {
   }));
   const [form, setForm, clear] = useDraft<Draft>(`change|${view.bow.id}|${now?.setup.id ?? "first"}`, initial);
   const checked = useCheck(form.typed, (s) => kept(s, before), now?.setup.id);
-  const save = useSave(view, form, clear);
+  const save = useSave(view, form, (at) => setForm((f) => ({ ...f, at })), clear);
   const errors = useFormErrors(checked.view, form.typed, save.tried);
   const fields = { typed: form.typed, onTyped: (typed: Typed) => setForm((f) => ({ ...f, typed })), errors };
   return (
@@ -137,7 +137,7 @@ function Effect({ now, checked }: { now?: SetUpView; checked: Checked }) {
 }
 
 // useSave checks once more and stores the next set-up.
-function useSave(view: BowView, form: Draft, clear: () => void) {
+function useSave(view: BowView, form: Draft, keepTime: (at: string) => void, clear: () => void) {
   const [tried, setTried] = useState<Tried>();
   const [busy, setBusy] = useState(false);
   const [said, setSaid] = useState("");
@@ -150,7 +150,9 @@ function useSave(view: BowView, form: Draft, clear: () => void) {
     setTried({ typed: form.typed, errors: found.errors });
     if (found.errors.length > 0 || (parent && form.reason.trim() === "")) return showFirst();
     if (parent && found.changes.length === 0) return setSaid("Nothing is changed yet: pick what you change and enter its new value.");
-    await storeSetUp(form.setup, { bow: view.bow.id, parent: parent?.id, reason: form.reason.trim() || undefined, settings: full });
+    const at = form.at ?? new Date().toISOString();
+    keepTime(at);
+    await storeSetUp(form.setup, { bow: view.bow.id, parent: parent?.id, reason: form.reason.trim() || undefined, settings: full, at });
     clear();
     replace(`/bows/${view.bow.id}`);
   };

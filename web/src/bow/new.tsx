@@ -20,7 +20,7 @@ export function NewBowPage() {
   const [initial] = useState(freshBow);
   const [form, setForm, clear] = useDraft<NewBow>(newBowKey, initial);
   const checked = useCheck(form.typed, (s) => s);
-  const save = useSave(form, clear);
+  const save = useSave(form, (at) => setForm((f) => ({ ...f, at })), clear);
   const errors = useFormErrors(checked.view, form.typed, save.tried);
   const fields = { typed: form.typed, onTyped: (typed: NewBow["typed"]) => setForm((f) => ({ ...f, typed })), errors };
   const nameless = save.tried && form.name.trim() === "";
@@ -69,7 +69,7 @@ function FileNote({ form, onForm }: { form: NewBow; onForm: (next: NewBow) => vo
 }
 
 // useSave checks once more and stores bow and first set-up.
-function useSave(form: NewBow, clear: () => void) {
+function useSave(form: NewBow, keepTime: (at: string) => void, clear: () => void) {
   const [tried, setTried] = useState<Tried>();
   const [busy, setBusy] = useState(false);
   const [problem, setProblem] = useState<Problem>();
@@ -78,8 +78,10 @@ function useSave(form: NewBow, clear: () => void) {
     const view = await askCheck(settings, unsendable, undefined, false);
     setTried({ typed: form.typed, errors: view.errors });
     if (view.errors.length > 0 || form.name.trim() === "") return showFirst();
-    await storeBow(form.bow, { name: form.name.trim(), style: form.style });
-    await storeSetUp(form.setup, { bow: form.bow, settings });
+    const at = form.at ?? new Date().toISOString();
+    keepTime(at);
+    await storeBow(form.bow, { name: form.name.trim(), style: form.style, at });
+    await storeSetUp(form.setup, { bow: form.bow, settings, at });
     clear();
     replace(`/bows/${form.bow}`);
   };

@@ -71,7 +71,7 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
     setError("");
     if (draft.text.trim() === "") return setError("Type what you read first.");
     try {
-      const body = { bow, setup: setup.setup.id, kind: draft.kind, text: draft.text, edge, note: draft.note || undefined };
+      const body = { bow, setup: setup.setup.id, kind: draft.kind, text: draft.text, edge, note: draft.note || undefined, at: new Date().toISOString() };
       const how = await record(`${api}/readings/${draft.id}`, body);
       clear();
       setDraft({ id: uuidv7(), kind: draft.kind, text: "", note: "" });

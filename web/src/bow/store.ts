@@ -6,7 +6,9 @@ import { uuidv7 } from "../lib/uuid";
 // harmless; what follows is for the case that the first answer was lost and
 // the form was changed before it was sent again.
 
-export interface BowFields { name: string; style: "recurve" | "barebow" }
+// at is when saving was first tried: the ids are as old as the form, which may
+// have lain here for days.
+export interface BowFields { name: string; style: "recurve" | "barebow"; at: string }
 
 // storeBow stores a bow, or renames the one an earlier sending stored.
 export async function storeBow(id: string, fields: BowFields): Promise<void> {
@@ -15,7 +17,7 @@ export async function storeBow(id: string, fields: BowFields): Promise<void> {
   } catch (e) {
     const stored = storedIn<Bow>(e);
     if (!stored) throw e;
-    await changeBow(stored, fields);
+    await changeBow(stored, { name: fields.name, style: fields.style });
   }
 }
 
@@ -24,7 +26,7 @@ export function changeBow(stored: Bow, next: Partial<Pick<Bow, "name" | "style" 
   return put<Bow>(`${api}/bows/${stored.id}/about`, { name, style, notes, archived }, { "If-Match": `"${stored.version}"` });
 }
 
-export interface NewSetUp { bow: string; parent?: string; reason?: string; settings: Tree }
+export interface NewSetUp { bow: string; parent?: string; reason?: string; settings: Tree; at: string }
 
 // storeSetUp stores a set-up. If an earlier sending stored other content under
 // this id, that one stands (nothing is overwritten) and this becomes a

@@ -1,0 +1,34 @@
+// The service worker keeps the pages themselves on the device, so that a reload
+// without the notebook in reach still opens the forms and what was typed in
+// them. It never keeps an answer of the API: old numbers must not look new.
+
+interface Extendable extends Event { waitUntil(done: Promise<unknown>): void }
+interface Fetching extends Extendable { readonly request: Request; respondWith(answer: Promise<Response>): void }
+
+const shelf = "pages";
+const shell = ["/", "/app.js", "/app.css", "/icon.svg", "/manifest.webmanifest"];
+
+addEventListener("install", (e) => (e as Extendable).waitUntil(caches.open(shelf).then((c) => c.addAll(shell))));
+
+addEventListener("fetch", (e) => {
+  const event = e as Fetching, { request } = event, url = new URL(request.url);
+  const ours = url.origin === location.origin && request.method === "GET";
+  const page = request.mode === "navigate" && !/\.[a-z0-9]+$|^\/(api|help)\//i.test(url.pathname);
+  if (ours && (page || shell.includes(url.pathname))) event.respondWith(answer(request, page ? "/" : url.pathname));
+});
+
+// answer asks the notebook first, so that a new program never meets old pages.
+async function answer(request: Request, name: string): Promise<Response> {
+  const held = await caches.open(shelf);
+  try {
+    const fresh = await fetch(request);
+    if (fresh.ok && (name !== "/" || isPage(fresh))) await held.put(name, fresh.clone());
+    return fresh;
+  } catch (e) {
+    const old = await held.match(name);
+    if (old) return old;
+    throw e;
+  }
+}
+
+const isPage = (r: Response): boolean => (r.headers.get("Content-Type") ?? "").startsWith("text/html");
