@@ -6,6 +6,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -99,7 +100,7 @@ func unpack(t *testing.T, raw []byte) map[string][]byte {
 	}
 	out := map[string][]byte{}
 	for _, f := range z.File {
-		if out[f.Name], err = readAll(z, f.Name, 1<<30); err != nil {
+		if out[f.Name], err = fs.ReadFile(z, f.Name); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -175,7 +176,7 @@ func TestImportNeverOverwrites(t *testing.T) {
 	files := unpack(t, exported(t, a))
 	files["notebook.json"] = bytes.Replace(files["notebook.json"], []byte(`"reason":"first"`), []byte(`"reason":"changed"`), 1)
 	r, err := a.ImportPath(context.Background(), folder(t, files), ImportOptions{KeepGood: true})
-	if err != nil || len(r.Problems) != 1 || !strings.Contains(r.Problems[0].Message, "different record") {
+	if err != nil || len(r.Problems) != 2 || !strings.Contains(r.Problems[0].Message, "different record") || !strings.Contains(r.Problems[1].Message, "not what was exported") {
 		t.Fatalf("%+v, %v", r, err)
 	}
 	if s, err := a.SetUps().Get(context.Background(), "", x.SetUp.ID); err != nil || s.Reason != "first" {

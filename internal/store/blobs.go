@@ -11,7 +11,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"time"
 
 	"tautline/notebook"
@@ -38,7 +37,10 @@ func (b blobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, 
 	}
 	defer func() {
 		if err != nil {
-			err = errors.Join(fileError(err), tmp.Close(), os.Remove(tmp.Name()))
+			err = fileError(err)
+			b.store.noteFailure(err)
+			// the sweep takes what cannot be removed now
+			_, _ = tmp.Close(), os.Remove(tmp.Name())
 		}
 	}()
 	sum := sha256.New()
@@ -55,10 +57,16 @@ func (b blobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, 
 		return "", 0, err
 	}
 	hash = hex.EncodeToString(sum.Sum(nil))
+	if err = tmp.Close(); err != nil {
+		return "", 0, err
+	}
 	if err = os.Rename(tmp.Name(), b.path(hash)); err != nil {
 		return "", 0, err
 	}
-	return hash, size, errors.Join(tmp.Close(), syncFolder(b.dir))
+	if err = syncFolder(b.dir); err != nil {
+		return "", 0, err
+	}
+	return hash, size, nil
 }
 
 // Open gives a file, see notebook.Blobs.
@@ -105,24 +113,27 @@ func (b blobs) sweep(ctx context.Context, age time.Duration) error {
 	return nil
 }
 
-func syncFolder(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
-}
-
 // fileError puts a file system's error into the notebook's words.
 func fileError(err error) error {
 	var known *notebook.Error
 	switch {
-	case err == nil, errors.As(err, &known), errors.Is(err, context.Canceled):
+	case err == nil, errors.As(err, &known), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return err
-	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
-		return &notebook.Error{Code: notebook.DiskFull, Message: "the disk is full; the recording was not kept", Hint: "free some space and send it again", Cause: err}
+	case isAny(err, errsFull):
+		return &notebook.Error{Code: notebook.DiskFull, Message: "the disk is full; the file was not kept", Hint: "free some space and try again", Cause: err}
+	case isAny(err, errsDisk):
+		return &notebook.Error{Code: notebook.ReadOnly, Message: "writing failed; nothing more is written until the notebook is opened anew", Hint: "check the disk, then start the program again and run: tautline verify", Cause: err}
 	}
-	return &notebook.Error{Code: notebook.Unavailable, Message: "the recording could not be stored", Hint: "send it again", Cause: err}
+	return &notebook.Error{Code: notebook.Unavailable, Message: "the file could not be stored", Hint: "try again", Cause: err}
+}
+
+func isAny(err error, of []error) bool {
+	for _, e := range of {
+		if errors.Is(err, e) {
+			return true
+		}
+	}
+	return false
 }
 
 // contextReader stops reading when the request is given up.

@@ -2,18 +2,17 @@ package store
 
 import (
 	"archive/zip"
+	"bufio"
 	"context"
 	"crypto/sha256"
-	_ "embed"
-	"encoding/csv"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"sort"
-	"strconv"
 	"strings"
 	"time"
 
@@ -57,6 +56,11 @@ func (s *Store) Export(ctx context.Context, w io.Writer) error {
 	z := zip.NewWriter(w)
 	e := &exporter{sums: map[string]string{}, create: func(name string) (io.Writer, error) {
 		h := &zip.FileHeader{Name: name, Method: zip.Deflate, Modified: zipTime}
+		if strings.HasPrefix(name, recordingsDir) {
+			// sound hardly shrinks, but silence shrinks so much that an import
+			// would take it for a zip bomb
+			h.Method = zip.Store
+		}
 		return z.CreateHeader(h)
 	}}
 	if err := s.export(ctx, e); err != nil {
@@ -65,20 +69,26 @@ func (s *Store) Export(ctx context.Context, w io.Writer) error {
 	return z.Close()
 }
 
-func (s *Store) export(ctx context.Context, e *exporter) error {
-	if err := e.file(recordsName, func(w io.Writer) error { return s.writeRecords(ctx, w) }); err != nil {
+// export writes all files from one state of the notebook, whoever writes
+// meanwhile.
+func (s *Store) export(ctx context.Context, e *exporter) (err error) {
+	tx, err := s.read.BeginTx(ctx, nil)
+	if err != nil {
+		return translate(err, "the notebook could not be read")
+	}
+	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
+	if err := e.file(recordsName, func(w io.Writer) error { return s.writeRecords(ctx, tx, w) }); err != nil {
 		return err
 	}
-	if err := e.file(schemaName, func(w io.Writer) error { return s.writeSchema(w) }); err != nil {
+	if err := e.file(schemaName, s.writeSchema); err != nil {
 		return err
 	}
-	if err := e.file(tableDir+"/readings.csv", func(w io.Writer) error { return s.writeReadings(ctx, w) }); err != nil {
-		return err
+	for _, k := range s.shelves() {
+		if err := e.file(tableDir+"/"+k.table()+".csv", func(w io.Writer) error { return s.writeTable(ctx, tx, k, w) }); err != nil {
+			return err
+		}
 	}
-	if err := e.file(tableDir+"/setups.csv", func(w io.Writer) error { return s.writeSetUps(ctx, w) }); err != nil {
-		return err
-	}
-	if err := s.exportRecordings(ctx, e); err != nil {
+	if err := s.exportRecordings(ctx, tx, e); err != nil {
 		return err
 	}
 	return e.file(sumsName, func(w io.Writer) error { return writeSums(w, e.sums) })
@@ -86,13 +96,13 @@ func (s *Store) export(ctx context.Context, e *exporter) error {
 
 // writeRecords writes a JSON array with one record a line, so that a problem
 // in it has a line number.
-func (s *Store) writeRecords(ctx context.Context, w io.Writer) error {
+func (s *Store) writeRecords(ctx context.Context, from asker, w io.Writer) error {
 	if _, err := io.WriteString(w, "[\n"); err != nil {
 		return err
 	}
 	separator := ""
 	for _, k := range s.shelves() {
-		err := k.dump(ctx, s.read, func(raw json.RawMessage) error {
+		err := k.dump(ctx, from, func(raw json.RawMessage) error {
 			line, err := json.Marshal(envelope{k.kind(), raw})
 			if err == nil {
 				_, err = fmt.Fprintf(w, "%s%s", separator, line)
@@ -114,9 +124,9 @@ type envelope struct {
 	Record json.RawMessage `json:"record"`
 }
 
-func (s *Store) exportRecordings(ctx context.Context, e *exporter) error {
+func (s *Store) exportRecordings(ctx context.Context, from asker, e *exporter) error {
 	hashes := map[string]bool{}
-	err := typed[notebook.Recording]{&s.recordings, ""}.dump(ctx, s.read, func(raw json.RawMessage) error {
+	err := typed[notebook.Recording]{&s.recordings, notebook.RecordingNoun}.dump(ctx, from, func(raw json.RawMessage) error {
 		var r notebook.Recording
 		err := json.Unmarshal(raw, &r)
 		hashes[r.Hash] = true
@@ -161,69 +171,6 @@ func sorted[V any](m map[string]V) []string {
 	return keys
 }
 
-// writeReadings writes the readings for a spreadsheet (RFC 4180). Values are
-// SI; the unit of value_si is in its own column, since kinds differ.
-func (s *Store) writeReadings(ctx context.Context, w io.Writer) error {
-	out := newSheet(w, "id", "kind", "value_si", "unit_si", "as_typed", "bow", "setup", "trial", "stop", "edge", "repeat", "at_utc", "corrects", "note")
-	err := typed[notebook.Reading]{&s.readings, ""}.dump(ctx, s.read, func(raw json.RawMessage) error {
-		var r notebook.Reading
-		if err := json.Unmarshal(raw, &r); err != nil {
-			return err
-		}
-		info, _ := r.Kind.Info()
-		stop := ""
-		if r.Stop != nil {
-			stop = strconv.Itoa(*r.Stop)
-		}
-		return out.row(string(r.ID), string(r.Kind), strconv.FormatFloat(r.Value, 'f', -1, 64), info.SI, r.Text, string(r.Bow), string(r.SetUp),
-			string(r.Trial), stop, string(r.Edge), strconv.Itoa(r.Repeat), r.At.UTC().Format(time.RFC3339), string(r.Corrects), r.Note)
-	})
-	return joined(err, out.flush())
-}
-
-// writeSetUps writes one row an entry: settings are many and mostly empty.
-func (s *Store) writeSetUps(ctx context.Context, w io.Writer) error {
-	out := newSheet(w, "setup", "bow", "at_utc", "reason", "setting", "as_typed_with_unit")
-	err := typed[notebook.SetUp]{&s.setups, ""}.dump(ctx, s.read, func(raw json.RawMessage) error {
-		var r notebook.SetUp
-		if err := json.Unmarshal(raw, &r); err != nil {
-			return err
-		}
-		entries, err := notebook.Diff(notebook.Settings{}, r.Settings)
-		for _, e := range entries {
-			err = joined(err, out.row(string(r.ID), string(r.Bow), r.At.UTC().Format(time.RFC3339), r.Reason, e.Key, e.After))
-		}
-		return err
-	})
-	return joined(err, out.flush())
-}
-
-// sheet writes CSV that no spreadsheet runs as a formula.
-type sheet struct{ w *csv.Writer }
-
-func newSheet(w io.Writer, header ...string) sheet {
-	out := csv.NewWriter(w)
-	out.UseCRLF = true
-	s := sheet{out}
-	_ = s.row(header...) // a csv.Writer keeps its first error for flush
-	return s
-}
-
-func (s sheet) row(cells ...string) error {
-	for i, c := range cells {
-		_, number := strconv.ParseFloat(c, 64)
-		if c != "" && strings.ContainsRune("=+-@\t\r", rune(c[0])) && number != nil {
-			cells[i] = "'" + c
-		}
-	}
-	return s.w.Write(cells)
-}
-
-func (s sheet) flush() error {
-	s.w.Flush()
-	return s.w.Error()
-}
-
 // ExportFile writes the export to a new file; one that exists is left alone.
 func (s *Store) ExportFile(ctx context.Context, path string) (err error) {
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
@@ -232,9 +179,37 @@ func (s *Store) ExportFile(ctx context.Context, path string) (err error) {
 	}
 	defer func() {
 		if err != nil {
-			err = joined(err, os.Remove(path))
+			err = joined(fileError(err), os.Remove(path))
 		}
 	}()
-	err = s.Export(ctx, f)
-	return joined(joined(err, f.Sync()), f.Close())
+	out := bufio.NewWriterSize(f, 1<<16)
+	err = s.Export(ctx, out)
+	return joined(joined(joined(err, out.Flush()), f.Sync()), f.Close())
+}
+
+// ExportFolder writes the export's files into a new folder.
+func (s *Store) ExportFolder(ctx context.Context, dir string) (err error) {
+	if err := os.Mkdir(dir, 0o700); err != nil {
+		return &notebook.Error{Code: notebook.Invalid, Field: "folder", Message: dir + " cannot be made; an export never overwrites", Hint: "name a new folder", Cause: err}
+	}
+	var open *os.File
+	done := func() error {
+		if open == nil {
+			return nil
+		}
+		return errors.Join(open.Sync(), open.Close())
+	}
+	defer func() {
+		if err = errors.Join(err, done()); err != nil {
+			err = joined(fileError(err), os.RemoveAll(dir))
+		}
+	}()
+	return s.export(ctx, &exporter{sums: map[string]string{}, create: func(name string) (io.Writer, error) {
+		path := filepath.Join(dir, filepath.FromSlash(name))
+		if err := errors.Join(done(), os.MkdirAll(filepath.Dir(path), 0o700)); err != nil {
+			return nil, err
+		}
+		open, err = os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+		return open, err
+	}})
 }

@@ -5,7 +5,9 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"database/sql"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -33,7 +35,10 @@ type ImportReport struct {
 	Added    map[string]int `json:"added"`   // records by kind
 	Already  int            `json:"already"` // were there before, unchanged
 	Problems []ImportLine   `json:"problems"`
-	Done     bool           `json:"done"` // false: nothing was changed
+	// Warnings do not stop an import: a record names another that is neither
+	// in the export nor in the notebook.
+	Warnings []ImportLine `json:"warnings"`
+	Done     bool         `json:"done"` // false: nothing was changed
 }
 
 // ImportLine is one bad line of notebook.json.
@@ -46,7 +51,6 @@ type ImportLine struct {
 const (
 	mostEntries  = 10_000
 	mostRatio    = 100
-	mostRecords  = 1 << 30
 	longestLine  = 16 << 20
 	maxRecording = 200_000_000
 )
@@ -61,7 +65,12 @@ func (s *Store) ImportPath(ctx context.Context, name string, o ImportOptions) (r
 		return r, &notebook.Error{Code: notebook.NotFound, Field: "file", Message: "there is no " + name, Hint: "name an export: a .zip file or the folder it was unpacked into", Cause: err}
 	}
 	if info.IsDir() {
-		return s.Import(ctx, os.DirFS(name), o)
+		root, refused := os.OpenRoot(name) // no link leads out of the folder
+		if refused != nil {
+			return r, &notebook.Error{Code: notebook.Invalid, Field: "file", Message: name + " cannot be read", Hint: "check its permissions", Cause: refused}
+		}
+		defer func() { err = joined(err, root.Close()) }()
+		return s.Import(ctx, root.FS(), o)
 	}
 	z, err := zip.OpenReader(name)
 	if err != nil {
@@ -99,11 +108,7 @@ func badZip(why string) error {
 // already is counted, one that differs from what is there is a problem. All
 // records go in together or, with KeepGood, all good ones.
 func (s *Store) Import(ctx context.Context, from fs.FS, o ImportOptions) (ImportReport, error) {
-	r := ImportReport{Added: map[string]int{}, Problems: []ImportLine{}}
-	raw, err := readAll(from, recordsName, mostRecords)
-	if err != nil {
-		return r, &notebook.Error{Code: notebook.Invalid, Field: "file", Message: "the export has no notebook.json that can be read", Hint: "make it anew with: tautline export", Cause: err}
-	}
+	r := ImportReport{Added: map[string]int{}, Problems: []ImportLine{}, Warnings: []ImportLine{}}
 	if err := s.Writable(); err != nil {
 		return r, err
 	}
@@ -111,52 +116,98 @@ func (s *Store) Import(ctx context.Context, from fs.FS, o ImportOptions) (Import
 	if err != nil {
 		return r, translate(err, "the import could not begin")
 	}
-	err = s.importAll(ctx, tx, from, raw, &r)
+	i := importer{store: s, tx: tx, from: from, only: o.DryRun, report: &r, shelves: map[string]shelf{}}
+	err = i.all(ctx)
 	if err != nil || o.DryRun || len(r.Problems) > 0 && !o.KeepGood {
-		return r, joined(translate(err, "the import failed; nothing was changed"), ignoreDone(tx.Rollback()))
+		err = translate(joined(err, ignoreDone(tx.Rollback())), "the import failed; nothing was changed")
+	} else if err = translate(tx.Commit(), "the import failed; nothing was changed"); err == nil {
+		r.Done = true
 	}
-	if err := tx.Commit(); err != nil {
-		return r, translate(err, "the import failed; nothing was changed")
-	}
-	r.Done = true
-	return r, nil
+	s.noteFailure(err)
+	return r, err
 }
 
-// importAll goes through the lines; a savepoint a record keeps a refused one
-// from spoiling the rest.
-func (s *Store) importAll(ctx context.Context, tx *sql.Tx, from fs.FS, raw []byte, r *ImportReport) error {
-	shelves := map[string]shelf{}
-	for _, k := range s.shelves() {
-		shelves[k.kind()] = k
+// importer is one import under way.
+type importer struct {
+	store   *Store
+	tx      *sql.Tx
+	from    fs.FS
+	only    bool // look, leave no sound file behind
+	report  *ImportReport
+	shelves map[string]shelf
+	added   []addedLine
+}
+
+// addedLine is what a new record names, for a look when all are in.
+type addedLine struct {
+	line   int
+	record anyRecord
+}
+
+// all goes through the lines. notebook.json must be what was exported, by the
+// checksums that came with it, unless they were left out.
+func (i *importer) all(ctx context.Context) (err error) {
+	f, err := i.from.Open(recordsName)
+	if err != nil {
+		return &notebook.Error{Code: notebook.Invalid, Field: "file", Message: "the export has no notebook.json that can be read", Hint: "make it anew with: tautline export", Cause: err}
 	}
-	lines := bufio.NewScanner(bytes.NewReader(raw))
+	defer func() { err = joined(err, f.Close()) }()
+	for _, k := range i.store.shelves() {
+		i.shelves[k.kind()] = k
+	}
+	sum := sha256.New()
+	if err := i.lines(ctx, io.TeeReader(f, sum)); err != nil {
+		return err
+	}
+	if want, ok := i.sums()[recordsName]; ok && want != hex.EncodeToString(sum.Sum(nil)) {
+		i.problem(0, "notebook.json is not what was exported: it was changed, or damaged on the way")
+	}
+	return i.warn(ctx)
+}
+
+func (i *importer) problem(line int, message string) {
+	i.report.Problems = append(i.report.Problems, ImportLine{line, message})
+}
+
+// lines reads record by record; what cannot be read is named by its line.
+func (i *importer) lines(ctx context.Context, from io.Reader) error {
+	lines := bufio.NewScanner(from)
 	lines.Buffer(nil, longestLine)
 	n := 0
 	for lines.Scan() {
 		n++
-		text := bytes.TrimSuffix(bytes.TrimSpace(lines.Bytes()), []byte(","))
+		text := bytes.TrimSpace(bytes.TrimPrefix(lines.Bytes(), []byte("\ufeff")))
+		text = bytes.TrimSuffix(text, []byte(","))
 		if s := string(text); s == "[" || s == "]" || s == "" {
 			continue
 		}
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := s.importLine(ctx, tx, from, shelves, text, r); err != nil {
-			r.Problems = append(r.Problems, ImportLine{n, err.Error()})
+		if err := i.line(ctx, n, text); err != nil {
+			if notebook.CodeOf(err) == notebook.DiskFull || notebook.CodeOf(err) == notebook.ReadOnly {
+				return err // about this disk, not about the line
+			}
+			i.problem(n, err.Error())
 		}
 	}
-	if err := lines.Err(); err != nil {
-		r.Problems = append(r.Problems, ImportLine{n + 1, "the line is too long: " + err.Error()})
+	switch err := lines.Err(); {
+	case errors.Is(err, bufio.ErrTooLong):
+		i.problem(n+1, "the line is longer than any record; the rest was not read")
+	case err != nil:
+		i.problem(n+1, "the file cannot be read from here on: it is damaged or cut off")
+	case n == 0:
+		i.problem(0, "notebook.json is empty")
 	}
 	return nil
 }
 
-func (s *Store) importLine(ctx context.Context, tx *sql.Tx, from fs.FS, shelves map[string]shelf, text []byte, r *ImportReport) error {
+func (i *importer) line(ctx context.Context, n int, text []byte) error {
 	var e envelope
 	if err := json.Unmarshal(text, &e); err != nil {
 		return fmt.Errorf("this line is not a record: %w", err)
 	}
-	k, ok := shelves[e.Kind]
+	k, ok := i.shelves[e.Kind]
 	if !ok {
 		return fmt.Errorf("there is no kind of record called %.40q", e.Kind)
 	}
@@ -164,23 +215,55 @@ func (s *Store) importLine(ctx context.Context, tx *sql.Tx, from fs.FS, shelves 
 	if err != nil {
 		return err
 	}
-	switch outcome, err := k.known(ctx, tx, record); {
+	switch outcome, err := k.known(ctx, i.tx, record); {
 	case err != nil:
-		return err
+		return translate(err, "the record could not be compared")
 	case outcome == notebook.Already:
-		r.Already++
+		i.report.Already++
 		return nil
 	}
 	if sound, ok := record.(notebook.Recording); ok {
-		if err := s.importSound(ctx, from, sound.Hash); err != nil {
+		if err := i.sound(ctx, sound); err != nil {
 			return err
 		}
 	}
-	if err := saved(ctx, tx, func() error { return k.put1(ctx, tx, record) }); err != nil {
+	if err := saved(ctx, i.tx, func() error { return k.insert(ctx, i.tx, record) }); err != nil {
 		return translate(err, "the record could not be stored")
 	}
-	r.Added[k.kind()]++
+	i.report.Added[k.kind()]++
+	i.added = append(i.added, addedLine{n, record})
 	return nil
+}
+
+// warn names the new records that lead nowhere, now that all are in.
+func (i *importer) warn(ctx context.Context) error {
+	refs := referee{db: i.tx, shelves: i.store.shelves(), there: map[notebook.Reference]bool{}}
+	for _, a := range i.added {
+		missing, err := refs.missing(ctx, a.record)
+		if err != nil {
+			return err
+		}
+		for _, m := range missing {
+			i.report.Warnings = append(i.report.Warnings, ImportLine{a.line, fmt.Sprintf("%s names %s, which is neither in the export nor here", strings.TrimPrefix(m.Field, "/"), m.ID)})
+		}
+	}
+	return nil
+}
+
+// sums reads the export's checksums; none if they were left out.
+func (i *importer) sums() map[string]string {
+	out := map[string]string{}
+	f, err := i.from.Open(sumsName)
+	if err != nil {
+		return out
+	}
+	defer f.Close() // only read
+	for lines := bufio.NewScanner(io.LimitReader(f, 4<<20)); lines.Scan(); {
+		if sum, name, ok := strings.Cut(lines.Text(), "  "); ok {
+			out[name] = sum
+		}
+	}
+	return out
 }
 
 // saved runs one statement so that its failure leaves the transaction usable.
@@ -196,35 +279,40 @@ func saved(ctx context.Context, tx *sql.Tx, do func() error) error {
 	return err
 }
 
-// importSound brings a recording's bytes in, if they are not there, and holds
-// them against their name.
-func (s *Store) importSound(ctx context.Context, from fs.FS, hash string) (err error) {
-	if f, err := s.blobs.Open(ctx, hash); err == nil {
+// sound brings a recording's bytes in, if they are not there, and holds them
+// against their name first.
+func (i *importer) sound(ctx context.Context, r notebook.Recording) error {
+	if f, err := i.store.blobs.Open(ctx, r.Hash); err == nil {
 		return f.Close()
 	}
-	f, err := from.Open(path.Join(recordingsDir, hash))
+	got, err := i.hashOf(ctx, r.Hash)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("its sound file recordings/%s… is not in the export", r.Hash[:12])
+	case err != nil:
+		return fmt.Errorf("its sound file recordings/%s… cannot be read: it is damaged", r.Hash[:12])
+	case got != r.Hash:
+		return fmt.Errorf("its sound file recordings/%s… has changed", r.Hash[:12])
+	case i.only:
+		return nil
+	}
+	f, err := i.from.Open(path.Join(recordingsDir, r.Hash))
 	if err != nil {
-		return fmt.Errorf("its sound file recordings/%s… is not in the export", hash[:12])
+		return err
 	}
-	defer func() { err = joined(err, f.Close()) }()
-	got, _, err := s.blobs.Add(ctx, f, maxRecording)
-	if err == nil && got != hash {
-		err = fmt.Errorf("its sound file recordings/%s… has changed", hash[:12])
-	}
-	return err
+	_, _, err = i.store.blobs.Add(ctx, f, maxRecording)
+	return joined(err, f.Close())
 }
 
-func readAll(from fs.FS, name string, limit int64) (raw []byte, err error) {
-	f, err := from.Open(name)
+func (i *importer) hashOf(ctx context.Context, name string) (hash string, err error) {
+	f, err := i.from.Open(path.Join(recordingsDir, name))
 	if err != nil {
-		return nil, err
+		return "", err
 	}
 	defer func() { err = joined(err, f.Close()) }()
-	raw, err = io.ReadAll(io.LimitReader(f, limit+1))
-	if err == nil && int64(len(raw)) > limit {
-		err = errors.New("the file is too large")
-	}
-	return raw, err
+	sum := sha256.New()
+	_, err = io.Copy(sum, contextReader{ctx, io.LimitReader(f, maxRecording+1)})
+	return hex.EncodeToString(sum.Sum(nil)), err
 }
 
 // Text is the report in a person's words.
@@ -237,7 +325,17 @@ func (r ImportReport) Text() string {
 		fmt.Fprintf(&b, "  %d were there already, unchanged\n", r.Already)
 	}
 	for _, p := range r.Problems {
-		fmt.Fprintf(&b, "  line %d: %s\n", p.Line, p.Message)
+		fmt.Fprintf(&b, "  %s: %s\n", p.where(), p.Message)
+	}
+	for _, p := range r.Warnings {
+		fmt.Fprintf(&b, "  %s, imported all the same: %s\n", p.where(), p.Message)
 	}
 	return b.String()
+}
+
+func (l ImportLine) where() string {
+	if l.Line == 0 {
+		return "the export"
+	}
+	return fmt.Sprintf("line %d", l.Line)
 }

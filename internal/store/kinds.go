@@ -14,39 +14,40 @@ import (
 type shelf interface {
 	kind() string
 	table() string
-	// dump calls each with every version of every record, oldest first.
-	dump(ctx context.Context, from *sql.DB, each func(record json.RawMessage) error) error
+	// dump calls each with every version of every record, oldest received
+	// first, which is the same order after an import.
+	dump(ctx context.Context, from asker, each func(record json.RawMessage) error) error
 	// read decodes and checks a record.
 	read(raw json.RawMessage) (anyRecord, error)
 	// known says what storing the record would do.
 	known(ctx context.Context, tx *sql.Tx, r anyRecord) (notebook.Outcome, error)
-	// put stores a record as it is, its time of receipt included.
-	put1(ctx context.Context, tx *sql.Tx, r anyRecord) error
+	// insert stores a record as it is, its time of receipt included.
+	insert(ctx context.Context, tx *sql.Tx, r anyRecord) error
 	// example is a zero record, for the schema.
 	example() any
 }
 
 // anyRecord is a record of a kind known to its shelf.
-type anyRecord interface{ Stamped() notebook.Stamp }
+type anyRecord = notebook.Record
 
 // shelves lists every kind, each after those it refers to.
 func (s *Store) shelves() []shelf {
 	return []shelf{
-		typed[notebook.Person]{&s.people, "person"}, typed[notebook.Bow]{&s.bows, "bow"},
-		typed[notebook.SetUp]{&s.setups, "setup"}, typed[notebook.Session]{&s.sessions, "session"},
-		typed[notebook.Recording]{&s.recordings, "recording"}, typed[notebook.Trial]{&s.trials, "trial"},
-		typed[notebook.Reading]{&s.readings, "reading"}, typed[notebook.TrialEvent]{&s.events, "trial_event"},
-		typed[notebook.Verdict]{&s.verdicts, "verdict"}, typed[notebook.Retraction]{&s.retractions, "retraction"},
+		typed[notebook.Person]{&s.people, notebook.PersonNoun}, typed[notebook.Bow]{&s.bows, notebook.BowNoun},
+		typed[notebook.SetUp]{&s.setups, notebook.SetUpNoun}, typed[notebook.Session]{&s.sessions, notebook.SessionNoun},
+		typed[notebook.Recording]{&s.recordings, notebook.RecordingNoun}, typed[notebook.Trial]{&s.trials, notebook.TrialNoun},
+		typed[notebook.Reading]{&s.readings, notebook.ReadingNoun}, typed[notebook.TrialEvent]{&s.events, notebook.EventNoun},
+		typed[notebook.Verdict]{&s.verdicts, notebook.VerdictNoun}, typed[notebook.Retraction]{&s.retractions, notebook.RetractNoun},
 	}
 }
 
 // typed is a table as a shelf.
 type typed[T notebook.Record] struct {
 	t    *table[T]
-	name string
+	name notebook.Noun
 }
 
-func (k typed[T]) kind() string  { return k.name }
+func (k typed[T]) kind() string  { return string(k.name) }
 func (k typed[T]) table() string { return k.t.name }
 
 func (k typed[T]) example() any {
@@ -54,7 +55,7 @@ func (k typed[T]) example() any {
 	return zero
 }
 
-func (k typed[T]) dump(ctx context.Context, from *sql.DB, each func(json.RawMessage) error) (err error) {
+func (k typed[T]) dump(ctx context.Context, from asker, each func(json.RawMessage) error) (err error) {
 	rows, err := from.QueryContext(ctx, "SELECT body FROM "+k.t.name+" ORDER BY received_utc, id, version")
 	if err != nil {
 		return translate(err, "the notebook could not be read")
@@ -115,7 +116,7 @@ func (k typed[T]) versions(ctx context.Context, tx *sql.Tx, id notebook.ID) (out
 	return out, rows.Err()
 }
 
-func (k typed[T]) put1(ctx context.Context, tx *sql.Tx, r anyRecord) error {
+func (k typed[T]) insert(ctx context.Context, tx *sql.Tx, r anyRecord) error {
 	received := r.Stamped().Received
 	if received.IsZero() {
 		received = k.t.store.now()

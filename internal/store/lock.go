@@ -6,46 +6,67 @@ import (
 	"io"
 	"os"
 	"strings"
-	"syscall"
 
 	"tautline/notebook"
 )
 
 // lock keeps a second program out of the folder. The kernel lets go of it when
-// the process ends, however it ends.
-type lock struct{ file *os.File }
+// the process ends, however it ends. The file holds the process's number while
+// the notebook is open and nothing after it was closed, so that what is left
+// in it tells of a program that was killed or of a power cut.
+type lock struct {
+	file *os.File
+	// left is the process that last had the notebook and never closed it, "".
+	left string
+}
 
 func acquire(path string) (*lock, error) {
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
 		return nil, &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be written", Hint: "choose another with --data", Cause: err}
 	}
-	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
-		holder := holderOf(f)
-		return nil, errors.Join(&notebook.Error{Code: notebook.Busy, Message: "the notebook is already open" + holder, Hint: "close the other program, or name another folder with --data", Cause: err}, f.Close())
-	}
-	if err := f.Truncate(0); err == nil {
-		_, err = f.WriteAt(fmt.Appendf(nil, "%d\n", os.Getpid()), 0)
-		if err != nil {
-			return nil, errors.Join(fmt.Errorf("store: %w", err), f.Close())
+	left := holderOf(f)
+	if err := lockFile(f); err != nil {
+		by := ""
+		if left != "" {
+			by = " by process " + left
 		}
+		return nil, errors.Join(&notebook.Error{Code: notebook.Busy, Message: "the notebook is already open" + by, Hint: "close the other program, or name another folder with --data", Cause: err}, f.Close())
 	}
-	return &lock{f}, nil
+	// read again: the holder may have closed it properly meanwhile
+	l := &lock{file: f, left: holderOf(f)}
+	if err := l.write(fmt.Sprintf("%d\n", os.Getpid())); err != nil {
+		return nil, errors.Join(fmt.Errorf("store: %w", fileError(err)), f.Close())
+	}
+	return l, nil
 }
 
-// holderOf names the process that holds the lock, if it wrote itself down.
+// holderOf names the process that wrote itself down, "" for none.
 func holderOf(f *os.File) string {
-	b, err := io.ReadAll(io.LimitReader(f, 32))
-	pid := strings.TrimSpace(string(b))
-	if err != nil || pid == "" {
+	b, err := io.ReadAll(io.NewSectionReader(f, 0, 32))
+	if err != nil {
 		return ""
 	}
-	return " by process " + pid
+	return strings.TrimSpace(string(b))
 }
 
-func (l *lock) release() error {
+func (l *lock) write(text string) error {
+	if err := l.file.Truncate(0); err != nil {
+		return err
+	}
+	_, err := l.file.WriteAt([]byte(text), 0)
+	return err
+}
+
+// release lets the next program in; whole says that everything was closed in
+// order, so that it need not check the notebook first.
+func (l *lock) release(whole bool) error {
 	if l == nil {
 		return nil
 	}
-	return l.file.Close()
+	var err error
+	if whole {
+		err = l.write("")
+	}
+	return errors.Join(err, l.file.Close())
 }

@@ -20,8 +20,8 @@ var migrations embed.FS
 // migrate brings the database up to this program's version. A database that
 // is not new is copied first; the copy stays in the folder copies. The
 // notebook's lock keeps a second program out meanwhile.
-func (s *Store) migrate(ctx context.Context) error {
-	files, err := fs.Sub(migrations, "migrations")
+func (s *Store) migrate(ctx context.Context, from fs.FS) error {
+	files, err := fs.Sub(from, "migrations")
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
 	}
@@ -45,7 +45,11 @@ func (s *Store) migrate(ctx context.Context) error {
 		}
 	}
 	if _, err := steps.Up(ctx); err != nil {
-		return &notebook.Error{Code: notebook.Unavailable, Message: "the notebook could not be brought up to date; it is as it was", Hint: "a copy from before is in " + kept, Cause: err}
+		hint := "try again; if it stays, check the disk"
+		if kept != "" {
+			hint = "the copy from before is " + kept
+		}
+		return &notebook.Error{Code: notebook.Unavailable, Message: "the notebook could not be brought up to date; no record was changed", Hint: hint, Cause: err}
 	}
 	return nil
 }
@@ -56,8 +60,21 @@ func (s *Store) copyBefore(ctx context.Context, version int64) (string, error) {
 	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return "", fmt.Errorf("store: %w", err)
 	}
-	if _, err := s.write.ExecContext(ctx, "VACUUM INTO $1", path); err != nil {
+	if err := s.vacuumInto(ctx, path); err != nil {
 		return "", translate(err, "the copy before the update could not be made, so nothing was changed")
 	}
 	return path, nil
+}
+
+// vacuumInto writes the database as it stands to a new file, for the owner
+// alone, and waits for the disk: SQLite does not, for such a copy.
+func (s *Store) vacuumInto(ctx context.Context, path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return fileError(err)
+	}
+	if _, err := s.write.ExecContext(ctx, "VACUUM INTO $1", path); err != nil {
+		return errors.Join(err, f.Close())
+	}
+	return fileError(errors.Join(f.Sync(), f.Close(), syncFolder(filepath.Dir(path))))
 }

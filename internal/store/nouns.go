@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"time"
 
 	"tautline/notebook"
@@ -62,5 +63,20 @@ func (s *Store) tables() {
 		store: s, name: "retractions", keys: []string{"target"},
 		values:  func(r notebook.Retraction) []any { return []any{string(r.Target)} },
 		receive: func(r *notebook.Retraction, t time.Time) { r.Received = t },
+		guard:   notAnUndo,
 	}
+}
+
+// notAnUndo keeps retractions two deep: a record is taken out of sight, and
+// that is taken back. Whoever wants it out of sight again retracts it again.
+func notAnUndo(ctx context.Context, from asker, r notebook.Retraction) error {
+	var undo bool
+	err := from.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM retractions WHERE id = $1 AND target IN (SELECT id FROM retractions))", string(r.Target)).Scan(&undo)
+	if err != nil {
+		return err
+	}
+	if undo {
+		return &notebook.Error{Code: notebook.Invalid, Field: "/target", Message: "this took back a retraction and cannot be retracted itself", Hint: "retract the record again instead"}
+	}
+	return nil
 }

@@ -19,6 +19,7 @@ type role int
 const (
 	writer role = iota
 	reader
+	inspector // of a file that must not change, a backup
 )
 
 // openSQLite opens a pool. Busy timeout first, so that the other pragmas wait
@@ -32,6 +33,9 @@ func openSQLite(path string, r role) (*sql.DB, error) {
 	case reader:
 		q.Add("_pragma", "query_only(1)")
 		conns = 4
+	case inspector:
+		q = url.Values{"mode": {"ro"}, "_pragma": {"busy_timeout(5000)", "query_only(1)"}}
+		conns = 2 // one reads records, one looks up what they name
 	}
 	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", OmitHost: true, Path: path, RawQuery: q.Encode()}).String())
 	if err != nil {

@@ -65,7 +65,7 @@ func DefaultDir() (string, error) {
 	if err != nil {
 		return "", fmt.Errorf("no home folder to keep the notebook in; name one with --data: %w", err)
 	}
-	return filepath.Join(home, ".local", "share", "tautline"), nil
+	return filepath.Join(dataHome(home), "tautline"), nil
 }
 
 // Open opens the notebook in a folder, making it if there is none, and brings
@@ -88,13 +88,23 @@ func Open(ctx context.Context, dir string, o Options) (*Store, error) {
 	return s, nil
 }
 
+// makeFolders makes what is missing, for the owner alone, the database's file
+// included: SQLite gives its journal the same permissions.
 func makeFolders(dir string) error {
 	for _, d := range []string{dir, filepath.Join(dir, recordingsDir), filepath.Join(dir, copiesDir)} {
 		if err := os.MkdirAll(d, 0o700); err != nil {
-			return &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be made", Hint: "choose another with --data", Cause: err}
+			return noFolder(err)
 		}
 	}
-	return nil
+	f, err := os.OpenFile(filepath.Join(dir, databaseName), os.O_RDONLY|os.O_CREATE, 0o600)
+	if err != nil {
+		return noFolder(err)
+	}
+	return f.Close()
+}
+
+func noFolder(err error) error {
+	return &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be made", Hint: "choose another with --data", Cause: err}
 }
 
 func (s *Store) open(ctx context.Context) (err error) {
@@ -105,7 +115,10 @@ func (s *Store) open(ctx context.Context) (err error) {
 	if err = assertEngine(ctx, s.write); err != nil {
 		return err
 	}
-	if err = s.migrate(ctx); err != nil {
+	if err = s.checkAfterCrash(ctx); err != nil {
+		return err
+	}
+	if err = s.migrate(ctx, migrations); err != nil {
 		return err
 	}
 	if s.read, err = openSQLite(path, reader); err != nil {
@@ -114,6 +127,22 @@ func (s *Store) open(ctx context.Context) (err error) {
 	s.tables()
 	s.blobs = blobs{store: s, dir: filepath.Join(s.dir, recordingsDir)}
 	return s.blobs.sweep(ctx, 24*time.Hour)
+}
+
+// checkAfterCrash looks through the database when the program before this one
+// did not close it: writing goes on only on a file that is whole.
+func (s *Store) checkAfterCrash(ctx context.Context) error {
+	if s.lock.left == "" {
+		return nil
+	}
+	var answer string
+	if err := s.write.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&answer); err != nil {
+		return translate(err, "the notebook could not be checked")
+	}
+	if answer != "ok" {
+		return &notebook.Error{Code: notebook.Damaged, Message: "the notebook's file is damaged", Hint: "keep it, and restore the last backup", Cause: errors.New(answer)}
+	}
+	return nil
 }
 
 // Dir is the notebook's folder.
@@ -127,7 +156,8 @@ func (s *Store) Close() error {
 			errs = append(errs, db.Close())
 		}
 	}
-	return errors.Join(append(errs, s.lock.release())...)
+	closed := errors.Join(errs...)
+	return errors.Join(closed, s.lock.release(closed == nil && s.Writable() == nil))
 }
 
 // Writable is nil, or why nothing is written any more.

@@ -24,6 +24,8 @@ type table[T notebook.Record] struct {
 	values  func(T) []any
 	receive func(*T, time.Time) // stamps Received
 	version func(T) int         // nil: the noun has one version only
+	// guard refuses what the records already there do not allow; nil: nothing.
+	guard func(context.Context, asker, T) error
 }
 
 // timeFormat sorts as text.
@@ -74,6 +76,11 @@ func (t *table[T]) put(ctx context.Context, r T) (kept T, outcome notebook.Outco
 	if found {
 		if outcome, err = t.compare(old, r); err != nil || outcome == notebook.Already {
 			return old, outcome, errors.Join(err, ignoreDone(tx.Rollback()))
+		}
+	}
+	if t.guard != nil {
+		if err = t.guard(ctx, tx, r); err != nil {
+			return kept, "", err
 		}
 	}
 	kept, err = t.insert(ctx, tx, r, t.store.now())
@@ -145,6 +152,7 @@ func (t *table[T]) insert(ctx context.Context, tx *sql.Tx, r T, received time.Ti
 // asker is a database or a transaction.
 type asker interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
 func (t *table[T]) latest(ctx context.Context, from asker, id notebook.ID) (r T, found bool, err error) {
@@ -213,7 +221,12 @@ func (t *table[T]) List(ctx context.Context, actor notebook.ID, q notebook.Query
 
 // where builds the question; only the latest version of each record is listed.
 func (t *table[T]) where(q notebook.Query) (string, []any, error) {
-	query := "SELECT seq, body FROM " + t.name + " AS r WHERE version = (SELECT max(version) FROM " + t.name + " WHERE id = r.id)"
+	query := "SELECT seq, body FROM " + t.name + " AS r WHERE "
+	if t.version == nil {
+		query += "version = 1"
+	} else {
+		query += "version = (SELECT max(version) FROM " + t.name + " WHERE id = r.id)"
+	}
 	var args []any
 	add := func(condition string, value any) {
 		args = append(args, value)

@@ -36,7 +36,8 @@ func (s *Store) verify(ctx context.Context, db *sql.DB, sounds string) (Report, 
 		return r, err
 	}
 	sum := sha256.New()
-	hashes := map[string]bool{}
+	sizes := map[string]int64{}
+	refs := referee{db: db, shelves: s.shelves(), there: map[notebook.Reference]bool{}}
 	for _, k := range s.shelves() {
 		err := k.dump(ctx, db, func(raw json.RawMessage) error {
 			r.Counts[k.kind()]++
@@ -45,25 +46,88 @@ func (s *Store) verify(ctx context.Context, db *sql.DB, sounds string) (Report, 
 			}
 			rec, err := k.read(raw)
 			if err != nil {
-				r.Problems = append(r.Problems, fmt.Sprintf("%s %d: %v", k.kind(), r.Counts[k.kind()], err))
+				r.add("%s %d: %v", k.kind(), r.Counts[k.kind()], err)
+				return nil
 			}
 			if sound, ok := rec.(notebook.Recording); ok {
-				hashes[sound.Hash] = true
+				sizes[sound.Hash] = sound.Bytes
 			}
-			return nil
+			missing, err := refs.missing(ctx, rec)
+			for _, m := range missing {
+				r.add("%s %s: %s names %s, which is not in the notebook", k.kind(), rec.Stamped().ID, m.Field, m.ID)
+			}
+			return err
 		})
 		if err != nil {
 			return r, err
 		}
 	}
-	for hash := range hashes {
+	for _, hash := range sorted(sizes) {
+		if err := ctx.Err(); err != nil {
+			return r, err
+		}
 		r.Recordings++
-		if err := checkFile(filepath.Join(sounds, hash), hash); err != nil {
-			r.Problems = append(r.Problems, fmt.Sprintf("recording %s: %v", hash[:12], err))
+		if err := checkFile(filepath.Join(sounds, hash), hash, sizes[hash]); err != nil {
+			r.add("recording %s: %v", hash[:12], err)
 		}
 	}
 	r.Digest = hex.EncodeToString(sum.Sum(nil))
 	return r, nil
+}
+
+// mostProblems keeps the report of a ruined notebook short enough to read.
+const mostProblems = 200
+
+func (r *Report) add(format string, args ...any) {
+	switch {
+	case len(r.Problems) < mostProblems:
+		r.Problems = append(r.Problems, fmt.Sprintf(format, args...))
+	case len(r.Problems) == mostProblems:
+		r.Problems = append(r.Problems, "and more")
+	}
+}
+
+// referee looks up the records that others name, and remembers those it found.
+type referee struct {
+	db      asker
+	shelves []shelf
+	there   map[notebook.Reference]bool
+}
+
+// missing lists the references of a record that lead nowhere.
+func (f *referee) missing(ctx context.Context, rec anyRecord) (out []notebook.Reference, err error) {
+	for _, ref := range rec.Refers() {
+		key := notebook.Reference{Noun: ref.Noun, ID: ref.ID}
+		if f.there[key] {
+			continue
+		}
+		found, err := f.exists(ctx, ref)
+		switch {
+		case err != nil:
+			return nil, err
+		case found:
+			f.there[key] = true
+		default:
+			out = append(out, ref)
+		}
+	}
+	return out, nil
+}
+
+func (f *referee) exists(ctx context.Context, ref notebook.Reference) (found bool, err error) {
+	for _, k := range f.shelves {
+		if ref.Noun != notebook.AnyNoun && string(ref.Noun) != k.kind() {
+			continue
+		}
+		err := f.db.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM "+k.table()+" WHERE id = $1)", string(ref.ID)).Scan(&found)
+		if err != nil {
+			return false, translate(err, "the notebook's references cannot be checked")
+		}
+		if found {
+			return true, nil
+		}
+	}
+	return false, nil
 }
 
 // verifyEngine asks the database about itself.
@@ -73,7 +137,7 @@ func (s *Store) verifyEngine(ctx context.Context, db *sql.DB, r *Report) (err er
 		return translate(err, "the notebook's file cannot be checked")
 	}
 	if answer != "ok" {
-		r.Problems = append(r.Problems, "the database is damaged: "+answer)
+		r.add("the database is damaged: %s", answer)
 	}
 	rows, err := db.QueryContext(ctx, "PRAGMA foreign_key_check")
 	if err != nil {
@@ -81,24 +145,33 @@ func (s *Store) verifyEngine(ctx context.Context, db *sql.DB, r *Report) (err er
 	}
 	defer func() { err = joined(err, rows.Close()) }()
 	for rows.Next() {
-		r.Problems = append(r.Problems, "a record names another that is missing")
+		var in, of sql.NullString
+		var row, key sql.NullInt64
+		if err := rows.Scan(&in, &row, &of, &key); err != nil {
+			return translate(err, "the notebook's references cannot be checked")
+		}
+		r.add("row %d of %s names a row of %s that is missing", row.Int64, in.String, of.String)
 	}
 	return rows.Err()
 }
 
-// checkFile holds a file's bytes against its hash.
-func checkFile(path, hash string) (err error) {
+// checkFile holds a file's bytes against its hash, and its size against what
+// its record says, if it says.
+func checkFile(path, hash string, size int64) (err error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return errors.New("its sound file is missing")
 	}
 	defer func() { err = joined(err, f.Close()) }()
 	sum := sha256.New()
-	if _, err := io.Copy(sum, f); err != nil {
+	n, err := io.Copy(sum, f)
+	switch {
+	case err != nil:
 		return fmt.Errorf("its sound file cannot be read: %w", err)
-	}
-	if hex.EncodeToString(sum.Sum(nil)) != hash {
+	case hex.EncodeToString(sum.Sum(nil)) != hash:
 		return errors.New("its sound file has changed")
+	case size != 0 && n != size:
+		return fmt.Errorf("its sound file holds %d bytes, the record says %d", n, size)
 	}
 	return nil
 }
