@@ -50,6 +50,28 @@ func BenchmarkListen(b *testing.B) {
 	}
 }
 
+// BenchmarkListenCrowded is the worst an honest recording does to the finder:
+// applause, twenty sudden sounds a second.
+func BenchmarkListenCrowded(b *testing.B) {
+	const rate, seconds = 48000, 30
+	c := soundtest.Config{Rate: rate, Duration: seconds, Seed: 2, Noise: soundtest.Noise{Pink: 0.001}}
+	rng := rand.New(rand.NewPCG(2, 2))
+	for range 20 * seconds {
+		c.Others = append(c.Others, soundtest.Other{At: unit.Duration(seconds * rng.Float64()), Kind: soundtest.Clap, Level: -20 * rng.Float64()})
+	}
+	var file bytes.Buffer
+	if err := sound.EncodeWAV(&file, soundtest.Synthesise(c), rate); err != nil {
+		b.Fatal(err)
+	}
+	before := cpuTime(b)
+	for b.Loop() {
+		if _, err := sound.Listen(context.Background(), bytes.NewReader(file.Bytes()), sound.Config{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(seconds*float64(b.N)/(cpuTime(b)-before), "x-realtime-cpu")
+}
+
 // cpuTime is the processor time this process has used, s.
 func cpuTime(b *testing.B) float64 {
 	var u syscall.Rusage

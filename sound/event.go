@@ -18,8 +18,8 @@ const (
 type Event struct {
 	At       unit.Duration `json:"at_s"`
 	Kind     EventKind     `json:"kind"`
-	Strength float64       `json:"strength_db_rel"` // mean power above 1 kHz over 30 ms, dB re full scale
-	Why      string        `json:"why"`             // what spoke for the kind
+	Strength float64       `json:"strength_db_rel,omitempty"` // mean power above 1 kHz over 30 ms, dB re full scale; 0: not measured
+	Why      string        `json:"why"`                       // what spoke for the kind
 }
 
 // What tells the kinds apart: our own choice, tried on the reference

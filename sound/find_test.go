@@ -183,6 +183,43 @@ func TestShotsFoundAtTwentyDecibels(t *testing.T) {
 	}
 }
 
+// Every rate that is let in must do: the same session at all of them.
+func TestEveryRate(t *testing.T) {
+	for _, rate := range []int{8000, 16000, 22050, 44100, 48000, 96000} {
+		h := listen(t, soundtest.DefaultBow().Session(220*unit.Millimetre, 4, 2, rate, 6), rate, sound.Config{SkipModes: true})
+		if len(h.Shots) != 4 {
+			t.Errorf("%d Hz: %d shots, want 4: %v", rate, len(h.Shots), h.Events)
+			continue
+		}
+		for i, s := range h.Shots {
+			if d := float64(s.Release) - float64(2+2*i); math.Abs(d) > 0.003 || s.Impact == nil || s.Clicker == nil || !s.Exposure.OK || !s.Attack.OK {
+				t.Errorf("%d Hz, shot %d: %.4f s off, impact %v, clicker %v, level %v, attack %v", rate, i, d, s.Impact, s.Clicker, s.Exposure, s.Attack)
+			}
+		}
+		if (len(h.Warnings) > 0) != (rate < 32000) {
+			t.Errorf("%d Hz: warnings %q", rate, h.Warnings)
+		}
+	}
+}
+
+// A phone that is stopped too early: the shot counts, and what needs the time
+// that is missing says so.
+func TestRecordingThatEndsTooEarly(t *testing.T) {
+	x := soundtest.DefaultBow().Session(220*unit.Millimetre, 1, 2, 48000, 6)
+	h := listen(t, x[:48000*2+48*45], 48000, sound.Config{})
+	if len(h.Shots) != 1 {
+		t.Fatalf("%d shots", len(h.Shots))
+	}
+	s := h.Shots[0]
+	if !s.Exposure.OK || s.Attack.OK || s.Late.OK || s.Attack.Why != "the recording ends sooner than 80 ms after the release" {
+		t.Errorf("level %v, attack %v, late %v", s.Exposure, s.Attack, s.Late)
+	}
+	near := listen(t, soundtest.Synthesise(soundtest.Config{Seed: 1, Noise: soundtest.Noise{Pink: 0.001}, Shots: []soundtest.Shot{{Release: 1, Impact: 0.06}}}), 48000, sound.Config{})
+	if len(near.Shots) != 1 || near.Shots[0].Attack.OK || near.Shots[0].Impact == nil {
+		t.Errorf("a bale at 3 m: %+v", near.Shots)
+	}
+}
+
 // A range is full of other sounds. Ten minutes of voices, steps, claps,
 // rattling arrows and birds, one every 2 s and up to as loud as a shot, with
 // 99 shots at a bale among them, of which every seventh is not heard to land:
