@@ -4,7 +4,7 @@ import type { Figure, Series } from "../ui/chart";
 
 // Picture draws a figure as lines for paper: it scales with the page and
 // prints sharp, series told apart by dashes and shapes as well as by colour.
-const W = 400, H = 200, left = 52, right = 10, top = 10, bottom = 38;
+const W = 400, H = 200, left = 52, right = 22, top = 10, bottom = 38;
 
 export function Picture({ figure: f }: { figure: Figure }) {
   const comma = useComma();

@@ -22,9 +22,11 @@ export function Noted({ view, stop, again, correct }: Page & { stop: number; cor
       <ul>
         {list.map((r) => (
           <li key={r.reading.id}>
-            <span class="what">{r.label}</span>
-            <strong class="num">{inWords(r, before(view, stop))}</strong>
-            {r.unsent && <span class="unsent">not yet sent</span>}
+            <span class="said">
+              <span class="what">{r.label}</span>
+              <strong class="num">{inWords(r, before(view, stop))}</strong>
+              {r.unsent && <span class="unsent">not yet sent</span>}
+            </span>
             <span class="acts">
               <button type="button" class="quiet small" onClick={() => correct(r)} aria-label={`Correct ${r.label}`}>Correct</button>
               <button type="button" class="quiet small" aria-label={`Take back ${r.label}`}

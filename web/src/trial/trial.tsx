@@ -19,7 +19,7 @@ import { VerdictPage } from "./verdict";
 // Page is what every view of a trial is given.
 export interface Page { view: TrialView; setup?: SetUpView; again: () => void }
 
-const views: [string, string][] = [["", "At the range"], ["stops", "All stops"], ["card", "Card"], ["verdict", "Verdict"]];
+const views: [string, string][] = [["", "Record"], ["stops", "All stops"], ["card", "Card"], ["verdict", "Verdict"]];
 
 // TrialPage records a trial and gives its verdict.
 export function TrialPage({ id }: { id: string }) {
