@@ -6,7 +6,10 @@ import (
 	"math"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"tautline/sound"
+	"tautline/sound/soundtest"
 	"tautline/unit"
 )
 
@@ -113,5 +116,68 @@ func TestExtractIsThePiece(t *testing.T) {
 	}
 	if _, err := sound.Extract(context.Background(), bytes.NewReader(file), 0, 60, sound.Config{}); sound.ErrorCode(err) != sound.CodeConfig {
 		t.Errorf("a minute: %v", err)
+	}
+}
+
+// A shot measured in its own clip must come out as in the whole recording.
+func TestClipMeasuresAsListenDoes(t *testing.T) {
+	var file bytes.Buffer
+	if err := sound.EncodeWAV(&file, soundtest.DefaultBow().Session(0.22, 2, 2, 48000, 4), 48000); err != nil {
+		t.Fatal(err)
+	}
+	h, err := sound.Listen(t.Context(), bytes.NewReader(file.Bytes()), sound.Config{})
+	if err != nil || len(h.Shots) != 2 {
+		t.Fatal(len(h.Shots), err)
+	}
+	s := h.Shots[1]
+	from, to := sound.Around(s.Release)
+	c, err := sound.Extract(t.Context(), bytes.NewReader(file.Bytes()), from, to, sound.Config{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(s.Measures, c.Measure(s.Release, s.Impact)); d != "" {
+		t.Errorf("the clip says otherwise:\n%s", d)
+	}
+	d := c.Decay(s.Release, s.Impact, 0)
+	if d.Early != s.DecayEarly || len(d.Curve) < 20 || d.Curve[0] != 0 || math.IsInf(d.Noise, 0) {
+		t.Errorf("decay for the picture: %v of %d values, noise %g; the shot's is %v", d.Early, len(d.Curve), d.Noise, s.DecayEarly)
+	}
+	for i := 1; i < 10; i++ {
+		if d.Curve[i] > d.Curve[i-1] {
+			t.Errorf("the decay curve rises at %d", i)
+		}
+	}
+}
+
+// Third octaves of one setting and of the same 3 dB louder: 3 dB apart in
+// every band, and together the energy between 45 Hz and 11 kHz.
+func TestThirdOctaves(t *testing.T) {
+	var clips, louder []sound.Clip
+	var releases []unit.Duration
+	total := 0.0
+	for seed := range uint64(4) {
+		x := soundtest.Synthesise(soundtest.Config{Seed: seed, Shots: []soundtest.Shot{{Release: 0.5, Slip: -90}}, Duration: 0.8})
+		y := make([]float64, len(x))
+		for i, v := range x {
+			y[i] = v * math.Pow(10, 3.0/20)
+		}
+		clips, louder = append(clips, sound.Clip{Rate: 48000, Samples: x}), append(louder, sound.Clip{Rate: 48000, Samples: y})
+		releases = append(releases, 0.5)
+		total += sound.LevelsOf(x[24000:24000+3840], 48000).ExposureZ / 4
+	}
+	a, b := sound.ThirdOctaves(clips, releases), sound.ThirdOctaves(louder, releases)
+	if a.Shots != 4 || len(a.Centre) != 24 {
+		t.Fatalf("%d shots, %d bands", a.Shots, len(a.Centre))
+	}
+	sum := 0.0
+	for k := range a.Centre {
+		if math.Abs(b.Mean[k]-a.Mean[k]-3) > 1e-9 || a.Low[k] > a.Mean[k] || a.High[k] < a.Mean[k] {
+			t.Errorf("%.0f Hz: %.2f (%.2f…%.2f) and %.2f dB", a.Centre[k], a.Mean[k], a.Low[k], a.High[k], b.Mean[k])
+		}
+		sum += math.Pow(10, a.Mean[k]/10)
+	}
+	// 0.7 dB: what the burst has beyond 11 kHz, and means of dB against the mean of one
+	if d := 10*math.Log10(sum) - total; math.Abs(d) > 0.7 {
+		t.Errorf("the bands hold %.2f dB more than the whole", d)
 	}
 }
