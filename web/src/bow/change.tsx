@@ -54,7 +54,7 @@ function ChangeForm({ view }: { view: BowView }) {
   const [form, setForm, clear] = useDraft<Draft>(`change|${view.bow.id}|${now?.setup.id ?? "first"}`, initial);
   const checked = useCheck(form.typed, (s) => kept(s, before), now?.setup.id);
   const save = useSave(view, form, (at) => setForm((f) => ({ ...f, at })), clear);
-  const errors = useFormErrors(checked.view, form.typed, save.tried);
+  const errors = useFormErrors(checked, form.typed, save.tried);
   const fields = { typed: form.typed, onTyped: (typed: Typed) => setForm((f) => ({ ...f, typed })), errors };
   return (
     <form noValidate onSubmit={(e) => { e.preventDefault(); void save.run(); }}>

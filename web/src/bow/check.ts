@@ -7,7 +7,7 @@ import { entryAt } from "./fields";
 import { toSettings, type Typed } from "./typed";
 
 // Checked is what the notebook says of a form's content, as it now stands.
-export interface Checked { view?: CheckView; problem?: Problem; busy: boolean }
+export interface Checked { view?: CheckView; of?: Typed; problem?: Problem; busy: boolean }
 
 // askCheck asks the notebook about settings; what the form could not even send
 // joins the errors that the notebook finds.
@@ -24,26 +24,31 @@ export async function askCheck(settings: Tree, unsendable: FieldError[], parent:
 export function useCheck(typed: Typed, prepare: (settings: Tree) => Tree, parent?: string): Checked {
   const person = useMe().me?.person;
   const key = JSON.stringify([typed, parent, person?.units, person?.decimal_comma]);
-  const [held, setHeld] = useState<{ key: string; view?: CheckView; problem?: Problem }>({ key: "" });
+  const [held, setHeld] = useState<{ key: string; view?: CheckView; of?: Typed; problem?: Problem }>({ key: "" });
   useEffect(() => {
     const stop = new AbortController();
     const timer = setTimeout(() => {
       const { settings, errors } = toSettings(typed);
       askCheck(prepare(settings), errors, parent, true, stop.signal).then(
-        (view) => setHeld({ key, view }),
-        (e: unknown) => { if (!stop.signal.aborted) setHeld((now) => ({ key, view: now.view, problem: asProblem(e) })); },
+        (view) => setHeld({ key, view, of: typed }),
+        (e: unknown) => { if (!stop.signal.aborted) setHeld((now) => ({ ...now, key, problem: asProblem(e) })); },
       );
     }, 500);
     return () => { clearTimeout(timer); stop.abort(); };
   }, [key]);
-  return { view: held.view, problem: held.key === key ? held.problem : undefined, busy: held.key !== key };
+  return { view: held.view, of: held.of, problem: held.key === key ? held.problem : undefined, busy: held.key !== key };
 }
 
 // useErrors gives the errors to show beside the fields: of an entry that is
 // filled in as soon as they are known, of an empty one only after saving was
 // tried, because nobody likes to be told what they are about to type.
-function useErrors(view: CheckView | undefined, typed: Typed, tried: boolean): Map<string, string> {
-  return useMemo(() => errorMap((view?.errors ?? []).filter((e) => tried || (typed.texts[e.field] ?? "").trim() !== "" || !entryAt.has(e.field))), [view, typed, tried]);
+function useErrors({ view, of }: Checked, typed: Typed, tried: boolean): Map<string, string> {
+  return useMemo(() => {
+    const text = (t: Typed | undefined, at: string) => (t?.texts[at] ?? "").trim();
+    const holds = (e: FieldError) => text(of, e.field) === text(typed, e.field); // an old answer says nothing of a new text
+    const due = (e: FieldError) => tried || text(typed, e.field) !== "" || !entryAt.has(e.field);
+    return errorMap((view?.errors ?? []).filter((e) => holds(e) && due(e)));
+  }, [view, of, typed, tried]);
 }
 
 // Tried is what the last try to save found wrong; it holds for the content that
@@ -51,8 +56,8 @@ function useErrors(view: CheckView | undefined, typed: Typed, tried: boolean): M
 export interface Tried { typed: Typed; errors: FieldError[] }
 
 // useFormErrors joins what is known while typing with what saving found.
-export function useFormErrors(view: CheckView | undefined, typed: Typed, tried: Tried | undefined): Map<string, string> {
-  const live = useErrors(view, typed, tried !== undefined);
+export function useFormErrors(checked: Checked, typed: Typed, tried: Tried | undefined): Map<string, string> {
+  const live = useErrors(checked, typed, tried !== undefined);
   return tried?.typed === typed ? new Map([...live, ...errorMap(tried.errors)]) : live;
 }
 

@@ -1,7 +1,7 @@
 import type { BowView, SetUpView } from "../lib/types";
 import { number, when } from "../lib/words";
 import { useComma, useMe } from "../lib/me";
-import { Facts } from "../ui/field";
+import { Facts, Note } from "../ui/field";
 import { RangeBar } from "../ui/range";
 import { groups, lists, type Entry } from "./fields";
 import { SafetyNotes } from "./forecast";
@@ -18,6 +18,7 @@ export function CurrentSetUp({ view, setup }: { view: BowView; setup: SetUpView 
       <SafetyNotes view={{ brace: view.brace, shown: setup.shown }} />
       <RangeBar brace={view.brace} />
       <OffsetNote shown={setup.shown} />
+      <MovedNote view={view} setup={setup} />
       {groups.map((g) => <Shown key={g.title} title={g.title} entries={g.entries} typed={typed} shown={setup.shown} />)}
       {lists.filter((l) => (typed.rows[l.at] ?? []).length > 0).map((l) => (
         <div key={l.at}>
@@ -35,6 +36,21 @@ function OffsetNote({ shown }: { shown: SetUpView["shown"] }) {
   const offset = shown["/riser/offset"], low = shown["/limbs/range_low"], high = shown["/limbs/range_high"];
   if (!offset || offset.si === 0 || !low || !high) return null;
   return <p class="doubt">The limb maker says {low.text} to {high.text}. On this riser the pivot lies {offset.text} further back than usual, so a square reads that much less.</p>;
+}
+
+// MovedNote says when the last reading is not what the set-up says. Half a
+// millimetre is what a square resolves.
+function MovedNote({ view, setup }: { view: BowView; setup: SetUpView }) {
+  const written = setup.shown["/brace_height/value"], read = view.brace.pivot;
+  const toButton = (setup.setup.settings.brace_height as { from?: string } | undefined)?.from === "button";
+  if (!view.brace.measured || !read || toButton) return null;
+  if (written && Math.abs(written.si - read.si) <= 0.0005) return null;
+  return (
+    <Note kind="warn">
+      <p>Last measured {read.text}; {written ? `this set-up says ${written.text}` : "this set-up has no brace height yet"}. Forecasts use the set-up.</p>
+      <a class="button" href={`/bows/${view.bow.id}/change?pick=brace`}>{written ? "Make it a change" : "Enter it"}</a>
+    </Note>
+  );
 }
 
 function Shown({ title, entries, typed, shown }: { title: string; entries: Entry[]; typed: Typed; shown: SetUpView["shown"] }) {

@@ -21,7 +21,7 @@ export function NewBowPage() {
   const [form, setForm, clear] = useDraft<NewBow>(newBowKey, initial);
   const checked = useCheck(form.typed, (s) => s);
   const save = useSave(form, (at) => setForm((f) => ({ ...f, at })), clear);
-  const errors = useFormErrors(checked.view, form.typed, save.tried);
+  const errors = useFormErrors(checked, form.typed, save.tried);
   const fields = { typed: form.typed, onTyped: (typed: NewBow["typed"]) => setForm((f) => ({ ...f, typed })), errors };
   const nameless = save.tried && form.name.trim() === "";
 

@@ -56,7 +56,7 @@ export async function request<T>(method: string, path: string, body?: unknown, h
     });
   } catch (e) {
     if (signal?.aborted) throw e;
-    throw new Problem(0, "No answer", "The notebook does not answer. What you typed is kept on this device.", "Check that Tautline still runs; it is sent again by itself.", []);
+    throw new Problem(0, "No answer", "The notebook does not answer. What you typed is kept on this device.", "Check that Tautline still runs and that this device reaches it, then try once more.", []);
   }
   if (!res.ok) throw await toProblem(res);
   return res.status === 204 ? (undefined as T) : ((await res.json()) as T);
