@@ -147,8 +147,8 @@ func TestEllipseRadii(t *testing.T) {
 // G3 (computed): the factor on ν, (1+q²)²/(2(1+q⁴)): our estimate of it must
 // tend to it. 4000 ends of 73 arrows, Monte Carlo error 0.002.
 func TestSatterthwaiteFactor(t *testing.T) {
-	rng := rand.New(rand.NewPCG(1, 3))
 	for q, want := range map[float64]float64{0.8: 0.9540, 0.5: 0.7353, 0.4: 0.6560} {
+		rng := rand.New(rand.NewPCG(1, 3))
 		m, err := MomentsOf(normalShots(rng, runs(400), 73, 1, q))
 		if err != nil {
 			t.Fatal(err)

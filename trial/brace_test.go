@@ -73,8 +73,8 @@ func TestBraceVerdictRates(t *testing.T) {
 		{"dip in level and late energy", played{10, 6, map[Measure]func(i int) float64{Level: dipAt(5, 1.5, -0.1), LateEnergy: dipAt(5, 1.5, -0.1)}, all}, 0.88, 1},
 	} {
 		rng, b, hits := rand.New(rand.NewPCG(5, 6)), &bench{seed: 3}, 0
-		const runs = 1000
-		for range runs {
+		n := runs(1000)
+		for range n {
 			v, err := decideBrace(c.play.once(rng), b)
 			if err != nil {
 				t.Fatal(err)
@@ -86,7 +86,7 @@ func TestBraceVerdictRates(t *testing.T) {
 				}
 			}
 		}
-		share := float64(hits) / runs
+		share := float64(hits) / float64(n)
 		t.Logf("%-30s %.3f", c.name, share)
 		if share < c.low || share > c.top {
 			t.Errorf("%s: share of trials with a spot %.3f, want %g to %g", c.name, share, c.low, c.top)

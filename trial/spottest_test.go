@@ -36,14 +36,15 @@ func (b *spotBench) play(truth func(u float64) float64) found {
 	return b.test.judge(means, s, 0.05)[0]
 }
 
-func (b *spotBench) share(runs int, truth func(u float64) float64, hit func(found) bool) float64 {
+func (b *spotBench) share(n int, truth func(u float64) float64, hit func(found) bool) float64 {
 	hits := 0
-	for range runs {
+	b.rng = rand.New(rand.NewPCG(11, uint64(b.k))) // anew: truths come from maps
+	for range n {
 		if f := b.play(truth); f.p <= 0.05 && hit(f) {
 			hits++
 		}
 	}
-	return float64(hits) / float64(runs)
+	return float64(hits) / float64(n)
 }
 
 func anySpot(found) bool { return true }
@@ -53,7 +54,7 @@ func anySpot(found) bool { return true }
 // 5 % + 2.5 standard errors = 6.4 %. The shapes here are not those of the
 // test's own bank.
 func TestSmoothTrendsAreNotSpots(t *testing.T) {
-	const runs, limit = 1500, 0.064
+	const limit = 0.064
 	truths := map[string]func(u float64) float64{
 		"flat":               func(u float64) float64 { return 0 },
 		"straight, 1 dB":     func(u float64) float64 { return -u },
@@ -71,7 +72,7 @@ func TestSmoothTrendsAreNotSpots(t *testing.T) {
 	for _, k := range []int{5, 6, 8, 11} {
 		b := newSpotBench(k, 6)
 		for name, truth := range truths {
-			if got := b.share(runs, truth, anySpot); got > limit {
+			if got := b.share(runs(1500), truth, anySpot); got > limit {
 				t.Errorf("%d stops, %s: a spot claimed in %.1f %% of trials, want at most 5", k, name, 100*got)
 			} else {
 				t.Logf("%d stops, %-20s %.1f %%", k, name, 100*got)
@@ -81,7 +82,7 @@ func TestSmoothTrendsAreNotSpots(t *testing.T) {
 }
 
 // measuring.md, Sound, item 4: a planted 1.5 dB dip, 0.7 dB scatter, 6 shots a
-// stop, found in ≥ 90 % of trials. 2000 trials, sampling error 0.6 %.
+// stop, found in ≥ 90 % of trials. 1500 trials, sampling error 0.8 %.
 func TestPlantedDipIsFound(t *testing.T) {
 	trends := map[string]func(u float64) float64{
 		"flat":       func(u float64) float64 { return 0 },
@@ -97,14 +98,14 @@ func TestPlantedDipIsFound(t *testing.T) {
 					d := math.Abs(u*float64(k-1) - float64(at))
 					return trend(u) - 1.5*max(0, 1-d/(1+width))
 				}
-				got := b.share(2000, truth, func(f found) bool {
+				got := b.share(runs(1500), truth, func(f found) bool {
 					return f.window.sign < 0 && abs(f.window.centre-at) <= 1
 				})
 				t.Logf("%2d stops, %-10s width %g: %.1f %%", k, name, width, 100*got)
 				// With eight stops a dip three stops wide is nearly a broad hollow:
 				// it is found in 76-80 % only, and that is the price of not calling
 				// hollows spots.
-				if least := 0.90 - 2.5*0.0067; got < least && (width == 0 || k >= 10) {
+				if least := 0.90 - 2.5*0.0077; got < least && (width == 0 || k >= 10) {
 					t.Errorf("%d stops, %s, width %g: found in %.1f %%, want 90", k, name, width, 100*got)
 				}
 			}
