@@ -173,12 +173,13 @@ func (i *importer) problem(line int, message string) {
 func (i *importer) lines(ctx context.Context, from io.Reader) error {
 	lines := bufio.NewScanner(from)
 	lines.Buffer(nil, longestLine)
-	n := 0
+	n, ended := 0, false
 	for lines.Scan() {
 		n++
 		text := bytes.TrimSpace(bytes.TrimPrefix(lines.Bytes(), []byte("\ufeff")))
 		text = bytes.TrimSuffix(text, []byte(","))
 		if s := string(text); s == "[" || s == "]" || s == "" {
+			ended = ended || s == "]"
 			continue
 		}
 		if err := ctx.Err(); err != nil {
@@ -196,8 +197,8 @@ func (i *importer) lines(ctx context.Context, from io.Reader) error {
 		i.problem(n+1, "the line is longer than any record; the rest was not read")
 	case err != nil:
 		i.problem(n+1, "the file cannot be read from here on: it is damaged or cut off")
-	case n == 0:
-		i.problem(0, "notebook.json is empty")
+	case !ended:
+		i.problem(n, "notebook.json ends without its last line, a closing bracket: it was cut off")
 	}
 	return nil
 }
@@ -328,7 +329,7 @@ func (r ImportReport) Text() string {
 		fmt.Fprintf(&b, "  %s: %s\n", p.where(), p.Message)
 	}
 	for _, p := range r.Warnings {
-		fmt.Fprintf(&b, "  %s, imported all the same: %s\n", p.where(), p.Message)
+		fmt.Fprintf(&b, "  %s, no reason to stop: %s\n", p.where(), p.Message)
 	}
 	return b.String()
 }

@@ -1,10 +1,12 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"encoding/json"
 	"fmt"
+	"strings"
 	"time"
 
 	"tautline/notebook"
@@ -75,8 +77,14 @@ func (k typed[T]) dump(ctx context.Context, from asker, each func(json.RawMessag
 
 func (k typed[T]) read(raw json.RawMessage) (anyRecord, error) {
 	var r T
-	if err := json.Unmarshal(raw, &r); err != nil {
-		return nil, &notebook.Error{Code: notebook.Invalid, Message: fmt.Sprintf("this is no %s: %v", k.name, err), Hint: "compare it with notebook.schema.json", Cause: err}
+	dec := json.NewDecoder(bytes.NewReader(raw))
+	dec.DisallowUnknownFields() // else what a newer program wrote would be lost without a word
+	err := dec.Decode(&r)
+	if _, field, unknown := strings.Cut(fmt.Sprint(err), "unknown field "); unknown {
+		return nil, &notebook.Error{Code: notebook.Invalid, Message: fmt.Sprintf("a %s has no entry %s here", k.name, field), Hint: "it may come from a newer program: import it with that one", Cause: err}
+	}
+	if err != nil {
+		return nil, &notebook.Error{Code: notebook.Invalid, Message: fmt.Sprintf("this is no %s: %s", k.name, strings.TrimPrefix(err.Error(), "json: ")), Hint: "compare it with notebook.schema.json", Cause: err}
 	}
 	return r, r.Check().OrNil()
 }

@@ -74,7 +74,7 @@ func (s *Store) vacuumInto(ctx context.Context, path string) error {
 		return fileError(err)
 	}
 	if _, err := s.write.ExecContext(ctx, "VACUUM INTO $1", path); err != nil {
-		return errors.Join(err, f.Close())
+		return errors.Join(err, f.Close(), os.Remove(path))
 	}
 	return fileError(errors.Join(f.Sync(), f.Close(), syncFolder(filepath.Dir(path))))
 }

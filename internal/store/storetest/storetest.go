@@ -7,8 +7,11 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -61,6 +64,8 @@ func Run(t *testing.T, open func(t *testing.T) notebook.Store) {
 	t.Run("resend", func(t *testing.T) { resend(t, open(t)) })
 	t.Run("versions", func(t *testing.T) { versions(t, open(t)) })
 	t.Run("retraction", func(t *testing.T) { retraction(t, open(t)) })
+	t.Run("narrowed", func(t *testing.T) { narrowed(t, open(t)) })
+	t.Run("at once", func(t *testing.T) { atOnce(t, open(t)) })
 	t.Run("pages", func(t *testing.T) { pages(t, open(t)) })
 	t.Run("refusals", func(t *testing.T) { refusals(t, open(t)) })
 	t.Run("blobs", func(t *testing.T) { blobs(t, open(t)) })
@@ -151,6 +156,81 @@ func retraction(t *testing.T, s notebook.Store) {
 	put(t, s.Retractions(), undo, notebook.Created)
 	if n := count(notebook.Query{}); n != 1 {
 		t.Errorf("after taking it back %d listed", n)
+	}
+	redo := notebook.Retraction{Stamp: notebook.Stamp{ID: notebook.NewID(), By: me, At: At}, Target: undo.ID}
+	if _, _, err := s.Retractions().Put(ctx, me, redo); notebook.CodeOf(err) != notebook.Invalid {
+		t.Errorf("retracting an undo gave %v", err)
+	}
+	redo.Target = x.Reading.ID
+	put(t, s.Retractions(), redo, notebook.Created)
+	if n := count(notebook.Query{}); n != 0 {
+		t.Errorf("after retracting again %d listed", n)
+	}
+}
+
+// narrowed: each of a query's fields narrows the list to what it names.
+func narrowed(t *testing.T, s notebook.Store) {
+	x := New()
+	PutAll(t, s, x)
+	other := x.SetUp
+	other.ID, other.Parent = notebook.NewID(), x.SetUp.ID
+	put(t, s.SetUps(), other, notebook.Created)
+	r := x.Reading
+	r.ID, r.SetUp, r.Trial, r.Session = notebook.NewID(), other.ID, "", notebook.NewID()
+	put(t, s.Readings(), r, notebook.Created)
+	for name, q := range map[string]notebook.Query{"set-up": {SetUp: other.ID}, "session": {Session: r.Session}, "both": {Bow: x.Bow.ID, SetUp: other.ID}} {
+		page, err := s.Readings().List(context.Background(), x.Person.ID, q)
+		if err != nil || len(page.Rows) != 1 || page.Rows[0].ID != r.ID {
+			t.Errorf("by %s: %d rows, %v", name, len(page.Rows), err)
+		}
+	}
+}
+
+// atOnce: eight writers of the same bow; each version is accepted once.
+func atOnce(t *testing.T, s notebook.Store) {
+	x := New()
+	PutAll(t, s, x)
+	ctx := context.Background()
+	var won atomic.Int64
+	var writers sync.WaitGroup
+	for w := range 8 {
+		writers.Go(func() {
+			for range 10 {
+				now, err := s.Bows().Get(ctx, x.Person.ID, x.Bow.ID)
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				now.Version++
+				now.Notes = fmt.Sprintf("writer %d, version %d", w, now.Version)
+				switch _, outcome, err := s.Bows().Put(ctx, x.Person.ID, now); {
+				case err == nil && outcome == notebook.Updated:
+					won.Add(1)
+				case notebook.CodeOf(err) != notebook.Outdated:
+					t.Errorf("%q, %v", outcome, err)
+				}
+			}
+		})
+	}
+	writers.Wait()
+	last, err := s.Bows().Get(ctx, x.Person.ID, x.Bow.ID)
+	if err != nil || int64(last.Version) != won.Load()+1 {
+		t.Errorf("%d changes were accepted, the version is %d, %v", won.Load(), last.Version, err)
+	}
+}
+
+// CountReadings counts the readings that are listed.
+func CountReadings(t *testing.T, s notebook.Store) (n int) {
+	t.Helper()
+	for q := (notebook.Query{Limit: 1000}); ; {
+		page, err := s.Readings().List(context.Background(), "", q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n += len(page.Rows)
+		if q.After = page.Next; q.After == "" {
+			return n
+		}
 	}
 }
 

@@ -1,0 +1,256 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"testing/fstest"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"tautline/internal/store/storetest"
+	"tautline/notebook"
+)
+
+// D4 of the bars: a full disk loses nothing, leaves nothing half done, can be
+// read and exported elsewhere, and goes on when there is room.
+func TestFullDisk(t *testing.T) {
+	if os.Getuid() != 0 {
+		t.Skip("only root can mount a small disk")
+	}
+	dir := t.TempDir()
+	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=3m", "tmpfs", dir).CombinedOutput(); err != nil {
+		t.Skipf("no small disk here: %v: %s", err, out)
+	}
+	t.Cleanup(func() {
+		if out, err := exec.Command("umount", dir).CombinedOutput(); err != nil {
+			t.Errorf("umount: %v: %s", err, out)
+		}
+	})
+	ctx, x := context.Background(), storetest.New()
+	s, err := Open(ctx, filepath.Join(dir, "notebook"), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	}()
+	storetest.PutAll(t, s, x)
+	acked, refused := 1, error(nil)
+	for range 20_000 {
+		r := x.Reading
+		r.ID, r.Note = notebook.NewID(), strings.Repeat("n", 4000)
+		if _, _, refused = s.Readings().Put(ctx, x.Person.ID, r); refused != nil {
+			break
+		}
+		acked++
+	}
+	if notebook.CodeOf(refused) != notebook.DiskFull {
+		t.Fatalf("after %d readings: %v", acked, refused)
+	}
+	if _, _, err := s.Blobs().Add(ctx, bytes.NewReader(make([]byte, 2<<20)), 4<<20); notebook.CodeOf(err) != notebook.DiskFull {
+		t.Errorf("a recording on a full disk gave %v", err)
+	}
+	if left, err := filepath.Glob(filepath.Join(dir, "notebook", recordingsDir, "*")); err != nil || len(left) > 0 {
+		t.Errorf("a partial file was left: %v, %v", left, err)
+	}
+	if err := s.Writable(); err != nil {
+		t.Errorf("a full disk stopped writing for good: %v", err)
+	}
+	if n := storetest.CountReadings(t, s); n != acked {
+		t.Errorf("%d readings, %d were acknowledged", n, acked)
+	}
+	if err := s.Export(ctx, io.Discard); err != nil {
+		t.Errorf("no export from a full disk: %v", err)
+	}
+	if out, err := exec.Command("mount", "-o", "remount,size=16m", dir).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	r := x.Reading
+	r.ID = notebook.NewID()
+	if _, _, err := s.Readings().Put(ctx, x.Person.ID, r); err != nil {
+		t.Errorf("with room again: %v", err)
+	}
+	if report, err := s.Verify(ctx); err != nil || len(report.Problems) > 0 {
+		t.Errorf("%v, %v", report.Problems, err)
+	}
+}
+
+// T4: after a failed write to the disk nothing more is written, reading goes
+// on, and the next opening checks the file before it writes.
+func TestWritingStopsAfterADiskError(t *testing.T) {
+	dir, ctx, x := t.TempDir(), context.Background(), storetest.New()
+	s, err := Open(ctx, dir, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	storetest.PutAll(t, s, x)
+	broken := &failing{strings.NewReader("twang"), &fs.PathError{Op: "read", Err: syscall.EIO}}
+	if _, _, err := s.Blobs().Add(ctx, broken, 100); notebook.CodeOf(err) != notebook.ReadOnly {
+		t.Fatalf("a disk error gave %v", err)
+	}
+	if _, _, err := s.Readings().Put(ctx, x.Person.ID, x.Reading); notebook.CodeOf(err) != notebook.ReadOnly {
+		t.Errorf("writing went on after a disk error: %v", err)
+	}
+	if _, err := s.Import(ctx, fstest.MapFS{}, ImportOptions{}); notebook.CodeOf(err) != notebook.ReadOnly {
+		t.Errorf("an import went on after a disk error: %v", err)
+	}
+	if n := storetest.CountReadings(t, s); n != 1 {
+		t.Errorf("%d readings can be read", n)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	again := open(t, dir)
+	if again.lock.left == "" {
+		t.Error("the next opening does not know that it should check")
+	}
+	if err := again.Writable(); err != nil {
+		t.Errorf("a whole file stays closed to writing: %v", err)
+	}
+}
+
+type failing struct {
+	io.Reader
+	err error
+}
+
+func (f *failing) Read(p []byte) (int, error) {
+	n, err := f.Reader.Read(p)
+	if errors.Is(err, io.EOF) {
+		err = f.err
+	}
+	return n, err
+}
+
+// A notebook whose program was killed is looked through; damage is found
+// before anything is written.
+func TestDamageIsFoundAfterACrash(t *testing.T) {
+	dir := t.TempDir()
+	s, err := Open(context.Background(), dir, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := storetest.New()
+	storetest.PutAll(t, s, x)
+	for range 200 {
+		r := x.Reading
+		r.ID = notebook.NewID()
+		if _, _, err := s.Readings().Put(context.Background(), x.Person.ID, r); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(dir, databaseName)
+	raw, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// zero every page but the first
+	for i := 4096; i < len(raw); i++ {
+		raw[i] = 0
+	}
+	if err := errors.Join(os.WriteFile(path, raw, 0o600), os.WriteFile(filepath.Join(dir, "lock"), []byte("12345\n"), 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(context.Background(), dir, Options{}); notebook.CodeOf(err) != notebook.Damaged {
+		t.Errorf("a ruined file gave %v", err)
+	}
+	if after, err := os.ReadFile(path); err != nil || !bytes.Equal(raw, after) {
+		t.Errorf("the ruined file was changed: %v", err)
+	}
+}
+
+// U8: whatever is sent however often in whatever order, the notebook holds
+// each id once, with the content that came first.
+func TestResendsInAnyOrder(t *testing.T) {
+	s, x, ctx := open(t, t.TempDir()), storetest.New(), context.Background()
+	storetest.PutAll(t, s, x)
+	rapid.Check(t, func(t *rapid.T) {
+		ids := make([]notebook.ID, rapid.IntRange(1, 4).Draw(t, "ids"))
+		for i := range ids {
+			ids[i] = notebook.NewID()
+		}
+		first := map[notebook.ID]float64{}
+		for range rapid.IntRange(1, 12).Draw(t, "sends") {
+			r := x.Reading
+			r.ID = rapid.SampledFrom(ids).Draw(t, "id")
+			mm := rapid.IntRange(200, 203).Draw(t, "mm")
+			r.Value, r.Text, r.Unit = float64(mm)/1000, fmt.Sprint(mm), "mm"
+			_, outcome, err := s.Readings().Put(ctx, x.Person.ID, r)
+			was, seen := first[r.ID]
+			switch {
+			case !seen && (err != nil || outcome != notebook.Created):
+				t.Fatalf("first: %q, %v", outcome, err)
+			case seen && was == r.Value && (err != nil || outcome != notebook.Already):
+				t.Fatalf("resend: %q, %v", outcome, err)
+			case seen && was != r.Value && notebook.CodeOf(err) != notebook.Different:
+				t.Fatalf("other content: %q, %v", outcome, err)
+			case !seen:
+				first[r.ID] = r.Value
+			}
+		}
+		for id, value := range first {
+			if r, err := s.Readings().Get(ctx, x.Person.ID, id); err != nil || r.Value != value {
+				t.Fatalf("%s holds %v, %v; first was %v", id, r.Value, err, value)
+			}
+		}
+	})
+}
+
+// T12: the order of a list is that of receiving, whatever the clocks say.
+func TestClocksDoNotSortTheList(t *testing.T) {
+	dir, ctx, x := t.TempDir(), context.Background(), storetest.New()
+	clock := []time.Duration{0, -8760 * time.Hour, 8760 * time.Hour, -time.Minute}
+	n := 0
+	s, err := Open(ctx, dir, Options{Now: func() time.Time { n++; return storetest.At.Add(clock[n%len(clock)]) }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	storetest.PutAll(t, s, x)
+	want := []notebook.ID{x.Reading.ID}
+	for i := range 8 {
+		r := x.Reading
+		r.ID, r.At = notebook.NewID(), storetest.At.AddDate(1-i%3, 0, 0)
+		if _, _, err := s.Readings().Put(ctx, x.Person.ID, r); err != nil {
+			t.Fatal(err)
+		}
+		want = append(want, r.ID)
+	}
+	page, err := s.Readings().List(ctx, x.Person.ID, notebook.Query{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, r := range page.Rows {
+		if r.ID != want[i] {
+			t.Fatalf("place %d holds %s, received was %s", i, r.ID, want[i])
+		}
+	}
+}
+
+// T6: another process, not only another handle, is told who has it open.
+func TestSecondProcessIsToldWho(t *testing.T) {
+	dir := t.TempDir()
+	open(t, dir)
+	child := exec.Command(os.Args[0])
+	child.Env = append(os.Environ(), childDir+"="+dir)
+	out, err := child.CombinedOutput()
+	if err == nil || !strings.Contains(string(out), fmt.Sprintf("already open by process %d", os.Getpid())) {
+		t.Errorf("the second process said %q, %v", out, err)
+	}
+}
