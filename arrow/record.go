@@ -1,6 +1,7 @@
 package arrow
 
 import (
+	"fmt"
 	"math"
 
 	"tautline/num"
@@ -17,6 +18,7 @@ type recorder struct {
 	reach, proud       float64 // of the vanes toward the riser; of the button
 	vaneLow, vaneHigh  float64 // s between which the vanes pass
 	nockMax, nockTime  float64
+	nockMin            float64
 	push, travel, last float64
 	tailGap, vaneGap   float64
 	lastPen, lastTime  float64
@@ -46,6 +48,7 @@ func (r *recorder) see(s *Simulator, at *instant) {
 	if e.attached && nock > r.nockMax {
 		r.nockMax, r.nockTime = nock, at.t
 	}
+	r.nockMin = math.Min(r.nockMin, nock)
 	r.push = math.Max(r.push, e.push)
 	r.travel = math.Max(r.travel, e.pl.travel(e.pen))
 	r.res.Bottomed = r.res.Bottomed || e.pen > e.pl.knee+e.pl.stop
@@ -108,6 +111,21 @@ func (r *recorder) motion(s *Simulator, at *instant) Motion {
 	}
 }
 
+// tooFar is the sideways motion of the nock beyond which slopes are no longer
+// small: a seventh of the shaft's length.
+const tooFar = 0.1
+
+// CollapseError is a shaft that gives way under the thrust, bending farther
+// than a model of small slopes can follow.
+type CollapseError struct {
+	Ratio float64 // thrust over buckling load
+}
+
+// Error says what happened and what to try.
+func (e *CollapseError) Error() string {
+	return fmt.Sprintf("the shaft collapses under the thrust, %.1f times its buckling load: no such arrow can be shot from this bow; try a stiffer shaft", e.Ratio)
+}
+
 // finish makes the Result from the state at the last instant.
 func (r *recorder) finish(s *Simulator, at *instant) (Result, error) {
 	for _, v := range s.y {
@@ -116,6 +134,11 @@ func (r *recorder) finish(s *Simulator, at *instant) (Result, error) {
 		}
 	}
 	res := &r.res
+	res.PeakThrust = unit.Force(r.drive.thrust * r.arrow.mass)
+	res.ThrustRatio = float64(res.PeakThrust) / r.arrow.buckle
+	if math.Max(r.nockMax, -r.nockMin) > tooFar {
+		return Result{}, &CollapseError{res.ThrustRatio}
+	}
 	res.Clear = r.motion(s, at)
 	res.NockMax, res.NockMaxTime = unit.Length(r.nockMax), unit.Duration(r.nockTime)
 	res.ButtonPeak, res.ButtonTravel = unit.Force(r.push), unit.Length(r.travel)
@@ -124,8 +147,6 @@ func (r *recorder) finish(s *Simulator, at *instant) (Result, error) {
 	if r.reach > 0 {
 		res.VaneRiserGap, res.HasVaneGap = unit.Length(r.vaneGap), true
 	}
-	res.PeakThrust = unit.Force(r.drive.peakAcc * r.arrow.mass)
-	res.ThrustRatio = float64(res.PeakThrust) / r.arrow.buckle
 	res.Ringing = r.ringing(s)
 	res.Step = unit.Duration(r.drive.separation / float64((len(s.grid)-1)/2))
 	return *res, nil

@@ -43,8 +43,9 @@ type Result struct {
 	VaneRiserGap unit.Length
 	HasVaneGap   bool
 
-	// PeakThrust is the greatest push on the nock, ThrustRatio its ratio to
-	// Arrow.BucklingForce: how soft this shaft is for this bow.
+	// PeakThrust is the greatest push on the nock as a mean over 2 ms,
+	// ThrustRatio its ratio to Arrow.BucklingForce: how soft this shaft is for
+	// this bow. Ordinary shafts lie between 0.8 and 1.1.
 	PeakThrust  unit.Force
 	ThrustRatio float64
 

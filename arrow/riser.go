@@ -31,9 +31,9 @@ type Riser struct {
 // Validate reports every field outside what the model is meant for.
 func (r Riser) Validate() error {
 	return checkAll([]limit{
-		{"Riser.Inertia", r.Inertia, 0.005, math.MaxFloat64, 1, "kg m²", "0.25 kg m²"},
+		{"Riser.Inertia", r.Inertia, 0.02, math.MaxFloat64, 1, "kg m²", "0.25 kg m²"},
 		{"Riser.HandStiffness", r.HandStiffness, 0, 1e4, 1, "N m/rad", "10 N m/rad"},
-		{"Riser.HandDamping", r.HandDamping, 0, 1e3, 1, "N m s/rad", "0.2 N m s/rad"},
+		{"Riser.HandDamping", r.HandDamping, 0, 50, 1, "N m s/rad", "0.2 N m s/rad"},
 		{"Riser.HeldTorque", r.HeldTorque, -5, 5, 1, "N m", "0.1 N m"},
 		{"Riser.ReleaseTorque", r.ReleaseTorque, -5, 5, 1, "N m", "0.1 N m"},
 		{"Riser.ArmRate", r.ArmRate, -2, 2, 1, "rad/s", "0.02 rad/s"},
@@ -46,7 +46,8 @@ type stance struct {
 	tip  float64 // w, the tips' give in the riser's frame
 }
 
-// hold finds the stance in which fingers at y0 and the held torque balance.
+// hold finds the stance in which fingers at y0 and the held torque balance. It
+// needs tips that hold the string in the riser's plane: 2 k_t x_t > F_L.
 func (r *Riser) hold(at *instant, kt, y0 float64) stance {
 	f := at.k * (at.x - at.tip) // static: the tips do not accelerate
 	w := -r.HeldTorque / (2*kt*at.tip - f)

@@ -49,7 +49,7 @@ func NewSimulator(cfg Config) (*Simulator, error) {
 	return &Simulator{cfg: cfg}, err
 }
 
-// stable is the largest ω·h used: the method diverges at 2.83, and beyond
+// stable is the largest rate·step used: the method diverges at 2.78, and beyond
 // about 2.5 it damps the mode by more than a tenth each step.
 const stable = 2.6
 
@@ -61,11 +61,8 @@ func (s *Simulator) Shoot(a *Arrow, d *Drive, set Setup) (Result, error) {
 	if err := set.Validate(); err != nil {
 		return Result{}, err
 	}
-	if reach := d.start - float64(set.Button.Place); reach > float64(a.design.Length) {
-		return Result{}, &InputError{"Length", fmt.Sprintf("the shaft ends %.0f mm short of the button at full draw", (reach-float64(a.design.Length))*1e3), "a longer shaft or a shorter draw"}
-	}
-	if set.Riser != nil && !d.hasTip {
-		return Result{}, &InputError{"Drive.TipX", "a riser that turns needs the limb tips' places", "the tips' places from the shot, or no Riser"}
+	if err := fits(a, d, &set); err != nil {
+		return Result{}, err
 	}
 	s.prepare(a, d, &set)
 	r := newRecorder(s, a, d, &set)
@@ -73,6 +70,30 @@ func (s *Simulator) Shoot(a *Arrow, d *Drive, set Setup) (Result, error) {
 	r.separated(s)
 	last := s.offString(r)
 	return r.finish(s, &last)
+}
+
+// fits reports an arrow, a bow and a set-up that do not belong together.
+func fits(a *Arrow, d *Drive, set *Setup) error {
+	end := len(d.t) - 1
+	button, reach := float64(set.Button.Place), d.start-float64(set.Button.Place)
+	length := float64(a.design.Length)
+	switch {
+	case reach > length:
+		return &InputError{"Length", fmt.Sprintf("the shaft ends %.0f mm short of the button at full draw", (reach-length)*1e3), "a longer shaft or a shorter draw"}
+	case !(d.nock.y[end] > button+0.01):
+		return &InputError{"Button.Place", "the nock reaches the button before it leaves the string", "a place near the pivot"}
+	case !(d.speed.y[end] < -5):
+		return &InputError{"Drive.Speed", fmt.Sprintf("the arrow leaves at %.1f m/s", -d.speed.y[end]), "a drive that ends at separation, the speed negative toward the target"}
+	case set.Riser == nil:
+		return nil
+	case !d.hasTip:
+		return &InputError{"Drive.TipX", "a riser that turns needs the limb tips' places", "the tips' places from the shot, or no Riser"}
+	}
+	k := 2 * d.tension.y[0] / d.half.y[0]
+	if tip := d.tip.y[0]; !(2*float64(set.Tips.Stiffness)*tip > k*(d.start-tip)) {
+		return &InputError{"Tips.Stiffness", fmt.Sprintf("tips of %.0f N/m cannot hold the string in the riser's plane at full draw", float64(set.Tips.Stiffness)), "1000 N/m"}
+	}
+	return nil
 }
 
 // prepare sets sizes, constants and the state at release.
@@ -95,12 +116,10 @@ func (s *Simulator) prepare(a *Arrow, d *Drive, set *Setup) {
 	if set.Release != nil {
 		e.release, e.reach = set.Release, float64(set.Release.Reach())
 	}
-	sum := 0.0
 	for j, w := range a.omega {
 		e.stiff[j], e.damp[j] = w*w, 2*a.zeta*w
-		sum += a.nock[j] * a.nock[j]
 	}
-	e.share = e.carried / (1 + e.carried*sum)
+	e.share = e.carried / (1 + e.carried*inner(a.nock, a.nock))
 	s.sampleDrive(a, d)
 	s.start(a, set)
 }
@@ -123,7 +142,7 @@ func (s *Simulator) resize(n int) {
 // sampleDrive lays the drive on half steps so that the last step ends exactly
 // on separation.
 func (s *Simulator) sampleDrive(a *Arrow, d *Drive) {
-	h := s.step(a)
+	h := s.step(a, d)
 	steps := max(1, int(math.Ceil(d.separation/h-1e-9)))
 	key := gridKey{d, steps, s.eq.mt}
 	if key == s.gridFor {
@@ -137,9 +156,19 @@ func (s *Simulator) sampleDrive(a *Arrow, d *Drive) {
 	s.gridFor = key
 }
 
-// step is the longest stable step.
-func (s *Simulator) step(a *Arrow) float64 {
-	return math.Min(float64(s.cfg.Step), stable/math.Max(1, a.omega[a.n-1]))
+// step is the longest stable step: the fastest of the shaft's modes, stiffened
+// by what holds nock and shaft, together with the dampers that act there.
+func (s *Simulator) step(a *Arrow, d *Drive) float64 {
+	e := &s.eq
+	sum := inner(a.nock, a.nock)
+	nock := sum / (1 + e.carried*sum)
+	// Anywhere else on the shaft a mode moves at most half as far as at the
+	// free nock.
+	shaft := sum / 4
+	top := a.omega[a.n-1]
+	stiff := top*top + (d.stiffest+padStiffness)*nock + e.pl.contact*shaft
+	damp := (e.cNock+padDamping)*nock + e.pl.c*shaft
+	return math.Min(float64(s.cfg.Step), stable/math.Hypot(math.Sqrt(stiff), damp))
 }
 
 // start lays the arrow straight from nock to button, at rest (eq. 12).
@@ -204,7 +233,7 @@ func (s *Simulator) offString(r *recorder) instant {
 	sep := s.grid[len(s.grid)-1]
 	sep.a, sep.k = 0, 0
 	run := (sep.x - s.eq.xb) / -sep.v
-	steps := max(1, int(math.Ceil(run/s.step(r.arrow)-1e-9)))
+	steps := max(1, int(math.Ceil(run/s.step(r.arrow, r.drive)-1e-9)))
 	h := run / float64(steps)
 	s.swing.set(r.arrow, s.eq.riser != nil, h/2)
 	t0 := r.drive.separation

@@ -188,3 +188,33 @@ func BenchmarkFly(b *testing.B) {
 		mustFly(b, f, l, Wind{}, 70)
 	}
 }
+
+// TestAlwaysFinite: whatever passes validation arrives with finite numbers or
+// is refused.
+func TestAlwaysFinite(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		f := func(name string, low, high float64) float64 { return rapid.Float64Range(low, high).Draw(rt, name) }
+		b := generic()
+		b.Mass, b.Inertia = unit.Mass(f("mass", 0.002, 0.2)), f("inertia", 1e-5, 0.1)
+		b.Balance = unit.Length(f("balance", 0.05, 0.7))
+		b.Diameter = unit.Length(f("diameter", 0.002, 0.02))
+		b.Vanes.Height = unit.Length(f("vanes", 0, 0.03))
+		fl, err := New(b, Air{unit.Temperature(f("t", -40, 60)), unit.Pressure(f("p", 50000, 110000)), f("h", 0, 1)})
+		if err != nil {
+			rt.Fatal(err)
+		}
+		l := Launch{
+			Speed: unit.Speed(f("speed", 5, 150)), Elevation: unit.Angle(f("elevation", -1.4, 1.4)), Yaw: unit.Angle(f("yaw", -0.5, 0.5)),
+			Pitch: unit.Angle(f("pitch", -0.5, 0.5)), YawRate: f("rate", -100, 100), PitchRate: f("pitch rate", -100, 100),
+		}
+		hit, err := fl.Fly(l, Wind{Right: unit.Speed(f("wind", -30, 30))}, unit.Length(f("distance", 1, 400)))
+		if err != nil {
+			return
+		}
+		for _, v := range []float64{float64(hit.Right), float64(hit.Up), float64(hit.Speed), float64(hit.Time), float64(hit.Yaw), float64(hit.Pitch)} {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				rt.Fatalf("%+v", hit)
+			}
+		}
+	})
+}

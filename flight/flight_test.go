@@ -278,7 +278,8 @@ func distance(a, b state) float64 {
 // vacuum flies without air.
 func vacuum(t *testing.T) float64 {
 	f := mustFlyer(t, bare())
-	f.axial, f.crossflow, f.friction, f.nose, f.vane = 0, 0, 0, 0, 0
+	f.axial, f.nose, f.vane = 0, 0, 0
+	f.drag, f.friction = [strips]float64{}, [strips]float64{}
 	y := state{3: 50, 4: 1, 5: 5, 6: 0.1, 7: 0.2, 8: 0.6, 9: 0.8}
 	e, d := rod(y), rodRate(y)
 	var wind [3]float64
@@ -321,16 +322,18 @@ func stripError(t *testing.T) float64 {
 		force, moment, size := 0.0, 0.0, 0.0
 		const fine = 4000
 		l := float64(f.body.Length)
+		d, nu := float64(f.body.Diameter), f.air.Viscosity()/f.rho
+		drag, friction := f.rho*d/2*1.1, f.rho*d/2*4*math.Sqrt(nu/d)
 		for i := range fine {
 			xi := l*(float64(i)+0.5)/fine - float64(f.body.Balance)
 			w := y[4] + c.rate*xi
-			k := (f.crossflow*math.Abs(w) + f.friction*math.Sqrt(math.Abs(w))) * w * l / fine
+			k := (drag*math.Abs(w) + friction*math.Sqrt(math.Abs(w))) * w * l / fine
 			force -= k
 			moment -= k * xi
 			size += math.Abs(k)
 		}
-		worst = math.Max(worst, math.Abs(dy[4]*f.mass-force)/size)
-		worst = math.Max(worst, math.Abs(dy[9]*f.inertia-moment)/(size*l/2))
+		worst = math.Max(worst, math.Abs(dy[4]/f.perMass-force)/size)
+		worst = math.Max(worst, math.Abs(dy[9]/f.perInertia-moment)/(size*l/2))
 	}
 	return worst
 }

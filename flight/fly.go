@@ -11,6 +11,20 @@ import (
 // errShort is an arrow that does not reach the target.
 var errShort = &InputError{"Launch", "the arrow does not reach the target", "more elevation, more speed or a shorter distance"}
 
+// upright is the pitch at which pitch and yaw stop describing a shaft, nearly
+// straight up or down; an arrow in flight does not come near it.
+const upright = 1.5
+
+// errTumble is an arrow that turns over.
+var errTumble = &InputError{"Launch", "the arrow turns over in flight", "smaller yaw and pitch rates, or a balance further forward"}
+
+// stepAt is the step for a speed: 10 ms, or a twelfth of the time in which
+// vanes and nose swing the shaft if that is shorter.
+func (f *Flyer) stepAt(speed float64) float64 {
+	swing := math.Sqrt((f.vane*math.Abs(f.vaneAt) + f.nose*f.noseAt) * f.perInertia)
+	return math.Min(f.step, 0.5/(swing*speed+1e-9))
+}
+
 // Fly follows the arrow until its point reaches the target's plane at the
 // given distance.
 func (f *Flyer) Fly(l Launch, w Wind, distance unit.Length) (Impact, error) {
@@ -30,9 +44,9 @@ func (f *Flyer) fly(l *Launch, w Wind, distance unit.Length, see func(t float64,
 	}
 	wind := [3]float64{float64(w.Along), float64(w.Right), float64(w.Up)}
 	var ring ringing
-	f.start(l.Ringing, &ring)
+	y, goal, h := l.begin(), float64(distance), f.stepAt(float64(l.Speed))
+	f.start(l.Ringing, h, &ring)
 	ring.halves()
-	y, goal, h := l.begin(), float64(distance), f.step
 	var k1 state
 	const longest = 3000 // steps: 30 s
 	for n := range longest {
@@ -45,9 +59,11 @@ func (f *Flyer) fly(l *Launch, w Wind, distance unit.Length, see func(t float64,
 		x, _, _ := f.point(&z)
 		switch {
 		case x >= goal:
-			return f.land(&y, &k1, &z, &wind, &ring, t, goal, see)
+			return f.land(&y, &k1, &z, &wind, &ring, t, h, goal, see)
 		case !(z[3] > 0.5):
 			return Impact{}, errShort
+		case !(math.Abs(z[6]) < upright):
+			return Impact{}, errTumble
 		}
 		y = z
 		ring.next()
@@ -56,10 +72,10 @@ func (f *Flyer) fly(l *Launch, w Wind, distance unit.Length, see func(t float64,
 }
 
 // land finds the moment inside the last step at which the point arrives.
-func (f *Flyer) land(y, k1, z *state, wind *[3]float64, ring *ringing, t, goal float64, see func(t float64, y state)) (Impact, error) {
+func (f *Flyer) land(y, k1, z *state, wind *[3]float64, ring *ringing, t, h, goal float64, see func(t float64, y state)) (Impact, error) {
 	x0, _, _ := f.point(y)
 	x1, _, _ := f.point(z)
-	h := f.step * (goal - x0) / (x1 - x0)
+	h *= (goal - x0) / (x1 - x0)
 	last := *z
 	for range 4 {
 		last = f.advance(y, k1, wind, ring, h)
@@ -76,7 +92,7 @@ func (f *Flyer) land(y, k1, z *state, wind *[3]float64, ring *ringing, t, goal f
 	_, right, up := f.point(&last)
 	speed := math.Sqrt(last[3]*last[3] + last[4]*last[4] + last[5]*last[5])
 	climb := math.Asin(last[5] / speed)
-	if !(speed > 0) || right-right != 0 || up-up != 0 {
+	if !(speed > 0 && math.Abs(right)+math.Abs(up) < 1e4) {
 		return Impact{}, num.NotFinite.Err("flight")
 	}
 	return Impact{

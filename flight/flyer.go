@@ -16,20 +16,20 @@ const rings = 4
 // Flyer is a Body in the day's air, ready to fly. It is never changed and may
 // be used by many goroutines at once.
 type Flyer struct {
-	body                 Body
-	air                  Air
-	mass, inertia        float64
-	rho                  float64
-	reach                float64 // from the centre of mass to the point
-	perSpeed             float64 // Reynolds number per m/s
-	axial                float64 // ½ρA
-	crossflow, friction  float64 // ½ρd·C_dc, ½ρd·4√(ν/d)
-	nose, vane           float64 // ½ρ·2A, ½ρ·C_Nα S
-	noseAt, vaneAt       float64 // from the centre of mass, forward positive
-	at, weight           [strips]float64
-	share                [strips]float64 // place along the shaft, 0 nock to 1 end
-	step                 float64
-	gUp, gRight, gTarget float64 // gravity's direction is the reader's choice only in tests
+	body                Body
+	air                 Air
+	rho                 float64
+	perMass, perInertia float64
+	reach               float64         // from the centre of mass to the point
+	perSpeed            float64         // Reynolds number per m/s
+	axial               float64         // ½ρA
+	nose, vane          float64         // ½ρ·2A, ½ρ·C_Nα S
+	noseAt, vaneAt      float64         // from the centre of mass, forward positive
+	share               [strips]float64 // place along the shaft, 0 nock to 1 end
+	at                  [strips]float64 // the same from the centre of mass
+	drag, friction      [strips]float64 // −½ρd·C_dc and −½ρd·4√(ν/d), times the strip's length
+	step                float64
+	gUp, gRight         float64 // gravity; only tests turn it
 }
 
 // New checks a body and the air and prepares them.
@@ -48,9 +48,8 @@ func New(b Body, air Air) (*Flyer, error) {
 	nu := air.Viscosity() / rho
 	area := math.Pi * d * d / 4
 	f := &Flyer{
-		body: b, air: air, mass: float64(b.Mass), inertia: b.Inertia, rho: rho,
+		body: b, air: air, rho: rho, perMass: 1 / float64(b.Mass), perInertia: 1 / b.Inertia,
 		reach: l - c, perSpeed: d / nu, axial: rho * area / 2,
-		crossflow: rho * d / 2 * b.Slopes.Crossflow, friction: rho * d / 2 * b.Slopes.Friction * math.Sqrt(nu/d),
 		nose: rho / 2 * b.Slopes.Nose * area, vane: rho / 2 * b.Slopes.VaneArea,
 		noseAt: l - c, vaneAt: float64(b.Vanes.Place) - c,
 		step: 0.01, gUp: -unit.StandardGravity,
@@ -58,7 +57,10 @@ func New(b Body, air Air) (*Flyer, error) {
 	x, w := num.GaussLegendre(strips)
 	for i := range f.at {
 		f.share[i] = (1 + x[i]) / 2
-		f.at[i], f.weight[i] = f.share[i]*l-c, w[i]*l/2
+		f.at[i] = f.share[i]*l - c
+		wide := w[i] * l / 2 * rho * d / 2
+		f.drag[i] = -wide * b.Slopes.Crossflow
+		f.friction[i] = -wide * b.Slopes.Friction * math.Sqrt(nu/d)
 	}
 	return f, nil
 }
@@ -80,10 +82,11 @@ func (f *Flyer) rates(y *state, wind *[3]float64, ring *[strips]float64, dy *sta
 
 	// Strips of the shaft (eq. 3).
 	var fUp, fRight, mUp, mRight float64
-	for i, xi := range f.at {
+	for i := range ring {
+		xi := f.at[i]
 		wUp, wRight := up+turnUp*xi, right+turnRight*xi
 		m := math.Sqrt(wUp*wUp + wRight*wRight + ring[i])
-		k := -f.weight[i] * (f.crossflow*m + f.friction*math.Sqrt(m))
+		k := f.drag[i]*m + f.friction[i]*math.Sqrt(m)
 		fUp += k * wUp
 		fRight += k * wRight
 		mUp += k * wUp * xi
@@ -101,13 +104,15 @@ func (f *Flyer) rates(y *state, wind *[3]float64, ring *[strips]float64, dy *sta
 	along := -f.axial * f.body.Drag.Coefficient(speed*f.perSpeed) * speed * speed
 
 	dy[0], dy[1], dy[2] = y[3], y[4], y[5]
-	dy[3] = (along*cp*cy-fUp*sp*cy-fRight*sy)/f.mass + f.gTarget
-	dy[4] = (along*cp*sy-fUp*sp*sy+fRight*cy)/f.mass + f.gRight
-	dy[5] = (along*sp+fUp*cp)/f.mass + f.gUp
+	along, fUp, fRight = along*f.perMass, fUp*f.perMass, fRight*f.perMass
+	level = along*cp - fUp*sp
+	dy[3] = level*cy - fRight*sy
+	dy[4] = level*sy + fRight*cy + f.gRight
+	dy[5] = along*sp + fUp*cp + f.gUp
 	// Rotation of a thin rod (eq. 5).
 	dy[6], dy[7] = y[8], y[9]
-	dy[8] = mUp/f.inertia - sp*cp*y[9]*y[9]
-	dy[9] = (mRight/f.inertia + 2*sp*y[8]*y[9]) / cp
+	dy[8] = mUp*f.perInertia - sp*cp*y[9]*y[9]
+	dy[9] = (mRight*f.perInertia + 2*sp*y[8]*y[9]) / cp
 }
 
 // advance takes one Runge–Kutta step h; k1 is the slope at y.

@@ -93,14 +93,14 @@ func TestTwoMarks(t *testing.T) {
 	}
 }
 
-// TestMarksCoverage: 90 % intervals hold the truth in about 90 % of 400
-// invented archers drawn from what was expected. Binomial sampling of 1200
+// TestMarksCoverage: 90 % intervals hold the truth in about 90 % of 200
+// invented archers drawn from what was expected. Binomial sampling of 600
 // predictions, three per archer and so not independent: 85 to 95 %.
 func TestMarksCoverage(t *testing.T) {
 	r := rand.New(rand.NewPCG(11, 12))
 	s, e := ordinary()
 	in, all := 0, 0
-	for range 400 {
+	for range 200 {
 		speed, drag := 58+3*r.NormFloat64(), math.Max(0.8, 1.8+0.4*r.NormFloat64())
 		reach := 0.9 + 0.01*r.NormFloat64()
 		marks := makeMarks(t, speed, drag, reach, 0.02, s, e, func() float64 { return 0.0005 * r.NormFloat64() }, 18, 30, 50)

@@ -11,7 +11,7 @@ type ringing struct {
 }
 
 // start lays the ringing on the strips.
-func (f *Flyer) start(all []Ringing, r *ringing) {
+func (f *Flyer) start(all []Ringing, step float64, r *ringing) {
 	for _, one := range all {
 		last := len(one.SquaredSpeed) - 1
 		if r.n == rings || last < 1 {
@@ -23,7 +23,7 @@ func (f *Flyer) start(all []Ringing, r *ringing) {
 			t := x - float64(k)
 			r.square[r.n][i] = math.Max(0, one.SquaredSpeed[k]*(1-t)+one.SquaredSpeed[k+1]*t)
 		}
-		r.fade[r.n] = math.Exp(-one.Decay * f.step)
+		r.fade[r.n] = math.Exp(-one.Decay * step)
 		r.n++
 	}
 	r.total(0)
