@@ -1,5 +1,6 @@
-import { useRef, useState } from "preact/hooks";
-import { newBowKey, readBowFile, type NewBow } from "../bow/newdraft";
+import { useState } from "preact/hooks";
+import { FileButton } from "../bow/file";
+import { newBowKey, type NewBow } from "../bow/newdraft";
 import { isEmpty } from "../bow/typed";
 import { readDraft } from "../lib/draft";
 import { api, put, request, type Problem } from "../lib/http";
@@ -94,26 +95,11 @@ function useDemo(changed: () => void) {
 // FileDoor reads a bow file in the browser; nothing is stored until it was
 // looked over and saved.
 function FileDoor() {
-  const input = useRef<HTMLInputElement>(null);
-  const [error, setError] = useState("");
-  const take = async (file: File | undefined) => {
-    if (!file) return;
-    setError("");
-    try {
-      await readBowFile(file);
-      go("/bows/new");
-    } catch (e) {
-      setError(e instanceof Error ? e.message : String(e));
-    }
-  };
   return (
     <section class="card">
       <h2>Bring a file</h2>
       <p>A bow file written by hand or by another notebook (BOW.json). It fills the form; you look it over before anything is stored.</p>
-      <input ref={input} class="visually-hidden" type="file" accept=".json,application/json" id="bow-file" tabIndex={-1} aria-label="Bow file"
-        onChange={(e) => { void take(e.currentTarget.files?.[0]); e.currentTarget.value = ""; }} />
-      <button type="button" onClick={() => input.current?.click()}>Choose a bow file</button>
-      {error && <p class="error" role="alert">{error}</p>}
+      <FileButton onRead={() => go("/bows/new")} />
       <p class="faint small">A whole notebook comes in with <code>tautline import</code>.</p>
     </section>
   );

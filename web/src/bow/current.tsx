@@ -4,6 +4,7 @@ import { useComma, useMe } from "../lib/me";
 import { Facts, Note } from "../ui/field";
 import { RangeBar } from "../ui/range";
 import { groups, lists, type Entry } from "./fields";
+import { saveBowFile } from "./file";
 import { SafetyNotes } from "./forecast";
 import { fromSettings, type Typed } from "./typed";
 
@@ -27,6 +28,7 @@ export function CurrentSetUp({ view, setup }: { view: BowView; setup: SetUpView 
         </div>
       ))}
       <p class="doubt">Written down {when(setup.setup.at)}{setup.setup.reason ? `: ${setup.setup.reason.replace(/[.\s]+$/, "")}` : ""}. Settings are as you gave them; they carry no doubt of their own.</p>
+      <button type="button" class="quiet" onClick={() => saveBowFile(view.bow.name, setup.setup.settings)}>Save as a bow file</button>
     </section>
   );
 }

@@ -48,6 +48,7 @@ function Paired({ now, before, after }: { now: SetUpView; before: Preview; after
 function SideBySide({ before, after, changes }: { before: Preview; after: Preview; changes?: Doubted[] }) {
   const names = ["speed", "draw_weight", "stored_energy", "residual_energy", "efficiency", "time_on_string", "string_length"];
   const find = (list: Doubted[] | undefined, n: string) => list?.find((d) => d.name === n);
+  if (names.every((n) => find(before.predicted, n)?.si === find(after.predicted, n)?.si)) return <Unseen of={after} />;
   return (
     <>
       <ul class="compare">
@@ -60,6 +61,17 @@ function SideBySide({ before, after, changes }: { before: Preview; after: Previe
         ? <p class="doubt">What all plausible bows share cancels in the change, so its doubt is smaller than that of the two values.</p>
         : <Note>For a change of this kind the model cannot pair before and after, so the difference has no doubt of its own to give: read it no finer than the spans.</Note>}
       <p class="doubt">Spans hold 90 % of {after.plausible_bows} plausible bows. The model is unfitted.</p>
+    </>
+  );
+}
+
+// Unseen is said of a change that the model of bow and shot knows nothing of.
+function Unseen({ of }: { of: Preview }) {
+  const speed = of.predicted.find((d) => d.name === "speed");
+  return (
+    <>
+      <p>Draw weight, energy and speed stay as they are{speed && <> (arrow speed <strong class="num">{speed.text}</strong>, {speed.doubt})</>}: the model of the bow and the shot does not see this change.</p>
+      <p class="doubt">What it does to the arrow's flight is not computed here: the target has to tell.</p>
     </>
   );
 }

@@ -7,6 +7,7 @@ import { Field, Note, Pick } from "../ui/field";
 import { Wrong } from "../ui/states";
 import { askCheck, showFirst, useCheck, useFormErrors, type Tried } from "./check";
 import { DetailFields, GroupFields } from "./entry";
+import { FileButton } from "./file";
 import { byHeart, details } from "./fields";
 import { PreviewCard } from "./forecast";
 import { freshBow, newBowKey, type NewBow } from "./newdraft";
@@ -30,6 +31,7 @@ export function NewBowPage() {
       <p class="crumb"><a href="/">Bench</a></p>
       <h1>Enter a bow</h1>
       <p class="faint">Write numbers the way you say them: 22.5 cm, 8 3/4 in, 41 lbf, 330 gr. Everything is kept on this device while you type.</p>
+      <div class="row head"><FileButton onRead={setForm} /><span class="faint small">if you have one; otherwise go on below.</span></div>
       <FileNote form={form} onForm={setForm} />
       <div class="two wide-left">
         <div>
