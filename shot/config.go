@@ -137,6 +137,12 @@ func (e *InputError) Error() string {
 	return fmt.Sprintf("%s: %s; try %s", e.Field, e.Problem, e.Try)
 }
 
+// Message is the error without its field and its example, for a form.
+func (e *InputError) Message() string { return e.Problem }
+
+// Hint says what to enter instead.
+func (e *InputError) Hint() string { return "try " + e.Try }
+
 // validate checks a config that has its defaults.
 func (c Config) validate() error {
 	if c.Model < Resolved || c.Model > PlainLumped {

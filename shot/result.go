@@ -61,20 +61,21 @@ type Ringing struct {
 }
 
 // History holds the shot step by step, from release to separation and on for
-// Config.After. Times are not evenly spaced at separation, which is itself an
-// entry (index Separation).
+// Config.After. Places are measured from where the pivot stood at release: take
+// RiserX off for places fixed to the riser. Times are not evenly spaced at
+// separation, which is itself an entry (index Separation).
 type History struct {
 	Separation int // index of the instant of separation, the arrow still on
 
 	Time     []unit.Duration
-	Nock     []unit.Length // nock's distance from the pivot
+	Nock     []unit.Length // nock's fore-and-aft place
 	Speed    []unit.Speed  // of the nock along x, negative toward the target
 	Force    []unit.Force  // on the arrow, positive toward the target; 0 after separation
 	Tension  []unit.Force  // string tension at the nock
-	TipX     []unit.Length // upper limb tip's fore-and-aft place, from the pivot
+	TipX     []unit.Length // upper limb tip's fore-and-aft place
 	TipY     []unit.Length // upper limb tip's height above the arrow line
 	Half     []unit.Length // half string's length from nock to tip, stretched, along its path
-	RiserX   []unit.Length // riser's displacement
+	RiserX   []unit.Length // riser's displacement, positive toward the archer
 	ArrowAcc []float64     // arrow's acceleration toward the target, m/s²; 0 after separation
 }
 
