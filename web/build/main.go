@@ -44,7 +44,9 @@ func build() error {
 	return sweep(dist, files)
 }
 
-// bundle makes app.js and app.css; a second entry is the service worker. The
+// bundle makes app.js and app.css; a second entry is the service worker. What
+// the pages import only when they need it (the plots) becomes a part of its
+// own, so that the first page stays small on a slow phone. The
 // result is kept in memory until all of it is there.
 func bundle() (map[string][]byte, error) {
 	entries := []api.EntryPoint{{InputPath: filepath.Join(src, "main.tsx"), OutputPath: "app"}}
@@ -55,6 +57,8 @@ func bundle() (map[string][]byte, error) {
 		EntryPointsAdvanced: entries,
 		Outdir:              dist,
 		Bundle:              true,
+		Splitting:           true,
+		ChunkNames:          "part-[hash]",
 		MinifySyntax:        true,
 		MinifyWhitespace:    true,
 		MinifyIdentifiers:   true,

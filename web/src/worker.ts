@@ -7,6 +7,7 @@ interface Fetching extends Extendable { readonly request: Request; respondWith(a
 
 const shelf = "pages";
 const shell = ["/", "/app.js", "/app.css", "/icon.svg", "/manifest.webmanifest"];
+const part = /^\/(app|part-[A-Z0-9]+)\.(js|css)$|^\/(icon\.svg|manifest\.webmanifest)$/; // loaded when first needed, then kept
 
 addEventListener("install", (e) => (e as Extendable).waitUntil(caches.open(shelf).then((c) => c.addAll(shell))));
 
@@ -14,7 +15,7 @@ addEventListener("fetch", (e) => {
   const event = e as Fetching, { request } = event, url = new URL(request.url);
   const ours = url.origin === location.origin && request.method === "GET";
   const page = request.mode === "navigate" && !/\.[a-z0-9]+$|^\/(api|help)\//i.test(url.pathname);
-  if (ours && (page || shell.includes(url.pathname))) event.respondWith(answer(request, page ? "/" : url.pathname));
+  if (ours && (page || part.test(url.pathname))) event.respondWith(answer(request, page ? "/" : url.pathname));
 });
 
 // answer asks the notebook first, so that a new program never meets old pages.

@@ -1,10 +1,10 @@
 import type { BowView, SetUpView } from "../lib/types";
 import { number, when } from "../lib/words";
+import { saveFile } from "../lib/file";
 import { useComma, useMe } from "../lib/me";
 import { Facts, Note } from "../ui/field";
 import { RangeBar } from "../ui/range";
 import { groups, lists, type Entry } from "./fields";
-import { saveBowFile } from "./file";
 import { SafetyNotes } from "./forecast";
 import { fromSettings, type Typed } from "./typed";
 
@@ -28,7 +28,8 @@ export function CurrentSetUp({ view, setup }: { view: BowView; setup: SetUpView 
         </div>
       ))}
       <p class="doubt">Written down {when(setup.setup.at)}{setup.setup.reason ? `: ${setup.setup.reason.replace(/[.\s]+$/, "")}` : ""}. Settings are as you gave them; they carry no doubt of their own.</p>
-      <button type="button" class="quiet" onClick={() => saveBowFile(view.bow.name, setup.setup.settings)}>Save as a bow file</button>
+      {/* as typed; the command line reads the same: tautline predict BOW.json */}
+      <button type="button" class="quiet" onClick={() => saveFile(view.bow.name, setup.setup.settings)}>Save as a bow file</button>
     </section>
   );
 }

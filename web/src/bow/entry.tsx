@@ -1,3 +1,4 @@
+import { useMe } from "../lib/me";
 import { Choice, Field, Quantity } from "../ui/field";
 import type { Entry, Group, ListEntry } from "./fields";
 import { lists } from "./fields";
@@ -12,7 +13,7 @@ export function EntryField({ entry, now, ...form }: FormProps & { entry: Entry; 
   const shared = {
     name: entry.at, label: entry.label, value, required: entry.required, placeholder: entry.example && `like ${entry.example}`,
     onInput: (v: string) => form.onTyped(withText(form.typed, entry.at, v)),
-    error: form.errors.get(entry.at), help: helpOf(entry, now),
+    error: form.errors.get(entry.at), help: helpOf(entry, now, useMe().me?.person.hand ?? "right"),
   };
   switch (entry.kind) {
     case "quantity": return <Quantity {...shared} quantity={entry.quantity} field={entry.field} />;
@@ -29,9 +30,10 @@ export function EntryField({ entry, now, ...form }: FormProps & { entry: Entry; 
   }
 }
 
-function helpOf(entry: Entry, now: string | undefined): string {
+// helpOf mirrors its words for the hand that draws; the reading never mirrors.
+function helpOf(entry: Entry, now: string | undefined, hand: "right" | "left"): string {
   const empty = entry.empty && `Left empty: ${entry.empty} is assumed.`;
-  return [entry.help, empty, now && `Now: ${now}.`].filter(Boolean).join(" ");
+  return [entry.help?.replace("{outward}", hand === "right" ? "left" : "right"), empty, now && `Now: ${now}.`].filter(Boolean).join(" ");
 }
 
 export function GroupFields({ group, ...form }: FormProps & { group: Group }) {

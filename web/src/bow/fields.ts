@@ -73,7 +73,7 @@ export const details: Group[] = [
     { at: "/nocking_point/value", kind: "quantity", quantity: "setting", field: "nocking_point", label: "Nocking point", help: "With the square on the rest, to the lower edge of the upper locator.", example: "9 mm" },
     { at: "/nocking_point/of", kind: "words", label: "Read to another edge", help: "In words, if not the lower edge of the upper locator.", example: "upper locator, upper edge" },
     { at: "/tiller", kind: "quantity", quantity: "setting", field: "tiller", label: "Tiller", help: "String to limb at the pocket, upper minus lower.", example: "3 mm" },
-    { at: "/centre_shot", kind: "quantity", quantity: "setting", field: "centre_shot", label: "Centre shot", help: "The shaft's axis at the button from the string plane; away from the bow's window is positive.", example: "1.5 mm" },
+    { at: "/centre_shot", kind: "quantity", quantity: "setting", field: "centre_shot", label: "Centre shot", help: "The shaft's axis at the button from the string plane. Outward, to the {outward} as you look along the arrow, is positive.", example: "1.5 mm" },
     { at: "/button/spring", kind: "words", label: "Button spring", example: "medium" },
     { at: "/button/turns", kind: "count", label: "Button, turns from the mark", example: "2.5" },
     { at: "/rest/name", kind: "words", label: "Rest", example: "wire rest" },

@@ -1,5 +1,4 @@
 import { useRef, useState } from "preact/hooks";
-import type { Tree } from "../lib/types";
 import { readBowFile, type NewBow } from "./newdraft";
 
 // FileButton reads a bow file into the form of a new bow.
@@ -23,15 +22,4 @@ export function FileButton({ onRead }: { onRead: (next: NewBow) => void }) {
       {error && <p class="error" role="alert">{error}</p>}
     </>
   );
-}
-
-// saveBowFile gives a set-up's settings, as typed, to be kept as a file. The
-// command line reads the same: tautline predict BOW.json.
-export function saveBowFile(name: string, settings: Tree): void {
-  const url = URL.createObjectURL(new Blob([JSON.stringify(settings, null, 2) + "\n"], { type: "application/json" }));
-  const link = document.createElement("a");
-  link.href = url;
-  link.download = `${name.trim().replaceAll(/[^\p{L}\p{N}]+/gu, "-").toLowerCase() || "bow"}.json`;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(url), 1000);
 }

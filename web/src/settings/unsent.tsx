@@ -1,5 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 import { dropRefused, flush, refused, waiting, watchOutbox, type Waiting } from "../lib/http";
+import { saveFile } from "../lib/file";
 import { useTitle } from "../lib/route";
 import { when } from "../lib/words";
 import { Note } from "../ui/field";
@@ -28,6 +29,7 @@ export function UnsentPage() {
           <button class="main" type="button" disabled={busy} onClick={() => void send()}>{busy ? "Sending…" : "Send now"}</button>
         </section>
       )}
+      <Keeping list={[...list, ...back]} />
       {back.length > 0 && (
         <section class="card">
           <h2>Refused by the notebook</h2>
@@ -43,6 +45,24 @@ export function UnsentPage() {
         </section>
       )}
     </>
+  );
+}
+
+// Keeping says how safely this browser keeps what waits, and gives it out as a
+// file for when it does not.
+function Keeping({ list }: { list: Waiting[] }) {
+  const [kept, setKept] = useState<boolean>();
+  const ask = () => void navigator.storage?.persist?.().then(setKept, () => setKept(false));
+  useEffect(() => void navigator.storage?.persisted?.().then(setKept, () => setKept(false)), []);
+  return (
+    <section class="card">
+      <h2>How safely this device keeps it</h2>
+      <p>{kept === undefined ? "This browser does not say how long it keeps what pages store; send soon." : kept ? "This browser has promised not to clear it by itself." : "This browser may clear it when it runs out of room, or after some days without a visit. Send soon."}</p>
+      <div class="row">
+        {kept === false && <button type="button" onClick={ask}>Ask it to keep it</button>}
+        {list.length > 0 && <button type="button" onClick={() => saveFile("tautline-not-sent", list)}>Save as a file</button>}
+      </div>
+    </section>
   );
 }
 

@@ -1,5 +1,5 @@
 import { useEffect, useId, useRef, useState } from "preact/hooks";
-import uPlot from "uplot";
+import type uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
 import { capital } from "../lib/words";
 
@@ -29,12 +29,17 @@ export function Chart({ figure, comma }: { figure: Figure; comma?: boolean }) {
     const el = box.current;
     if (!el) return;
     setAt(null);
-    const made = draw(el, figure, xs, setAt, comma ?? false);
-    plot.current = made;
-    const resize = new ResizeObserver(() => made.setSize(size(el)));
-    resize.observe(el);
-    const forget = touch(made);
-    return () => { resize.disconnect(); forget(); made.destroy(); };
+    let undo = () => { gone = true; }, gone = false;
+    void import("uplot").then(({ default: Plot }) => {
+      if (gone) return;
+      const made = draw(Plot, el, figure, xs, setAt, comma ?? false);
+      plot.current = made;
+      const resize = new ResizeObserver(() => made.setSize(size(el)));
+      resize.observe(el);
+      const forget = touch(made);
+      undo = () => { resize.disconnect(); forget(); made.destroy(); plot.current = null; };
+    });
+    return () => undo();
   }, [figure, colours, comma]);
 
   const step = (by: number) => {
@@ -162,7 +167,7 @@ function column(xs: number[], s: Series, ys: (number | null)[]): (number | null 
   return xs.map((x) => (at.has(x) ? at.get(x) : undefined)); // undefined: the line runs through
 }
 
-function draw(el: HTMLElement, f: Figure, xs: number[], onRead: (i: number | null) => void, comma: boolean): uPlot {
+function draw(Plot: typeof uPlot, el: HTMLElement, f: Figure, xs: number[], onRead: (i: number | null) => void, comma: boolean): uPlot {
   const css = getComputedStyle(el);
   const ink = css.getPropertyValue("--ink"), rule = css.getPropertyValue("--rule");
   const data: any[] = [xs], series: uPlot.Series[] = [{}], bands: uPlot.Band[] = [];
@@ -180,7 +185,7 @@ function draw(el: HTMLElement, f: Figure, xs: number[], onRead: (i: number | nul
     if (s.kind === "curve") bands.push({ series: [main + 1, main + 2], fill: stroke + "26" });
   });
   const axis = { stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule }, font: "15px system-ui, sans-serif", labelFont: "15px system-ui, sans-serif" };
-  return new uPlot({
+  return new Plot({
     ...size(el), legend: { show: false }, cursor: { y: false, points: { show: false }, drag: { x: false, y: false } },
     scales: { x: { time: false } },
     axes: [{ ...axis, label: axisTitle(f.x), values: ticks(comma) }, { ...axis, label: axisTitle(f.y), size: 64, values: ticks(comma) }],
