@@ -186,6 +186,26 @@ func (b *browser) fits(where string) {
 	}
 }
 
+// accessible holds the page as it stands against axe-core's rules, with the
+// stricter contrast of 7:1 (WCAG 2.2, criterion 1.4.6) among them.
+func (b *browser) accessible(where string) {
+	b.t.Helper()
+	axe, err := os.ReadFile(filepath.Join(root, "web/node_modules/axe-core/axe.min.js"))
+	if err != nil {
+		b.t.Logf("%s: accessibility not checked: %v", where, err)
+		return
+	}
+	found, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](string(axe)+`;
+		axe.run(document, {rules: {"color-contrast-enhanced": {enabled: true}}}).then((r) => r.violations.flatMap((v) => v.nodes.map((n) => v.id + ": " + n.html.slice(0, 160) + " | " + n.failureSummary.replaceAll("\n", " "))))`,
+		chromedp.EvalAwaitPromise))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	for _, f := range found {
+		b.t.Errorf("%s: %s", where, f)
+	}
+}
+
 // shot keeps a picture of the page when the test runs with -artifacts.
 func (b *browser) shot(name string) {
 	b.t.Helper()

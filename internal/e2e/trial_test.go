@@ -29,7 +29,6 @@ func TestBraceTrial(t *testing.T) {
 	sounds := recordFirstStop(b)
 	reloadKeeps(b)
 	powerCut(n, b)
-	b.fits("the stop")
 
 	b.size(1366, 768)
 	stops := typeUpRest(n, b, trial)
@@ -73,6 +72,7 @@ func plan(b *browser) string {
 	b.do("ask for 4 turns a step", setValue("turns_per_step", "4"))
 	b.do("the plan follows", waitFor(`[...document.querySelectorAll("table.stops td strong")].some((e) => /^[+−]4$/.test(e.innerText))`))
 	b.fits("the plan")
+	b.accessible("the plan")
 	b.shot("plan")
 	b.tap("Begin the trial")
 	id := b.at("/trials/([0-9a-f-]{36})")
@@ -103,6 +103,7 @@ func recordFirstStop(b *browser) (sounds int) {
 		b.see(name)
 		sounds++
 	}
+	b.accessible("a stop")
 	b.shot("stop-noted")
 	b.tap("Next stop")
 	b.see("2 of ")

@@ -82,6 +82,7 @@ func typeUpRest(n *notebook, b *browser, trial string) int {
 		b.fill(fmt.Sprintf("Stop %d, read", s.Plan.Number), fmt.Sprintf("%.1f mm", 1e3*s.Plan.Brace.SI))
 		b.fill(fmt.Sprintf("Stop %d, speed", s.Plan.Number), fmt.Sprintf("%d fps", 186-i))
 	}
+	b.accessible("the card")
 	b.shot("card")
 	b.tap("Note the card")
 	b.see(fmt.Sprintf("%d stops noted", len(v.Stops)-2))
@@ -114,6 +115,7 @@ func choose(n *notebook, b *browser, bow string) string {
 	b.t.Helper()
 	b.do("open a choice", calm(), chromedp.Click(chromedp.CSS(".choices li:nth-child(3) .pick-one"), chromedp.NodeVisible))
 	b.see("It would make stale")
+	b.accessible("the verdict")
 	b.shot("choice")
 	b.fill("reason", "steady on the square")
 	b.do("choose", calm(), chromedp.Click(`//button[starts-with(normalize-space(.), "Choose ")]`, chromedp.NodeVisible))
@@ -154,6 +156,7 @@ func one(n *notebook, b *browser, kind, id string) {
 	b.at("/sheets/" + kind + "/(" + id + ")")
 	b.see("PDF, A4")
 	b.do("see the sheet", chromedp.WaitVisible(chromedp.CSS("article.sheet")))
+	b.accessible("the " + kind + " sheet")
 	b.shot("sheet-" + kind)
 	if pages := b.printed("sheet-" + kind); pages != 1 {
 		b.t.Errorf("the %s sheet prints on %d pages, wanted 1", kind, pages)

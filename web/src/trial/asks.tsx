@@ -1,11 +1,11 @@
 import { asProblem } from "../lib/load";
 import { useComma, useMe } from "../lib/me";
-import { number } from "../lib/words";
 import { uuidv7 } from "../lib/uuid";
 import { before, bothRight, questionAt } from "./question";
 import { sendReading, standing } from "./send";
 import type { Page } from "./trial";
 import type { Answer, StopReading } from "./types";
+import { behindOf, length } from "./words";
 import { useState } from "preact/hooks";
 
 // Asks puts the friendly question when turns and brace height disagree. No
@@ -13,7 +13,7 @@ import { useState } from "preact/hooks";
 export function Asks({ view, setup, stop, again, correct }: Page & { stop: number; correct: (r: StopReading) => void }) {
   const unit = useMe().me?.unit_symbols.setting ?? "mm", comma = useComma();
   const [problem, setProblem] = useState<string>();
-  const behind = setup?.shown["/brace_height/button_behind_pivot"]?.si ?? 0;
+  const behind = behindOf(setup);
   const question = questionAt(view, stop, (m) => length(m, unit, comma), behind);
   if (!question) return null;
   const s = view.stops[stop]!;
@@ -40,9 +40,3 @@ export function Asks({ view, setup, stop, again, correct }: Page & { stop: numbe
   );
 }
 
-// length writes metres in the unit this person reads settings in.
-function length(m: number, unit: string, comma: boolean): string {
-  if (unit === "in") return `${number(m / 0.0254, 2, comma)} in`;
-  if (unit === "cm") return `${number(m * 100, 1, comma)} cm`;
-  return `${number(m * 1000, 0, comma)} mm`;
-}

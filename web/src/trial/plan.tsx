@@ -13,6 +13,7 @@ import { Answer, Waits, Wrong } from "../ui/states";
 import { AskForm, askOf, unasked, type Asked } from "./askform";
 import { Planned } from "./planned";
 import type { Plan } from "./types";
+import { countOf } from "./words";
 
 // PlanPage asks what a person decides of a brace-height trial, shows at once
 // what follows from it, and begins the trial.
@@ -43,6 +44,10 @@ function Planning({ view, setup }: { view: BowView; setup: string }) {
   const { plan, problem, busy } = usePlan(setup, asked, needsRange);
   const [begun, setBegun] = useState<Problem | "busy" | null>(null);
 
+  // About nine stops: what an evening holds, and enough to tell a spot by.
+  const step = Math.min(20, Math.ceil(((countOf(asked.turns) || 3) * (plan?.stops.length ?? 9)) / 9));
+  const coarser = asked.order === "abba" ? undefined : () => setAsked((now) => ({ ...now, turns: String(step) }));
+
   const begin = (then: (id: string) => string) => {
     setBegun("busy");
     put(`${api}/trials/${asked.id}`, { setup, ask: askOf(asked).ask }).then(
@@ -64,7 +69,7 @@ function Planning({ view, setup }: { view: BowView; setup: string }) {
       {!plan && !problem && <Waits what="Working out the stops …" />}
       {plan && (
         <>
-          <div aria-busy={busy}><Planned plan={plan} /></div>
+          <div aria-busy={busy}><Planned plan={plan} coarser={coarser} /></div>
           {begun && begun !== "busy" && <Wrong problem={begun} />}
           <div class="begin no-print">
             <button type="button" class="main" disabled={busy || begun === "busy" || problem !== undefined} onClick={() => begin((id) => `/trials/${id}`)}>

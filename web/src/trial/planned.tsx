@@ -4,7 +4,7 @@ import { minutes, named, signed } from "./words";
 
 // Planned shows a plan: what it takes, why this order, every stop with what
 // the model expects there.
-export function Planned({ plan }: { plan: Plan }) {
+export function Planned({ plan, coarser }: { plan: Plan; coarser?: () => void }) {
   return (
     <section class="card" aria-label="The plan">
       <h2>The plan</h2>
@@ -19,7 +19,7 @@ export function Planned({ plan }: { plan: Plan }) {
         ["brace height now", plan.now.text],
       ]} />
       {plan.beyond.map((b) => <Note key={b}>Beyond this string: {b}.</Note>)}
-      <Warnings plan={plan} />
+      <Warnings plan={plan} coarser={coarser} />
       <p class="why">{plan.start_reason} {plan.order_reason}</p>
       <StopTable stops={plan.stops} />
       <p class="doubt">Spans of the brace height hold 95 %, those of the model 90 % of the plausible bows. The model has not been fitted to this bow's shots: trust the differences more than the values.</p>
@@ -36,18 +36,36 @@ export function Planned({ plan }: { plan: Plan }) {
 
 // Warnings are shown once each; the stops that may leave the range are named
 // in one line, since the table marks every one of them.
-function Warnings({ plan }: { plan: Plan }) {
+function Warnings({ plan, coarser }: { plan: Plan; coarser?: () => void }) {
   const outside = plan.stops.filter((s) => s.in_range !== "yes").map((s) => s.number);
+  const alike = lookAlike(plan.stops);
   const rest = plan.warnings.filter((w) => !/^Stop \d+ /.test(w));
-  if (rest.length === 0 && outside.length === 0) return null;
+  if (rest.length + outside.length + alike.length === 0) return null;
   return (
     <Note kind="warn">
       <ul>
         {rest.map((w) => <li key={w}>{w}</li>)}
         {outside.length > 0 && <li>{outside.length === 1 ? `Stop ${outside[0]} is or may be` : `Stops ${runs(outside)} are or may be`} outside the limb maker's range: measure there before you shoot.</li>}
+        {alike.length > 0 && <li>Stops {runs(alike)} differ by less than a square shows: the string has few turns left there, and taking out more hardly moves the brace height. Finish before them, or raise the turns per step.</li>}
       </ul>
+      {coarser && plan.stops.length > many && <button type="button" onClick={coarser}>Plan it with fewer stops</button>}
     </Note>
   );
+}
+
+// many stops are more than an evening holds (common practice, no source).
+export const many = 12;
+
+// lookAlike are the stops that a square cannot tell from their neighbour: a
+// square is read to half a millimetre (common practice, no source).
+function lookAlike(stops: PlanStop[]): number[] {
+  const out = new Set<number>();
+  stops.slice(1).forEach((s, i) => {
+    const before = stops[i]!;
+    if (s.number === before.number || Math.abs((s.brace_height.si ?? 0) - (before.brace_height.si ?? 0)) >= 0.0005) return;
+    out.add(s.number).add(before.number);
+  });
+  return [...out];
 }
 
 // runs writes 3, 4, 5, 9 as "3–5, 9".
@@ -84,12 +102,12 @@ function StopTable({ stops }: { stops: PlanStop[] }) {
         <tbody>
           {stops.map((s) => (
             <tr key={s.position} class={s.in_range === "yes" ? "" : "edge"}>
-              <td class="num">{s.number}</td>
-              <td class="num"><strong>{signed(s.turns_from_previous)}</strong></td>
-              <td><Value d={s.brace_height} /></td>
-              <td><Value d={named(s.changes, "speed")} /></td>
-              <td><Value d={named(s.predicted, "residual_energy")} /></td>
-              <td>{s.in_range}</td>
+              <th scope="row" class="num" data-label="stop">{s.number}</th>
+              <td class="num" data-label="turns"><strong>{signed(s.turns_from_previous)}</strong></td>
+              <td data-label="expected"><Value d={s.brace_height} /></td>
+              <td data-label="speed"><Value d={named(s.changes, "speed")} /></td>
+              <td data-label="energy left"><Value d={named(s.predicted, "residual_energy")} /></td>
+              <td data-label="in range?">{s.in_range}</td>
             </tr>
           ))}
         </tbody>

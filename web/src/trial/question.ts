@@ -20,30 +20,56 @@ function braceAt(s: StopView, behind: number): number | undefined {
   return last.edge === "button" ? last.value - behind : last.value;
 }
 
-// A square is read to about half a millimetre twice running (common practice,
-// no source); 1.96 of it holds 95 %.
-const squareDoubt = 1.96 * 0.0005;
+// A square is read to about half a millimetre, twice running (common practice,
+// no source).
+const readingSD = 0.0005;
 
-interface Expected { value: number; half: number }
+export interface Expected { value: number; half: number }
+
+// A turn's worth is known beforehand to about half of itself (95 %): the
+// bundle's thickness is a guess, and the shortening goes with its square.
+const priorSD = 0.5 / 1.96;
+
+interface Measured { turns: number; read: number; curve: number }
+
+// measured lists the other stops whose brace height is known.
+function measured(view: TrialView, except: number, behind: number): Measured[] {
+  return view.stops.flatMap((s, i) => {
+    const read = i === except ? undefined : braceAt(s, behind), at = curve(view, turnsAt(view, i));
+    return read === undefined || !at ? [] : [{ turns: turnsAt(view, i), read, curve: at.value }];
+  });
+}
+
+// worth is what a turn does on this string against what the model thinks: 1
+// before the second reading, then learnt from the readings themselves by least
+// squares, weighed against the prior.
+function worth(list: Measured[]): Expected {
+  const mean = (f: (m: Measured) => number) => list.reduce((sum, m) => sum + f(m), 0) / list.length;
+  const read = mean((m) => m.read), model = mean((m) => m.curve);
+  let sxx = 0, sxy = 0;
+  for (const m of list) {
+    sxx += (m.curve - model) ** 2;
+    sxy += (m.curve - model) * (m.read - read);
+  }
+  const prior = 1 / priorSD ** 2, data = sxx / readingSD ** 2; // weights: one over the variance
+  return { value: (prior + (sxx > 0 ? (sxy / sxx) * data : 0)) / (prior + data), half: 1.96 / Math.sqrt(prior + data) };
+}
 
 // expectedAt gives what the square should read after so many turns: the plan's
-// curve, moved by what the stops measured so far read above or below it. The
-// doubt left is that of the rise since the nearest of them.
-function expectedAt(view: TrialView, stop: number, t: number, behind: number): Expected | undefined {
-  const at = curve(view, t);
-  if (!at) return undefined;
-  let best: Expected = { value: at.value, half: at.half };
-  let nearest = Infinity;
-  view.stops.forEach((s, i) => {
-    const read = i === stop ? undefined : braceAt(s, behind);
-    const there = read === undefined ? undefined : curve(view, turnsAt(view, i));
-    if (read === undefined || !there || Math.abs(turnsAt(view, i) - t) >= nearest) return;
-    nearest = Math.abs(turnsAt(view, i) - t);
-    // Half the rise: how uncertain the bundle's thickness leaves a turn's worth.
-    const rise = at.value - there.value;
-    best = { value: read + rise, half: Math.hypot(2 * squareDoubt, Math.abs(rise) / 2) };
-  });
-  return best;
+// curve at first; then the nearest reading, and from there as many turns as
+// each is worth on this string.
+export function expectedAt(view: TrialView, stop: number, t: number, behind: number): Expected | undefined {
+  const at = curve(view, t), list = measured(view, stop, behind);
+  if (!at || list.length === 0) return at;
+  const from = list.reduce((a, b) => (Math.abs(b.turns - t) < Math.abs(a.turns - t) ? b : a));
+  const rise = at.value - from.curve, k = worth(list);
+  return { value: from.read + k.value * rise, half: Math.hypot(1.96 * readingSD, rise * k.half) };
+}
+
+// learnt is what this trial's own readings say of a stop still to shoot.
+export function learnt(view: TrialView, stop: number, behind: number): Expected | undefined {
+  if (measured(view, stop, behind).length === 0) return undefined;
+  return expectedAt(view, stop, before(view, stop) + view.stops[stop]!.plan.turns_from_previous, behind);
 }
 
 // curve reads the plan's table of brace height against turns, straight between
@@ -69,7 +95,7 @@ export function questionAt(view: TrialView, stop: number, show: (m: number) => s
   const read = braceAt(s, behind), t = turnsAt(view, stop);
   const expect = expectedAt(view, stop, t, behind);
   if (read === undefined || !expect) return undefined;
-  const allow = Math.hypot(expect.half, squareDoubt), miss = read - expect.value;
+  const allow = Math.hypot(expect.half, 1.96 * readingSD), miss = read - expect.value;
   if (Math.abs(miss) <= allow) return undefined;
   const from = before(view, stop);
   const q: Question = {

@@ -1,5 +1,5 @@
 import { useState } from "preact/hooks";
-import { useMe } from "../lib/me";
+import { useComma, useMe } from "../lib/me";
 import { go } from "../lib/route";
 import { Field, Note, Quantity } from "../ui/field";
 import { Noted } from "./noted";
@@ -9,7 +9,8 @@ import { fields, useStop, type StopForm } from "./stopform";
 import { sendEvent, standing } from "./send";
 import { tapStop } from "./tape";
 import type { Page } from "./trial";
-import { feels, signed, turns } from "./words";
+import { learnt } from "./question";
+import { behindOf, feels, length, signed, turns } from "./words";
 import { Speeds } from "./speeds";
 
 // StopPage is one stop: what to do with the string, what to expect, and the
@@ -51,15 +52,19 @@ export function StopPage(page: Page & { stop: number }) {
   );
 }
 
-function Instruction({ page: { view, stop } }: { page: Page & { stop: number } }) {
+function Instruction({ page: { view, stop, setup } }: { page: Page & { stop: number } }) {
   const s = view.stops[stop]!.plan;
+  const unit = useMe().me?.unit_symbols.setting ?? "mm", comma = useComma();
+  const own = learnt(view, stop, behindOf(setup)), show = (m: number) => length(m, unit, comma);
   return (
     <>
       <p class="faint">Stop {s.number}, {stop + 1} of {view.stops.length}{s.turns_total === null ? "" : ` · ${signed(s.turns_total)} turns in the string then`.replace("+", "")}</p>
-      <p class="big order">{turns(s.turns_from_previous).replace(/^./, (c) => c.toUpperCase())}</p>
+      <h2 class="big order">{turns(s.turns_from_previous).replace(/^./, (c) => c.toUpperCase())}</h2>
       <p>
         {s.settling_shots > 0 && <>Shoot {s.settling_shots} to settle, then measure. </>}
-        The square should read <strong class="num">{s.brace_height.text}</strong> <span class="doubt num">({s.brace_height.doubt})</span>. Then shoot {s.arrows}.
+        The square should read {own
+          ? <><strong class="num">{show(own.value)}</strong> <span class="doubt num">({show(own.value - own.half)} to {show(own.value + own.half)}, by your own readings; planned {s.brace_height.text})</span></>
+          : <><strong class="num">{s.brace_height.text}</strong> <span class="doubt num">({s.brace_height.doubt})</span></>}. Then shoot {s.arrows}.
         {s.in_range !== "yes" && <strong class="warned"> {s.in_range === "no" ? "This is outside" : "This may be outside"} the limb maker's range: measure before you shoot.</strong>}
       </p>
     </>

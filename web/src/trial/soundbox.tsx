@@ -42,7 +42,7 @@ export function Tape({ view, stop, again }: Page & { stop: number }) {
         {!tape && <button type="button" onClick={start}>I have just started the recorder</button>}
         {tape && <Taps tape={tape} view={view} />}
         {tape && tape.ended === undefined && <button type="button" onClick={() => set({ ...tape, ended: Date.now() })}>I have stopped the recorder</button>}
-        {tape && <SoundFile view={view} label="Its file" of={{ bow: view.trial.bow, trial: id, taps: tape.taps }} done={() => { clear(); again(); }} />}
+        {tape?.ended !== undefined && <SoundFile view={view} label="Its file" of={{ bow: view.trial.bow, trial: id, taps: tape.taps }} done={() => { clear(); again(); }} />}
         {tape && <button type="button" class="quiet" onClick={clear}>There is no such recording: forget the marks</button>}
       </details>
     </section>

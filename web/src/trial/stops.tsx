@@ -23,14 +23,14 @@ export function StopsPage({ view, again }: Page) {
           <tbody>
             {view.stops.map((s, i) => (
               <tr key={i}>
-                <td><a class="pad" href={`/trials/${id}?stop=${i}`} aria-label={`Open stop ${s.plan.number}`}>{s.plan.number}</a></td>
-                <td class="num">{signed(s.plan.turns_from_previous)}</td>
-                <td class="num">{s.plan.brace_height.text}<br /><span class="doubt">{s.plan.brace_height.doubt}</span></td>
-                <td class="num"><Read s={s} kind="brace_height" from={before(view, i)} none={s.state === "reached" ? "set, not read" : "to do"} /></td>
-                <td class="num"><Read s={s} kind="speed" from={0} none={`${named(s.plan.predicted, "speed")?.text ?? "–"} by the model`} /></td>
-                <td><Read s={s} kind="feel" from={0} none="–" /></td>
-                <td class="num"><Read s={s} kind="arrows" from={0} none="–" /></td>
-                <td class="num">{view.recordings.filter((r) => r.stop === i).length || "–"}</td>
+                <th scope="row" data-label="stop"><a class="pad" href={`/trials/${id}?stop=${i}`} aria-label={`Open stop ${s.plan.number}`}>{s.plan.number}</a></th>
+                <td class="num" data-label="turns">{signed(s.plan.turns_from_previous)}</td>
+                <td class="num" data-label="expected">{s.plan.brace_height.text}<br /><span class="doubt">{s.plan.brace_height.doubt}</span></td>
+                <td class="num" data-label="read"><Read s={s} kind="brace_height" from={before(view, i)} none={s.state === "reached" ? "set, not read" : "to do"} /></td>
+                <td class="num" data-label="speed"><Read s={s} kind="speed" from={0} none={`${named(s.plan.predicted, "speed")?.text ?? "–"} by the model`} /></td>
+                <td data-label="feel"><Read s={s} kind="feel" from={0} none="–" /></td>
+                <td class="num" data-label="arrows"><Read s={s} kind="arrows" from={0} none="–" /></td>
+                <td class="num" data-label="recordings">{view.recordings.filter((r) => r.stop === i).length || "–"}</td>
               </tr>
             ))}
           </tbody>

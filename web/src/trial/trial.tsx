@@ -74,10 +74,10 @@ function Range(page: Page) {
   return (
     <>
       <Progress view={view} at={at} />
-      {ended && <Note>This trial is {view.brief.state}. What you note now still joins it. <a href={`/trials/${id}?view=verdict`}>Read the verdict</a></Note>}
+      {ended && <Note>This trial is {view.brief.state}. What you note now still joins it.{left > 0 && <> <a href={`/trials/${id}?view=verdict`}>Read the verdict</a></>}</Note>}
       {view.brief.state === "paused" && <Note>You left this trial {when(view.events.at(-1)!.at)}. Set the string as below and go on.</Note>}
       {at !== undefined && view.stops[at] ? <StopPage key={at} {...page} stop={at} /> : <AllMeasured id={id} />}
-      <Leave view={view} left={left} />
+      {ended ? <p><a class="button quiet" href={`/sheets/trial/${id}`}>Sheet of this trial</a></p> : <Leave view={view} left={left} />}
       <Cautions list={view.plan.cautions} />
     </>
   );
@@ -101,7 +101,7 @@ function Progress({ view, at }: { view: TrialView; at?: number }) {
         <li key={i}>
           <a href={`/trials/${view.trial.id}?stop=${i}`} class={s.state} aria-current={i === at ? "step" : undefined}
             aria-label={`Stop ${s.plan.number}: ${s.state === "todo" ? "to do" : s.state}`}>
-            {s.state === "measured" ? "✓" : s.plan.number}
+            {s.plan.number}{s.state === "measured" && <sup aria-hidden="true">✓</sup>}
           </a>
         </li>
       ))}

@@ -55,21 +55,23 @@ function Shown({ v, view }: { v: Verdict; view: TrialView }) {
   return (
     <>
       <section class="card verdict" aria-label="Verdict">
-        <h2 class="big">{headline(v)}</h2>
-        <p class="answer">{v.text}</p>
+        <div class="outcome">
+          <h2 class="big">{headline(v)}</h2>
+          <p class="answer">{v.text}</p>
+          {v.candidates.length > 0 && (
+            <div class="cards">
+              {v.candidates.map((c) => (
+                <div class="spot" key={c.kind + c.stop}>
+                  <h3>{c.kind === "lively" ? "Lively" : "Settled"}</h3>
+                  <p class="big num">{c.brace_height.text}</p>
+                  <p class="doubt num">{c.brace_height.doubt}, stop {c.stop}</p>
+                  <ul>{c.evidence.map((e) => <li key={e}>{e}</li>)}</ul>
+                </div>
+              ))}
+            </div>
+          )}
+        </div>
         <p class="doubt">From {v.stops} {v.stops === 1 ? "stop" : "stops"} and {v.arrows} counted {v.arrows === 1 ? "arrow" : "arrows"}; settling shots are left out.</p>
-        {v.candidates.length > 0 && (
-          <div class="cards spots">
-            {v.candidates.map((c) => (
-              <div class="spot" key={c.kind + c.stop}>
-                <h3>{c.kind === "lively" ? "Lively" : "Settled"}</h3>
-                <p class="big num">{c.brace_height.text}</p>
-                <p class="doubt num">{c.brace_height.doubt}, stop {c.stop}</p>
-                <ul>{c.evidence.map((e) => <li key={e}>{e}</li>)}</ul>
-              </div>
-            ))}
-          </div>
-        )}
         {v.repeats.length > 0 && <Repeats v={v} view={view} />}
         {v.would_change.length > 0 && <><h3>What would change this</h3><ul>{v.would_change.map((w) => <li key={w}>{w}</li>)}</ul></>}
       </section>

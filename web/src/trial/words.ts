@@ -1,4 +1,5 @@
-import type { Doubted } from "../lib/types";
+import type { Doubted, SetUpView } from "../lib/types";
+import { number } from "../lib/words";
 
 // turns says what to do with the string: "add 3 turns".
 export function turns(n: number): string {
@@ -39,3 +40,13 @@ export function minutes(m: number): string {
   const h = Math.floor(m / 60), rest = Math.round((m - 60 * h) / 5) * 5;
   return rest === 0 ? `about ${h} h` : `about ${h} h ${rest} min`;
 }
+
+// length writes metres in the unit this person reads settings in.
+export function length(m: number, unit: string, comma: boolean): string {
+  if (unit === "in") return `${number(m / 0.0254, 2, comma)} in`;
+  if (unit === "cm") return `${number(m * 100, 1, comma)} cm`;
+  return `${number(m * 1000, 0, comma)} mm`;
+}
+
+// behindOf is how much further from the string the button is than the pivot.
+export const behindOf = (setup?: SetUpView): number => setup?.shown["/brace_height/button_behind_pivot"]?.si ?? 0;
