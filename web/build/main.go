@@ -13,23 +13,19 @@ import (
 	"github.com/evanw/esbuild/pkg/api"
 )
 
-const (
-	src  = "web/src"
-	dist = "web/dist"
-)
-
 func main() {
-	if err := build(); err != nil {
+	if err := build("web/src", "web/dist"); err != nil {
 		fmt.Fprintln(os.Stderr, "web/build:", err)
 		os.Exit(1)
 	}
 }
 
-func build() error {
+// build bundles the pages of src into dist, which must be there.
+func build(src, dist string) error {
 	if _, err := os.Stat(filepath.Join(src, "main.tsx")); err != nil {
 		return fmt.Errorf("run it from the project's root, where %s is: %w", src, err)
 	}
-	files, err := bundle()
+	files, err := bundle(src, dist)
 	if err != nil {
 		return err
 	}
@@ -37,7 +33,7 @@ func build() error {
 		return err
 	}
 	for name, data := range files {
-		if err := replace(filepath.Join(dist, name), data); err != nil {
+		if err := replace(filepath.Join(dist, name), data, filepath.Dir(dist)); err != nil {
 			return err
 		}
 	}
@@ -46,9 +42,9 @@ func build() error {
 
 // bundle makes app.js and app.css; a second entry is the service worker. What
 // the pages import only when they need it (the plots) becomes a part of its
-// own, so that the first page stays small on a slow phone. The
-// result is kept in memory until all of it is there.
-func bundle() (map[string][]byte, error) {
+// own, so that the first page stays small on a slow phone. The result is kept
+// in memory until all of it is there.
+func bundle(src, dist string) (map[string][]byte, error) {
 	entries := []api.EntryPoint{{InputPath: filepath.Join(src, "main.tsx"), OutputPath: "app"}}
 	if worker := filepath.Join(src, "worker.ts"); exists(worker) {
 		entries = append(entries, api.EntryPoint{InputPath: worker, OutputPath: "worker"})
@@ -100,12 +96,13 @@ func addStatic(files map[string][]byte, from string) error {
 }
 
 // replace puts a file in place of an older one at once, so that a build of the
-// program that runs at the same time never finds half of the pages.
-func replace(path string, data []byte) error {
+// program that runs at the same time never finds half of the pages. It is
+// written in the folder beside first, which nothing embeds.
+func replace(path string, data []byte, beside string) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return err
 	}
-	fresh, err := os.CreateTemp("web", ".fresh-*")
+	fresh, err := os.CreateTemp(beside, ".fresh-*")
 	if err != nil {
 		return err
 	}

@@ -105,7 +105,8 @@ function PickWhat({ picked, onPick }: { picked: string[]; onPick: (next: string[
 }
 
 function Picked({ form, fields, shown }: { form: Draft; fields: FormProps; shown: SetUpView["shown"] }) {
-  const open = choices.filter((c) => form.picked.includes(c.key));
+  const all = form.picked.includes("all");
+  const open = all ? [] : choices.filter((c) => form.picked.includes(c.key));
   const seen = new Set<string>();
   return (
     <>
@@ -116,7 +117,7 @@ function Picked({ form, fields, shown }: { form: Draft; fields: FormProps; shown
           {c.entries.filter((at) => !seen.has(at) && seen.add(at)).map((at) => <EntryField key={at} entry={entryAt.get(at)!} now={shown[at]?.text} {...fields} />)}
         </fieldset>
       ))}
-      {form.picked.includes("all") && <DetailFields groups={groups} {...fields} />}
+      {all && <DetailFields groups={groups} {...fields} />}
     </>
   );
 }

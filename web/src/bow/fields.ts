@@ -19,9 +19,9 @@ export type Entry = {
 export interface Group { title: string; hint?: string; entries: Entry[] }
 
 const drawFrom: [string, string][] = [
-  ["standard", "the grip's deepest point plus 1.75 in, as makers quote it"],
-  ["pivot", "the grip's deepest point (pivot)"],
-  ["button", "the button"],
+  ["standard", "grip's deepest point + 1.75 in"],
+  ["pivot", "grip's deepest point (pivot)"],
+  ["button", "button"],
 ];
 
 // byHeart is what a person knows without opening the bow bag.
@@ -34,7 +34,7 @@ export const byHeart: Group[] = [
   ] },
   { title: "Your draw", entries: [
     { at: "/draw/length", kind: "quantity", quantity: "draw", field: "draw_length", label: "Draw length", help: "At the clicker, like 28 1/2 in.", example: "28 1/2 in", required: true },
-    { at: "/draw/from", kind: "choice", label: "That draw length is measured from", options: drawFrom },
+    { at: "/draw/from", kind: "choice", label: "That draw length is measured from", help: "Makers quote it from the grip's deepest point plus 1.75 in: the default.", options: drawFrom },
     { at: "/draw/weight", kind: "quantity", quantity: "force", field: "draw_weight", label: "Draw weight on the fingers", help: "At your own draw length, from a hand scale if you have one: hook it where it cannot slip, face clear of the string, let down slowly.", example: "38 lbf", required: true },
   ] },
   { title: "Your arrow", entries: [
@@ -45,7 +45,7 @@ export const byHeart: Group[] = [
 // details is everything else, a section each.
 export const details: Group[] = [
   { title: "String", hint: "Learnt from the first two stops of a trial where you do not know it.", entries: [
-    { at: "/string/material", kind: "choice", label: "Material", options: [["", "not stated: HMPE is assumed"], ["hmpe", "HMPE (the usual fast string)"], ["lcp", "liquid-crystal polymer"], ["polyester", "polyester"]] },
+    { at: "/string/material", kind: "choice", label: "Material", options: [["", "not stated (HMPE assumed)"], ["hmpe", "HMPE, the usual"], ["lcp", "liquid-crystal polymer"], ["polyester", "polyester"]] },
     { at: "/string/strands", kind: "count", label: "Strands", example: "18", empty: "18" },
     { at: "/string/length", kind: "quantity", quantity: "draw", field: "string_length", label: "String length", help: "Loop to loop, unstrung, pulled straight, twisted as it is.", example: "65 1/4 in", empty: "the length that gives your brace height" },
     { at: "/string/twists", kind: "count", label: "Turns in it", help: "Only if you counted them from none.", example: "22", empty: "20 ± 6" },
@@ -66,7 +66,7 @@ export const details: Group[] = [
     { at: "/limbs/marked_at", kind: "words", label: "How that mark is meant", example: "28 in, 25 in riser" },
   ] },
   { title: "How the brace height is measured", entries: [
-    { at: "/brace_height/from", kind: "choice", label: "The square is held to", options: [["pivot", "the grip's deepest point"], ["button", "the button"]] },
+    { at: "/brace_height/from", kind: "choice", label: "The square is held to", options: [["pivot", "grip's deepest point"], ["button", "button"]] },
     { at: "/brace_height/button_behind_pivot", kind: "quantity", quantity: "setting", label: "Button further from the string than the pivot", help: "Only for readings to the button; measure it once with the square.", example: "12 mm" },
   ] },
   { title: "Nocking point, tiller, centre shot, button and rest", entries: [

@@ -1,6 +1,6 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { useDraft } from "../lib/draft";
-import { api, record, sentence, waiting, watchOutbox } from "../lib/http";
+import { api, record, sentence, waiting, watchOutbox, withdraw } from "../lib/http";
 import { allRows, asProblem, useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import type { ReadingView, Rows, SetUpView, Tree } from "../lib/types";
@@ -60,14 +60,14 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
   const kinds = useGet<Rows<KindInfo>>("/reading-kinds");
   const [initial] = useState<Draft>(() => ({ id: uuidv7(), kind: "brace_height", text: "", note: "" }));
   const [draft, setDraft, clear] = useDraft<Draft>(`reading|${bow}`, initial);
-  const [said, setSaid] = useState("");
+  const [said, setSaid] = useState<{ text: string; id?: string }>();
   const [error, setError] = useState("");
   const offered = noted.flatMap((n) => (kinds.value?.rows ?? []).filter((k) => k.kind === n));
   const kind = offered.find((k) => k.kind === draft.kind) ?? { kind: "brace_height", label: "brace height", quantity: "setting" };
   const edge = edgeOf(setup.setup.settings, draft.kind);
 
   const save = async () => {
-    setSaid("");
+    setSaid(undefined);
     setError("");
     if (draft.text.trim() === "") return setError("Type what you read first.");
     try {
@@ -75,7 +75,7 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
       const how = await record(`${api}/readings/${draft.id}`, body);
       clear();
       setDraft({ id: uuidv7(), kind: draft.kind, text: "", note: "" });
-      setSaid(how === "sent" ? "Noted." : "Kept on this device; it is sent as soon as the notebook answers.");
+      setSaid({ id: draft.id, text: how === "sent" ? "Noted." : "Kept on this device; it is sent as soon as the notebook answers." });
       stored();
     } catch (e) {
       const p = asProblem(e);
@@ -83,8 +83,20 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
     }
   };
 
+  // A record that went out is taken out of sight, not destroyed.
+  const undo = async (id: string) => {
+    try {
+      const here = withdraw(`${api}/readings/${id}`);
+      if (!here) await record(`${api}/retractions/${uuidv7()}`, { target: id, reason: "slip, taken back at once" });
+      setSaid({ text: "Taken back." });
+      stored();
+    } catch (e) {
+      setError(asProblem(e).message);
+    }
+  };
+
   const shared = { label: capital(kind.label), value: draft.text, required: true, error: error || undefined, name: "reading",
-    onInput: (text: string) => { setSaid(""); setError(""); setDraft((d) => ({ ...d, text })); } };
+    onInput: (text: string) => { setSaid(undefined); setError(""); setDraft((d) => ({ ...d, text })); } };
   return (
     <form noValidate onSubmit={(e) => { e.preventDefault(); void save(); }}>
       <Choice label="What did you measure?" value={draft.kind} options={offered.map((k): [string, string] => [k.kind, k.label])} onInput={(v) => setDraft((d) => ({ ...d, kind: v }))} />
@@ -92,7 +104,7 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
         ? <Quantity {...shared} quantity={kind.quantity} field={kind.kind === "speed" ? "arrow_speed" : kind.kind} help={helpFor(kind.kind, edge)} />
         : <Field {...shared} lines={kind.words_only ? 3 : undefined} />}
       <button type="submit">Note it</button>
-      {said && <Note>{said}</Note>}
+      {said && <Note><p role="status">{said.text}</p>{said.id && <button type="button" class="quiet" onClick={() => void undo(said.id!)}>Take it back</button>}</Note>}
     </form>
   );
 }

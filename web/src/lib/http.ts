@@ -125,6 +125,13 @@ export async function record(path: string, body: unknown): Promise<"sent" | "kep
   }
 }
 
+// withdraw takes a record back out of the outbox; false when it has gone out.
+export function withdraw(path: string): boolean {
+  const list = load(), left = list.filter((w) => w.path !== path);
+  if (left.length < list.length) save(left);
+  return left.length < list.length;
+}
+
 let flushing = false;
 
 // flush sends what waits, oldest first; it stops at the first that gets no
