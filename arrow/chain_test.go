@@ -233,3 +233,72 @@ func checkTape(t *testing.T) []row {
 		within("the same, whole chain, higher", 0.5, 5, (high-level)*100, "cm", "high; less than the point mass because the balance lies 17 mm further forward: the shaft follows its path better and is lifted less"),
 	}
 }
+
+// checkWalkBack: model.md section 5: a change of centre shot and a change of
+// the button both slant the walk-back line and leave it straight.
+func checkWalkBack(t *testing.T) []row {
+	c := newChain(t, Config{}, Resolution{})
+	distances := []unit.Length{10, 20, 30, 40, 50}
+	line := func(change func(*Setup)) []float64 {
+		s := base()
+		change(&s.set)
+		a, err := c.arrow(s.arrow)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, err := c.source(s.bow, s.arrow.Mass())
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := c.sim.Shoot(a, d, s.set)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := flight.New(body(s.arrow), c.air)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var at []float64
+		for _, x := range distances {
+			hit, err := f.Fly(launch(a, &r), flight.Wind{}, x)
+			if err != nil {
+				t.Fatal(err)
+			}
+			at = append(at, float64(hit.Right))
+		}
+		return at
+	}
+	plain := line(func(*Setup) {})
+	var rows []row
+	for _, change := range []struct {
+		name  string
+		apply func(*Setup)
+	}{
+		{"centre shot +1 mm", func(s *Setup) { s.CentreShot += 0.001 }},
+		{"button preload +1 N", func(s *Setup) { s.Button.Preload++ }},
+	} {
+		moved := line(change.apply)
+		for i := range moved {
+			moved[i] -= plain[i]
+		}
+		slant, bow := straightness(distances, moved)
+		rows = append(rows,
+			info(change.name+": slant of the walk-back line", slant*1e3, "mm per m", "fletched, 10 to 50 m, negative to the left"),
+			below(change.name+": greatest departure from straight", bow*100, 1.5, "cm", "a quarter of a good group at 50 m"))
+	}
+	return rows
+}
+
+// straightness fits a line and returns its slope and the largest departure.
+func straightness(x []unit.Length, y []float64) (slope, worst float64) {
+	n, sx, sy, sxx, sxy := float64(len(x)), 0.0, 0.0, 0.0, 0.0
+	for i := range x {
+		v := float64(x[i])
+		sx, sy, sxx, sxy = sx+v, sy+y[i], sxx+v*v, sxy+v*y[i]
+	}
+	slope = (n*sxy - sx*sy) / (n*sxx - sx*sx)
+	for i := range x {
+		worst = math.Max(worst, math.Abs(y[i]-sy/n-slope*(float64(x[i])-sx/n)))
+	}
+	return slope, worst
+}

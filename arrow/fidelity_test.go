@@ -76,6 +76,7 @@ var fidelity = []*check{
 	{id: "Laws", source: "conservation and symmetry (law)", run: checkLaws},
 	{id: "Convergence", source: "the same code, finer", run: checkConvergence},
 	{id: "A bare shaft without tape", source: "model.md section 5 (computed by its prototype)", run: checkTape},
+	{id: "Walk-back", source: "model.md section 5 (computed by its prototype)", run: checkWalkBack},
 	{id: "Signs on 200 random set-ups", source: "model.md section 5 (trade rules A11, read, informal); drive of data/independent.json, scaled in force, mass and stroke", run: checkSigns},
 	{id: "Ordinary shafts lie in the window", source: "spines by draw weight recalled (common practice, no source); the same scaled drive", run: checkOrdinary},
 	{id: "Negative controls", source: "model.md section 9", run: checkControls},

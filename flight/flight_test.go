@@ -187,9 +187,9 @@ func checkLaws(t *testing.T) []row {
 	}
 }
 
-// turnedAxes flies a disturbed bare shaft with crosswind, turned.
+// turnedAxes flies a disturbed arrow with crosswind, turned.
 func turnedAxes(t *testing.T) float64 {
-	f := mustFlyer(t, bare())
+	f := mustFlyer(t, generic())
 	f.step = 1e-3
 	l := Launch{Speed: 60, Elevation: 0.05, Drift: 0.002, Yaw: 0.01, PitchRate: 0.5, YawRate: 1}
 	run := func(f *Flyer, y state, wind [3]float64) state {
