@@ -2,6 +2,7 @@ import type { ComponentChildren } from "preact";
 import type { Problem } from "../lib/http";
 import { sentence } from "../lib/http";
 import type { Loaded } from "../lib/load";
+import { capital } from "../lib/words";
 import { Note } from "./field";
 
 // What a page shows instead of its answer: that it waits, or what went wrong
@@ -15,8 +16,8 @@ export function Wrong({ problem, again }: { problem: Problem; again?: () => void
   return (
     <Note kind="bad">
       <p><strong>{problem.message}</strong></p>
-      {problem.fields.length > 0 ? <ul>{problem.fields.map((f) => <li key={f.field}>{sentence(f)}</li>)}</ul> : problem.hint && <p>{problem.hint}</p>}
-      {again && <button type="button" onClick={again}>Try once more</button>}
+      {problem.fields.length > 0 ? <ul>{problem.fields.map((f) => <li key={f.field}>{sentence(f)}</li>)}</ul> : problem.hint && <p>{capital(problem.hint)}</p>}
+      {problem.status === 404 ? <a class="button" href="/">To the bench</a> : again && <button type="button" onClick={again}>Try once more</button>}
     </Note>
   );
 }
