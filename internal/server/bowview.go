@@ -3,7 +3,6 @@ package server
 import (
 	"context"
 	"fmt"
-	"slices"
 	"time"
 
 	"tautline/notebook"
@@ -61,19 +60,16 @@ func (s *server) viewBow(ctx context.Context, bow notebook.Bow) (bowView, error)
 	if err != nil {
 		return v, err
 	}
-	var readings []notebook.Reading
+	var read lastRead
 	if v.SetUps = len(setups); v.SetUps > 0 {
 		current := viewSetUp(setups[len(setups)-1], system)
 		v.SetUp = &current
-		readings, err = all(ctx, s, s.Notebook.Readings(), notebook.Query{Bow: bow.ID, SetUp: current.SetUp.ID})
-		if err != nil {
+		if read, err = s.lastReadOn(ctx, current.SetUp); err != nil {
 			return v, err
 		}
 	}
-	if n := len(readings); n > 0 {
-		v.LastShot = readings[n-1].At
-	}
-	v.Brace = braceOf(v.SetUp, readings, system)
+	v.LastShot = read.at
+	v.Brace = braceOf(v.SetUp, read.brace, system)
 	if err := s.addTrials(ctx, &v); err != nil {
 		return v, err
 	}
@@ -113,7 +109,7 @@ func (t trialBrief) open() bool {
 }
 
 // braceOf compares the latest brace height on the set-up with the range.
-func braceOf(current *setUpView, readings []notebook.Reading, system unit.System) braceState {
+func braceOf(current *setUpView, last *notebook.Reading, system unit.System) braceState {
 	if current == nil {
 		return braceState{State: "no-reading", Text: "No set-up yet."}
 	}
@@ -129,8 +125,8 @@ func braceOf(current *setUpView, readings []notebook.Reading, system unit.System
 		out.Low, out.High = show(low), show(high)
 	}
 	height, ok := settings.BraceHeight.ToPivot()
-	if measured, found := lastBrace(current.SetUp, readings); found {
-		height, ok, out.Measured = measured, true, true
+	if last != nil {
+		height, ok, out.Measured = toPivot(*last, settings), true, true
 	}
 	if !ok {
 		out.State, out.Text = "no-reading", "The brace height was not measured yet."
@@ -160,18 +156,13 @@ func (b *braceState) judge(height, low, high unit.Length, hasRange bool, system 
 	}
 }
 
-// lastBrace is the last brace height read on a set-up outside of trials.
-func lastBrace(setup notebook.SetUp, readings []notebook.Reading) (unit.Length, bool) {
-	for _, r := range slices.Backward(readings) {
-		if r.Kind != notebook.ReadBrace || r.SetUp != setup.ID || r.Trial != "" {
-			continue
-		}
-		if r.Edge == notebook.EdgeButton {
-			return unit.Length(r.Value) - setup.Settings.BraceHeight.ButtonBehind.Value, true
-		}
-		return unit.Length(r.Value), true
+// toPivot brings a brace height to the pivot.
+func toPivot(r notebook.Reading, settings notebook.Settings) unit.Length {
+	height := unit.Length(r.Value)
+	if r.Edge == notebook.EdgeButton {
+		height -= settings.BraceHeight.ButtonBehind.Value
 	}
-	return 0, false
+	return height
 }
 
 // nextStep says what to do next; the order is the job's own.

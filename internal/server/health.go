@@ -75,6 +75,7 @@ func (s *server) loadDemo(ctx context.Context, _ *demoInput) (*found[demoView], 
 	if err := s.Demo.Load(ctx); err != nil {
 		return nil, err
 	}
+	s.latest.forget()
 	return s.getDemo(ctx, nil)
 }
 
@@ -85,6 +86,7 @@ func (s *server) removeDemo(ctx context.Context, _ *struct{}) (*found[demoView],
 	if err := s.Demo.Remove(ctx); err != nil {
 		return nil, err
 	}
+	s.latest.forget()
 	return s.getDemo(ctx, nil)
 }
 

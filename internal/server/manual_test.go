@@ -123,6 +123,7 @@ func TestGoldenStory(t *testing.T) {
 	})
 	told := story(s)
 	t.Run("every route", func(t *testing.T) { checkRoutes(t, s, told) })
+	t.Run("schemas", func(t *testing.T) { checkSchemas(t, s, told) })
 	t.Run("log", func(t *testing.T) { checkLog(t, s, &log) })
 	t.Run("reading changes nothing", func(t *testing.T) { checkReading(t, s, told) })
 	t.Run("mutated requests", func(t *testing.T) { checkMutated(t, s, told) })
@@ -260,7 +261,7 @@ func compact(v any) string {
 	if err := enc.Encode(v); err != nil {
 		return "?"
 	}
-	return strings.ReplaceAll(strings.TrimSpace(out.String()), `":`, `": `)
+	return strings.NewReplacer(`":`, `": `, `,"`, `, "`).Replace(strings.TrimSpace(out.String()))
 }
 
 // shorten keeps the first two entries of lists and four digits of numbers.

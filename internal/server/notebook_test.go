@@ -78,6 +78,15 @@ func TestNextStep(t *testing.T) {
 	}
 	s.do("PUT", "/api/v1/readings/"+id(), obj{"bow": bow, "setup": third, "kind": "brace_height", "text": "22 cm"}).want(201)
 
+	next("plan-trial")
+	// Taken back, the reading before it counts again; brought back, it does.
+	newest := s.do("GET", "/api/v1/readings?bow="+bow, nil).at("rows/1/reading/id").(string)
+	gone := id()
+	s.do("PUT", "/api/v1/retractions/"+gone, obj{"target": newest}).want(201)
+	next("leave-range")
+	s.do("PUT", "/api/v1/retractions/"+id(), obj{"target": gone}).want(201)
+	next("plan-trial")
+
 	trial := id()
 	s.do("PUT", "/api/v1/trials/"+trial, obj{"setup": third}).want(201)
 	next("go-on")

@@ -278,6 +278,7 @@ func (s *server) putRetraction(ctx context.Context, in *putRetractionInput) (*ke
 		return nil, err
 	}
 	stored, status, err := keep(ctx, s.Notebook.Retractions(), me.ID, record)
+	s.latest.forget()
 	if err != nil {
 		return nil, err
 	}

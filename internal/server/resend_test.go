@@ -51,7 +51,7 @@ func TestResends(t *testing.T) {
 			t.Error(err)
 		}
 	}()
-	clear := &site{t, steady.URL, st}
+	clear := &site{t: t, url: steady.URL, store: st}
 	bow, setup := clear.bowWithSetUp()
 
 	lost, intents := 0, 0

@@ -15,8 +15,8 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	get(t, "/health", "get-health", "Is the program alive, and which version", s.getHealth)
 	get(t, "/ready", "get-ready", "Can the notebook be read and written", s.getReady)
 	get(t, "/demo", "get-demo", "Is the invented demo notebook offered, and loaded", s.getDemo)
-	put(t, "/demo", "load-demo", "Put the demo bows beside your own", s.loadDemo, statuses(404))
-	del(t, "/demo", "remove-demo", "Take the demo bows out again", s.removeDemo, statuses(404))
+	put(t, "/demo", "load-demo", "Put the demo bows beside your own", s.loadDemo, statuses(501))
+	del(t, "/demo", "remove-demo", "Take the demo bows out again", s.removeDemo, statuses(501))
 
 	t.tag = "person"
 	get(t, "/me", "get-me", "Whose notebook this is, with units", s.getMe)

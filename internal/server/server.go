@@ -5,9 +5,12 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"reflect"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/adapters/humago"
+
+	"tautline/internal/figure"
 )
 
 // server holds what the handlers share.
@@ -19,6 +22,7 @@ type server struct {
 	hearings hearings
 	verdicts verdicts
 	queue    queue
+	latest   latest
 	mux      *http.ServeMux
 	app      *app
 	openAPI  []byte
@@ -37,6 +41,7 @@ func New(c Config) (http.Handler, error) {
 	}
 	api := humago.New(s.mux, s.describe())
 	s.routes(s.mux, api)
+	orNull(api, "Block", "Figure", "Table")
 	if s.openAPI, err = json.Marshal(api.OpenAPI()); err != nil {
 		return nil, fmt.Errorf("server: describing the API: %w", err)
 	}
@@ -53,6 +58,7 @@ func (s *server) describe() huma.Config {
 		"Every refusal is application/problem+json."
 	c.OpenAPIPath, c.DocsPath, c.SchemasPath = "", "", ""
 	c.CreateHooks = nil
+	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[figure.Number](), reflect.TypeFor[numberOrNull]())
 	c.Transformers = []huma.Transformer{func(ctx huma.Context, _ string, v any) (any, error) {
 		if p, ok := v.(*Problem); ok && p.Instance == "" {
 			p.Instance = ctx.URL().Path
@@ -60,6 +66,23 @@ func (s *server) describe() huma.Config {
 		return v, nil
 	}}
 	return c
+}
+
+// numberOrNull describes a number that is null where there is none.
+type numberOrNull float64
+
+// Schema describes it.
+func (numberOrNull) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeNumber, Nullable: true, Format: "double"}
+}
+
+// orNull describes structures that are null where there is none, which the
+// API library leaves out.
+func orNull(api huma.API, schema string, fields ...string) {
+	properties := api.OpenAPI().Components.Schemas.Map()[schema].Properties
+	for _, name := range fields {
+		properties[name] = &huma.Schema{AnyOf: []*huma.Schema{properties[name], {Type: "null"}}}
+	}
 }
 
 // serveOpenAPI answers with the description, made once.

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 	"testing/fstest"
+	"time"
 
 	"tautline/internal/report"
 	"tautline/internal/server"
@@ -19,9 +20,10 @@ import (
 
 // site is a running server on a fresh notebook.
 type site struct {
-	t     testing.TB
-	url   string
-	store *store.Store
+	t       testing.TB
+	url     string
+	store   *store.Store
+	started time.Time
 }
 
 // open starts a server on a fresh SQLite notebook.
@@ -49,7 +51,7 @@ func open(t testing.TB, change ...func(*server.Config)) *site {
 			t.Error(err)
 		}
 	})
-	return &site{t, srv.URL, st}
+	return &site{t, srv.URL, st, time.Now().UTC()}
 }
 
 // reply is an answer read to its end.
