@@ -28,15 +28,19 @@ func filled(t *testing.T) (*Store, storetest.Sample) {
 		t.Fatal(err)
 	}
 	stamp := func() notebook.Stamp { return notebook.Stamp{ID: notebook.NewID(), By: x.Person.ID, At: storetest.At} }
+	rest := storetest.RestOf(x, hash, size)
 	next := x.Bow
 	next.Name, next.Version = "=HYPERLINK(\"x\")", 2
 	note := x.Reading
 	note.Stamp, note.Note = stamp(), "=cmd|' /C calc'!A0\nzweite Zeile, \"quoted\""
 	for _, put := range []func() error{
 		func() error {
-			_, _, err := s.Recordings().Put(ctx, x.Person.ID, notebook.Recording{Stamp: stamp(), Hash: hash, Bytes: size, Trial: x.Trial.ID})
+			_, _, err := s.Recordings().Put(ctx, x.Person.ID, rest.Recording)
 			return err
 		},
+		func() error { _, _, err := s.Sessions().Put(ctx, x.Person.ID, rest.Session); return err },
+		func() error { _, _, err := s.Events().Put(ctx, x.Person.ID, rest.Event); return err },
+		func() error { _, _, err := s.Verdicts().Put(ctx, x.Person.ID, rest.Verdict); return err },
 		func() error { _, _, err := s.Bows().Put(ctx, x.Person.ID, next); return err },
 		func() error { _, _, err := s.Readings().Put(ctx, x.Person.ID, note); return err },
 		func() error {
@@ -337,6 +341,14 @@ func TestTablesAreHarmless(t *testing.T) {
 	}
 	if !strings.HasPrefix(readings, "id,kind,value_si,unit_si,as_typed,") || !strings.Contains(readings, `0.222,m,"22,2 cm"`) {
 		t.Errorf("readings:\n%s", readings)
+	}
+	// a quantity has its value in SI and what was typed, under a header that says so
+	sessions := string(files["tables/sessions.csv"])
+	if !strings.Contains(sessions, ",temperature_degc,temperature_as_typed,") || !strings.Contains(sessions, ",18,18 °C,,,55.5,2.5,2.5 m/s,") {
+		t.Errorf("sessions:\n%s", sessions)
+	}
+	if len(files) != 14 { // records, schema, sums, ten tables, one sound file
+		t.Errorf("%d files: %v", len(files), sorted(files))
 	}
 	if !strings.Contains(string(files["tables/setups.csv"]), "brace_height.value,\"22,2 cm\"") {
 		t.Errorf("set-ups:\n%s", files["tables/setups.csv"])

@@ -111,10 +111,6 @@ func replace(path, old, new string) error {
 func TestCopyByHandIsProvedIncomplete(t *testing.T) {
 	ctx, s, x := context.Background(), open(t, t.TempDir()), storetest.New()
 	storetest.PutAll(t, s, x)
-	before, err := s.lastRows(ctx, s.read)
-	if err != nil {
-		t.Fatal(err)
-	}
 	dir := t.TempDir()
 	if err := os.MkdirAll(filepath.Join(dir, recordingsDir), 0o700); err != nil {
 		t.Fatal(err)
@@ -129,7 +125,8 @@ func TestCopyByHandIsProvedIncomplete(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if before, err = s.lastRows(ctx, s.read); err != nil {
+	before, err := s.lastRows(ctx, s.read)
+	if err != nil {
 		t.Fatal(err)
 	}
 	if err := copyFile(filepath.Join(s.dir, databaseName), filepath.Join(dir, databaseName)); err != nil {

@@ -254,3 +254,49 @@ func TestSecondProcessIsToldWho(t *testing.T) {
 		t.Errorf("the second process said %q, %v", out, err)
 	}
 }
+
+// T3, T4: the disk refuses to sync at one point after another; what was
+// acknowledged is there afterwards, and the write after the failed one is
+// refused. strace makes the kernel's answer; it counts calls for each thread,
+// so not every point hits, and the test says how many did.
+func TestEveryFailedSync(t *testing.T) {
+	if _, err := exec.LookPath("strace"); err != nil {
+		t.Skip("strace is not installed")
+	}
+	hit := 0
+	for _, call := range []string{"fsync,fdatasync", "pwrite64"} {
+		for _, when := range []string{"3+", "9+", "20+"} {
+			dir := t.TempDir()
+			run := exec.Command("strace", "-f", "-qq", "-o", os.DevNull, "-e", "trace="+call, "-e", "inject="+call+":error=EIO:when="+when, os.Args[0])
+			run.Env = append(os.Environ(), childDir+"="+dir, childWrites+"=60", "GOMAXPROCS=1")
+			out, err := run.CombinedOutput()
+			if strings.Contains(string(out), "ptrace") {
+				t.Skipf("no tracing here: %s", out)
+			}
+			if !strings.Contains(string(out), "ERR") {
+				continue // counted per thread: the point was not reached
+			}
+			hit++
+			if strings.Contains(string(out), "panic") || strings.Contains(string(out), "WENT ON") {
+				t.Fatalf("%s from %s: %v\n%s", call, when, err, out)
+			}
+			s, err := Open(context.Background(), dir, Options{})
+			if err != nil {
+				t.Fatalf("%s from %s: afterwards it opens with %v\n%s", call, when, err, out)
+			}
+			have := readingIDs(t, s)
+			for id := range ackedIn(string(out)) {
+				if !have[id] {
+					t.Errorf("%s from %s: acknowledged %s is lost", call, when, id)
+				}
+			}
+			if err := s.Close(); err != nil {
+				t.Error(err)
+			}
+		}
+	}
+	if hit == 0 {
+		t.Error("no injection hit: the drill is blind")
+	}
+	t.Logf("%d of 6 injections hit a write", hit)
+}

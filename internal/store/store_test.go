@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -151,7 +152,10 @@ func TestUnnamedRecordingsAreSweptAfterADay(t *testing.T) {
 // The kill drill at the store: a child writes and says what was acknowledged,
 // we kill it. Bars T2, here with few cycles; the whole program is killed over
 // HTTP in package server's tests.
-const childDir = "TAUTLINE_TEST_CHILD_DIR"
+const (
+	childDir    = "TAUTLINE_TEST_CHILD_DIR"
+	childWrites = "TAUTLINE_TEST_CHILD_WRITES" // stop after so many; default never
+)
 
 func TestMain(m *testing.M) {
 	if dir := os.Getenv(childDir); dir != "" {
@@ -171,13 +175,48 @@ func writeForever(dir string) {
 	if _, _, err := s.SetUps().Put(ctx, x.Person.ID, x.SetUp); err != nil {
 		fail(err)
 	}
-	for {
+	most, err := strconv.Atoi(os.Getenv(childWrites))
+	for n := 0; err != nil || n < most; n++ {
 		r := x.Reading
 		r.ID, r.Trial = notebook.NewID(), ""
-		if _, _, err := s.Readings().Put(ctx, x.Person.ID, r); err != nil {
-			fail(err)
+		if _, _, refused := s.Readings().Put(ctx, x.Person.ID, r); refused != nil {
+			r.ID = notebook.NewID()
+			if _, _, err := s.Readings().Put(ctx, x.Person.ID, r); err == nil {
+				fmt.Println("WENT ON after", refused)
+			}
+			fail(refused)
 		}
 		fmt.Println("ACK", r.ID)
+	}
+	os.Exit(0)
+}
+
+// ackedIn lists the readings that a child said were stored.
+func ackedIn(out string) map[notebook.ID]bool {
+	acked := map[notebook.ID]bool{}
+	for _, line := range strings.Split(out, "\n") {
+		if id, ok := strings.CutPrefix(line, "ACK "); ok && len(id) == 36 {
+			acked[notebook.ID(id)] = true
+		}
+	}
+	return acked
+}
+
+// readingIDs lists the readings that are stored.
+func readingIDs(t *testing.T, s *Store) map[notebook.ID]bool {
+	t.Helper()
+	have := map[notebook.ID]bool{}
+	for q := (notebook.Query{Limit: 1000}); ; {
+		page, err := s.Readings().List(context.Background(), "", q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range page.Rows {
+			have[r.ID] = true
+		}
+		if q.After = page.Next; q.After == "" {
+			return have
+		}
 	}
 }
 
@@ -211,19 +250,7 @@ func TestKilledWriterLosesNothingAcknowledged(t *testing.T) {
 	if err := s.read.QueryRow("PRAGMA integrity_check").Scan(&check); err != nil || check != "ok" {
 		t.Fatal(check, err)
 	}
-	have := map[notebook.ID]bool{}
-	for q := (notebook.Query{Limit: 1000}); ; {
-		page, err := s.Readings().List(context.Background(), "", q)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, r := range page.Rows {
-			have[r.ID] = true
-		}
-		if q.After = page.Next; q.After == "" {
-			break
-		}
-	}
+	have := readingIDs(t, s)
 	for id := range acked {
 		if !have[id] {
 			t.Errorf("acknowledged reading %s is lost", id)
@@ -288,5 +315,17 @@ func BenchmarkList(b *testing.B) {
 		if err != nil || len(page.Rows) != 200 {
 			b.Fatal(len(page.Rows), err)
 		}
+	}
+}
+
+func TestDefaultDir(t *testing.T) {
+	t.Setenv("XDG_DATA_HOME", "/data of mine")
+	if dir, err := DefaultDir(); err != nil || dir != filepath.Join("/data of mine", "tautline") {
+		t.Errorf("%q, %v", dir, err)
+	}
+	t.Setenv("XDG_DATA_HOME", "relative")
+	t.Setenv("HOME", "/home/ida")
+	if dir, err := DefaultDir(); err != nil || !strings.HasPrefix(dir, "/home/ida/") || filepath.Base(dir) != "tautline" {
+		t.Errorf("%q, %v", dir, err)
 	}
 }

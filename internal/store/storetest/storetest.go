@@ -15,6 +15,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"tautline/notebook"
 	"tautline/unit"
 )
@@ -59,8 +61,46 @@ func Settings() notebook.Settings {
 	return s
 }
 
+// Rest are the nouns that a sample lacks, belonging to it.
+type Rest struct {
+	Session    notebook.Session
+	Recording  notebook.Recording
+	Event      notebook.TrialEvent
+	Verdict    notebook.Verdict
+	Retraction notebook.Retraction
+}
+
+// RestOf makes the rest of a sample; hash and size are of a file in its Blobs.
+func RestOf(x Sample, hash string, size int64) Rest {
+	stamp := func() notebook.Stamp { return notebook.Stamp{ID: notebook.NewID(), By: x.Person.ID, At: At} }
+	stop, damp := 2, 55.5
+	return Rest{
+		Session: notebook.Session{
+			Stamp: stamp(), Bow: x.Bow.ID, Place: "the meadow", Air: "mild", Humidity: &damp,
+			Temperature: typed[unit.Temperature]("18 °C"),
+			Wind:        typed[unit.Speed]("2.5 m/s"),
+		},
+		Recording: notebook.Recording{
+			Stamp: stamp(), Hash: hash, Bytes: size, Media: "audio/wav", Name: "märz.wav", Bow: x.Bow.ID, Trial: x.Trial.ID,
+			ToBale: typed[unit.Length]("6 m"), Taps: []notebook.Tap{{Stop: 0, At: 1.5}, {Stop: 1, At: 30.25}},
+		},
+		Event:      notebook.TrialEvent{Stamp: stamp(), Trial: x.Trial.ID, What: notebook.Reached, Stop: &stop},
+		Verdict:    notebook.Verdict{Stamp: stamp(), Trial: x.Trial.ID, Content: json.RawMessage(`{"says":"quieter all the way up"}`), Program: "test", Seed: 7, Inputs: hash, Chosen: x.SetUp.ID},
+		Retraction: notebook.Retraction{Stamp: stamp(), Target: x.Reading.ID, Reason: "wrong bow"},
+	}
+}
+
+// typed is a quantity as it was typed.
+func typed[T unit.Quantity](text string) (q unit.Text[T]) {
+	if err := q.UnmarshalText([]byte(text)); err != nil {
+		panic("storetest: " + err.Error())
+	}
+	return q
+}
+
 // Run holds a storage to the contract.
 func Run(t *testing.T, open func(t *testing.T) notebook.Store) {
+	t.Run("every noun", func(t *testing.T) { everyNoun(t, open(t)) })
 	t.Run("resend", func(t *testing.T) { resend(t, open(t)) })
 	t.Run("versions", func(t *testing.T) { versions(t, open(t)) })
 	t.Run("retraction", func(t *testing.T) { retraction(t, open(t)) })
@@ -89,6 +129,47 @@ func PutAll(t *testing.T, s notebook.Store, x Sample) {
 	put(t, s.SetUps(), x.SetUp, notebook.Created)
 	put(t, s.Trials(), x.Trial, notebook.Created)
 	put(t, s.Readings(), x.Reading, notebook.Created)
+}
+
+// everyNoun: whatever is put comes back the same, by its id and in the list,
+// and is the same again when it is sent again.
+func everyNoun(t *testing.T, s notebook.Store) {
+	x := New()
+	hash, size, err := s.Blobs().Add(context.Background(), strings.NewReader("twang"), 10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rest := RestOf(x, hash, size)
+	keeps(t, s.People(), x.Person)
+	keeps(t, s.Bows(), x.Bow)
+	keeps(t, s.SetUps(), x.SetUp)
+	keeps(t, s.Sessions(), rest.Session)
+	keeps(t, s.Trials(), x.Trial)
+	keeps(t, s.Readings(), x.Reading)
+	keeps(t, s.Recordings(), rest.Recording)
+	keeps(t, s.Events(), rest.Event)
+	keeps(t, s.Verdicts(), rest.Verdict)
+	keeps(t, s.Retractions(), rest.Retraction)
+}
+
+func keeps[T notebook.Record](t *testing.T, s notebook.Records[T], r T) {
+	t.Helper()
+	ctx, me := context.Background(), r.Stamped().By
+	kept := put(t, s, r, notebook.Created)
+	if kept.Stamped().Received.IsZero() {
+		t.Errorf("%T has no time of receiving", r)
+	}
+	got, err := s.Get(ctx, me, r.Stamped().ID)
+	if err != nil || !cmp.Equal(got, kept) {
+		t.Errorf("%T came back otherwise: %v\n%s", r, err, cmp.Diff(kept, got))
+	}
+	page, err := s.List(ctx, me, notebook.Query{Retracted: true})
+	if err != nil || len(page.Rows) != 1 || !cmp.Equal(page.Rows[0], kept) {
+		t.Errorf("%T is listed otherwise: %+v, %v", r, page.Rows, err)
+	}
+	if again := put(t, s, r, notebook.Already); !cmp.Equal(again, kept) {
+		t.Errorf("%T sent again became\n%s", r, cmp.Diff(kept, again))
+	}
 }
 
 // resend: the same record twice is stored once; other content under the same
