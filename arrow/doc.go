@@ -22,8 +22,9 @@
 //
 // The vertical plane and the rest; spin; shear, and the stiffer front where
 // the point's shank sits in the shaft; large slopes (the shaft turns by some
-// hundredths of a radian); friction at button and rest; the recoil of sideways
-// motion on the thrust; fingers other than as one force; contact of a vane
+// hundredths of a radian); friction at button and rest; the riser's few
+// millimetres of recoil along the shot; the recoil of sideways motion on the
+// thrust; fingers other than as one force; contact of a vane
 // with anything, which is reported as a gap but pushes nothing.
 //
 // docs/theory/arrow.md numbers the equations that the comments refer to.

@@ -50,6 +50,7 @@ type Drive struct {
 	stiffest                 float64 // greatest 2T/l
 	thrust                   float64 // greatest mean acceleration over thrustTime
 	start                    float64
+	exit                     instant // at separation
 }
 
 // channel is one column with its slope in time, for cubic interpolation.
@@ -82,6 +83,9 @@ func NewDrive(table DriveTable) (*Drive, error) {
 	d.tipV = d.estimated(d.tip.slope)
 	d.start = d.nock.y[0]
 	d.thrust = d.greatestThrust()
+	var ends [2]instant
+	d.sample(ends[:], 0)
+	d.exit = ends[1]
 	for i, tension := range d.tension.y {
 		d.stiffest = math.Max(d.stiffest, 2*tension/d.half.y[i])
 	}
