@@ -24,7 +24,8 @@ export function NewBowPage() {
   const save = useSave(form, (at) => setForm((f) => ({ ...f, at })), clear);
   const errors = useFormErrors(checked, form.typed, save.tried);
   const fields = { typed: form.typed, onTyped: (typed: NewBow["typed"]) => setForm((f) => ({ ...f, typed })), errors };
-  const nameless = save.tried && form.name.trim() === "";
+  const nameless = save.tried !== undefined && form.name.trim() === "";
+  const wrong = errors.size + (nameless ? 1 : 0);
 
   return (
     <form noValidate onSubmit={(e) => { e.preventDefault(); void save.run(); }}>
@@ -49,7 +50,7 @@ export function NewBowPage() {
         <div class="aside">
           <PreviewCard view={checked.view} busy={checked.busy} missing="With draw length, draw weight, brace height and arrow mass filled in, the forecast appears here." />
           {save.problem && save.problem.fields.length === 0 && <Wrong problem={save.problem} />}
-          {save.tried && errors.size > 0 && <Note kind="bad">Not saved yet: {errors.size === 1 ? "one field" : `${errors.size} fields`} to put right. What is wrong stands beside it.</Note>}
+          {save.tried && wrong > 0 && <Note kind="bad">Not saved yet: {wrong === 1 ? "one field" : `${wrong} fields`} to put right. What is wrong stands beside it.</Note>}
           <button class="main" type="submit" disabled={save.busy}>{save.busy ? "Saving…" : "Save the bow"}</button>
           <p class="row spread"><button type="button" class="quiet" onClick={clear}>Empty the form</button></p>
         </div>
