@@ -57,6 +57,7 @@ func question(n *notebook, b *browser) {
 	b.fill("brace_height", "224 mm")
 	b.tap("Save this stop")
 	b.see("What happened?")
+	b.accessible("the question")
 	b.shot("question")
 	b.tap("It was ")
 	b.do("the question is settled", waitFor(`!document.body.innerText.includes("What happened?")`))

@@ -211,8 +211,10 @@ func counts(n *notebook, bow, trial string, stops, sounds int) {
 			reached[*e.Stop]++
 		}
 	}
-	if len(reached) != stops {
-		n.t.Errorf("%d stops were reached, wanted %d", len(reached), stops)
+	for i := range stops {
+		if reached[i] != 1 {
+			n.t.Errorf("stop %d was reached %d times in the notebook, wanted once", i, reached[i])
+		}
 	}
 	var recordings, verdicts, setups rows[struct{}]
 	n.get("/recordings?trial="+trial, &recordings)

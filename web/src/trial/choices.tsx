@@ -28,7 +28,7 @@ export function Choices({ view, v }: Page & { v: Verdict }) {
           <li key={c.stop}>
             <button type="button" class="pick-one" aria-expanded={open === c.stop} onClick={() => setOpen(open === c.stop ? null : c.stop)}>
               <strong class="num">{c.brace_height.text}</strong>{c.spot && <span> {c.spot}</span>}
-              <span class="faint num"> {named(c.changes, "speed")?.text ?? ""}</span>
+              <span class="faint num"> speed {named(c.changes, "speed")?.text ?? "unknown"}</span>
             </button>
             {open === c.stop && <One c={c} view={view} />}
           </li>

@@ -23,6 +23,7 @@ export function StopPage(page: Page & { stop: number }) {
   const goNext = async () => {
     tapStop(id, stop + 1);
     await sendEvent(id, "reached", stop + 1);
+    page.again();
     go(`/trials/${id}?stop=${stop + 1}`);
   };
   // A measured stop leads on; its form waits behind one button.

@@ -125,7 +125,9 @@ function Leave({ view, left }: { view: TrialView; left: number }) {
   return (
     <section class="row no-print leave" aria-label="Leave the trial">
       <button type="button" class="quiet" onClick={() => leave("paused", `/bows/${bow}`)}>Leave it for today</button>
-      <button type="button" class="quiet" onClick={() => leave("finished", `/trials/${id}?view=verdict`)}>{left === 0 ? "Finish" : `Finish with ${left} ${left === 1 ? "stop" : "stops"} left`}</button>
+      {left === view.stops.length
+        ? <button type="button" class="quiet" onClick={() => leave("abandoned", `/bows/${bow}`)}>Give this trial up</button>
+        : <button type="button" class="quiet" onClick={() => leave("finished", `/trials/${id}?view=verdict`)}>{left === 0 ? "Finish" : `Finish with ${left} ${left === 1 ? "stop" : "stops"} left`}</button>}
       <a class="button quiet" href={`/sheets/plan/${id}`}>Pencil card</a>
     </section>
   );
