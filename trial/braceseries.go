@@ -176,3 +176,11 @@ func quantileT(nu, p float64) float64 {
 	}
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.Quantile(p)
 }
+
+// survivalT is P(T > t) for Student's t.
+func survivalT(nu, t float64) float64 {
+	if math.IsInf(nu, 1) {
+		return distuv.UnitNormal.Survival(t)
+	}
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.Survival(t)
+}

@@ -48,17 +48,34 @@ func (s Sample) SumSquares() float64 {
 }
 
 func (e End) sumSquares() float64 {
-	var mx, my float64
-	n := float64(len(e))
-	for _, p := range e {
-		mx, my = mx+float64(p.Right)/n, my+float64(p.Up)/n
-	}
+	x, y := e.mean()
 	sum := 0.0
 	for _, p := range e {
-		dx, dy := float64(p.Right)-mx, float64(p.Up)-my
+		dx, dy := float64(p.Right)-x, float64(p.Up)-y
 		sum += dx*dx + dy*dy
 	}
 	return sum
+}
+
+func (e End) mean() (x, y float64) {
+	n := float64(len(e))
+	for _, p := range e {
+		x, y = x+float64(p.Right)/n, y+float64(p.Up)/n
+	}
+	return x, y
+}
+
+// squares are the arrows' squared distances from the end's mean, each scaled
+// by n/(n−1) for the mean taken from the same arrows.
+func (e End) squares() []float64 {
+	x, y := e.mean()
+	n := float64(len(e))
+	var out []float64
+	for _, p := range e {
+		dx, dy := float64(p.Right)-x, float64(p.Up)-y
+		out = append(out, (dx*dx+dy*dy)*n/(n-1))
+	}
+	return out
 }
 
 // check refuses a sample that cannot be compared.
@@ -88,9 +105,7 @@ func logSpread(ss, nu float64) (lnSigma, variance float64) {
 // spatialMedian is the point with the least sum of distances (Weiszfeld's
 // iteration with the step of Vardi and Zhang 2000 where it meets a point).
 func spatialMedian(e End) (x, y float64) {
-	for _, p := range e {
-		x, y = x+float64(p.Right)/float64(len(e)), y+float64(p.Up)/float64(len(e))
-	}
+	x, y = e.mean()
 	scale := math.Sqrt(e.sumSquares()/float64(len(e))) + 1e-300
 	for range 200 {
 		var w, wx, wy, rx, ry, at float64
