@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -167,11 +168,21 @@ func TestMain(m *testing.M) {
 func writeForever(dir string) {
 	fail := func(err error) { fmt.Println("ERR", err); os.Exit(1) }
 	s, err := Open(context.Background(), dir, Options{})
+	if os.Getenv(childNormal) != "" {
+		err = errors.Join(err, s.Close())
+		s, err = unsafeStore(dir)
+	}
 	if err != nil {
 		fail(err)
 	}
 	x := storetest.New()
 	ctx := context.Background()
+	if _, _, err := s.People().Put(ctx, x.Person.ID, x.Person); err != nil {
+		fail(err)
+	}
+	if _, _, err := s.Bows().Put(ctx, x.Person.ID, x.Bow); err != nil {
+		fail(err)
+	}
 	if _, _, err := s.SetUps().Put(ctx, x.Person.ID, x.SetUp); err != nil {
 		fail(err)
 	}
