@@ -60,7 +60,11 @@ func (s *server) sheet(ctx context.Context, kind, id string) (report.Sheet, erro
 // serveSheet answers with a face of a sheet, by the file's ending.
 func (s *server) serveSheet(w http.ResponseWriter, r *http.Request) {
 	kind, file := r.PathValue("kind"), r.PathValue("file")
-	id, ending, _ := strings.Cut(file, ".")
+	id, ending, isFile := strings.Cut(file, ".")
+	if !isFile {
+		s.pages(w, r) // a sheet's page on the screen, reloaded or sent on
+		return
+	}
 	sheet, err := s.sheet(r.Context(), kind, id)
 	var page bytes.Buffer
 	var media string
