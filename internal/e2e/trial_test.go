@@ -124,13 +124,17 @@ func reloadKeeps(b *browser) {
 	b.do("feel is kept", waitFor(`[...document.querySelectorAll("[aria-pressed=true]")].some((e) => e.innerText.includes("sweet"))`))
 }
 
-// powerCut kills the server while a stop is typed, saves into nothing, starts
-// the server again and finds all of it.
+// powerCut kills the server while a stop is typed, saves into nothing, even
+// reloads, starts the server again and finds all of it.
 func powerCut(n *notebook, b *browser) {
 	b.t.Helper()
+	b.do("the pages are kept on the device", waitFor("navigator.serviceWorker.controller"))
 	n.kill()
 	b.tap("Save this stop")
 	b.see("not yet sent")
+	b.do("reload without a server", chromedp.Reload())
+	b.see("does not answer")
+	b.see("Noted here")
 	b.shot("power-cut")
 	n.start()
 	b.do("reload", chromedp.Reload())

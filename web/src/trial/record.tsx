@@ -1,7 +1,10 @@
 import { useState } from "preact/hooks";
+import type { Problem } from "../lib/http";
+import { asProblem } from "../lib/load";
 import { useComma, useMe } from "../lib/me";
 import { go } from "../lib/route";
 import { Field, Note, Quantity } from "../ui/field";
+import { Wrong } from "../ui/states";
 import { Noted } from "./noted";
 import { Asks } from "./asks";
 import { StopSound, Tape } from "./soundbox";
@@ -20,11 +23,13 @@ export function StopPage(page: Page & { stop: number }) {
   const s = view.stops[stop]!, next = view.stops[stop + 1];
   const form = useStop(page, stop);
   const measured = standing(s.readings, "brace_height").length > 0;
-  const goNext = async () => {
+  const [problem, setProblem] = useState<Problem>();
+  const goNext = () => {
     tapStop(id, stop + 1);
-    await sendEvent(id, "reached", stop + 1);
-    page.again();
-    go(`/trials/${id}?stop=${stop + 1}`);
+    sendEvent(id, "reached", stop + 1).then(
+      () => { page.again(); go(`/trials/${id}?stop=${stop + 1}`); },
+      (e: unknown) => setProblem(asProblem(e)),
+    );
   };
   // A measured stop leads on; its form waits behind one button.
   const [adding, setAdding] = useState(false);
@@ -43,8 +48,9 @@ export function StopPage(page: Page & { stop: number }) {
         <Noted {...page} correct={form.correct} />
         <Asks {...page} correct={form.correct} />
         {!writing && <button type="button" class="quiet more" onClick={() => setAdding(true)}>Note more here</button>}
+        {problem && <Wrong problem={problem} />}
         {measured && !form.dirty && (next
-          ? <button type="button" class="main" onClick={() => void goNext()}>Next stop: {turns(next.plan.turns_from_previous)}</button>
+          ? <button type="button" class="main" onClick={goNext}>Next stop: {turns(next.plan.turns_from_previous)}</button>
           : <a class="button main" href={`/trials/${id}?view=verdict`}>That was the last stop: read the verdict</a>)}
       </section>
       <StopSound {...page} />

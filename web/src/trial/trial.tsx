@@ -1,12 +1,13 @@
 import { useEffect, useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
-import { readDraft } from "../lib/draft";
-import { useGet } from "../lib/load";
+import { keepDraft, readDraft } from "../lib/draft";
+import type { Problem } from "../lib/http";
+import { asProblem, useGet, type Loaded } from "../lib/load";
 import { go, useTitle } from "../lib/route";
 import type { BowView, SetUpView } from "../lib/types";
 import { when } from "../lib/words";
 import { Note } from "../ui/field";
-import { Answer } from "../ui/states";
+import { Answer, Wrong } from "../ui/states";
 import { CardPage } from "./card";
 import { Cautions } from "./planned";
 import { useQuery } from "./query";
@@ -23,7 +24,7 @@ const views: [string, string][] = [["", "Record"], ["stops", "All stops"], ["car
 
 // TrialPage records a trial and gives its verdict.
 export function TrialPage({ id }: { id: string }) {
-  const trial = useGet<TrialView>(`/trials/${id}`);
+  const trial = useLast(id, useGet<TrialView>(`/trials/${id}`));
   const of = trial.value?.trial;
   const bow = useGet<BowView>(of ? `/bows/${of.bow}` : null);
   const setup = useGet<SetUpView>(of ? `/setups/${of.setup}` : null);
@@ -52,6 +53,18 @@ export function TrialPage({ id }: { id: string }) {
     </>
   );
 }
+
+// useLast keeps the trial as last seen on this device, one at a time: a reload
+// at the range, out of the notebook's reach, still shows the stops. The page
+// says that it is the old view; verdicts are never kept.
+function useLast(id: string, trial: Loaded<TrialView>): Loaded<TrialView> {
+  useEffect(() => { if (trial.value) keepDraft(lastKey, { id, view: trial.value }); }, [trial.value]);
+  if (trial.value || !trial.problem?.offline) return trial;
+  const last = readDraft<{ id: string; view: TrialView }>(lastKey);
+  return last?.id === id ? { ...trial, value: last.view } : trial;
+}
+
+const lastKey = "trial:last";
 
 function Views({ id, shown }: { id: string; shown: string }) {
   return (
@@ -121,9 +134,11 @@ function AllMeasured({ id }: { id: string }) {
 // Leave ends the day or the trial; nothing is lost by either.
 function Leave({ view, left }: { view: TrialView; left: number }) {
   const { id, bow } = view.trial;
-  const leave = (what: string, to: string) => void sendEvent(id, what).then(() => go(to));
+  const [problem, setProblem] = useState<Problem>();
+  const leave = (what: string, to: string) => void sendEvent(id, what).then(() => go(to), (e: unknown) => setProblem(asProblem(e)));
   return (
     <section class="row no-print leave" aria-label="Leave the trial">
+      {problem && <Wrong problem={problem} />}
       <button type="button" class="quiet" onClick={() => leave("paused", `/bows/${bow}`)}>Leave it for today</button>
       {left === view.stops.length
         ? <button type="button" class="quiet" onClick={() => leave("abandoned", `/bows/${bow}`)}>Give this trial up</button>
