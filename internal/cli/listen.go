@@ -68,7 +68,7 @@ func listenTo(ctx context.Context, t *terminal, file string) (h sound.Hearing, e
 		return h, openError(file, err)
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	return workbench.Listen(ctx, f, nil, t.progress("listening"))
+	return workbench.Listen(ctx, f, workbench.ListenAsk{Progress: t.progress("listening")})
 }
 
 func (h heardFile) text() string {

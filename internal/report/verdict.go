@@ -121,7 +121,7 @@ func (m Maker) hear(ctx context.Context, r notebook.Recording) (h workbench.Hear
 		return h, err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	hearing, err := workbench.Listen(ctx, f, nil, nil)
+	hearing, err := workbench.Listen(ctx, f, workbench.ListenAsk{ToBale: r.ToBale.Value, SkipModes: true})
 	return workbench.Heard{Recording: r, Hearing: hearing}, err
 }
 

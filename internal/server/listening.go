@@ -138,7 +138,7 @@ func (s *server) hearNow(ctx context.Context, r notebook.Recording) (heard workb
 		return heard, err
 	}
 	defer s.queue.leave()
-	heard.Hearing, err = workbench.Listen(ctx, file, nil, nil)
+	heard.Hearing, err = workbench.Listen(ctx, file, workbench.ListenAsk{ToBale: r.ToBale.Value})
 	return heard, err
 }
 
