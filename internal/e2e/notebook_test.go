@@ -19,17 +19,33 @@ import (
 // root is the project's folder, as seen from this package.
 const root = "../.."
 
+// built is where the program is built, for all tests of this package.
+var built string
+
+// TestMain gives the built program a folder, and clears it away.
+func TestMain(m *testing.M) {
+	os.Exit(func() int {
+		dir, err := os.MkdirTemp("", "tautline-e2e")
+		if err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			return 1
+		}
+		defer func() {
+			if err := os.RemoveAll(dir); err != nil {
+				fmt.Fprintln(os.Stderr, err)
+			}
+		}()
+		built = filepath.Join(dir, "tautline")
+		return m.Run()
+	}())
+}
+
 // program builds the program once, with its pages in it, and gives its path.
 var program = sync.OnceValues(func() (string, error) {
 	if err := bundle(); err != nil {
 		return "", err
 	}
-	dir, err := os.MkdirTemp("", "tautline-e2e")
-	if err != nil {
-		return "", err
-	}
-	path := filepath.Join(dir, "tautline")
-	return path, run("go", "build", "-o", path, ".")
+	return built, run("go", "build", "-o", built, ".")
 })
 
 // errNoBundle says what the pages lack to be built here.
