@@ -37,8 +37,10 @@ func Describe(shots []Shot) (Description, error) {
 	if m.Arrows == 0 {
 		return Description{}, bad("arrows", "plot at least three arrows", "none has a place")
 	}
-	d := Description{Arrows: m.Arrows, Ends: m.Ends, RingOnly: len(shots) - m.Arrows, Centre: m.CentreInterval(),
-		SigmaRight: Unknown[unit.Length](), SigmaUp: Unknown[unit.Length](), Sigma: Unknown[unit.Length]()}
+	d := Description{
+		Arrows: m.Arrows, Ends: m.Ends, RingOnly: len(shots) - m.Arrows, Centre: m.CentreInterval(),
+		SigmaRight: Unknown[unit.Length](), SigmaUp: Unknown[unit.Length](), Sigma: Unknown[unit.Length](),
+	}
 	d.warn(shots, m)
 	if m.DF < 1 {
 		d.Warnings = append(d.Warnings, "no end holds two arrows: there is no spread to measure")

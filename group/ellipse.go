@@ -79,12 +79,14 @@ func (m Moments) CentreInterval() CentreEstimate {
 		t := studentT(float64(m.Ends - 1))
 		return CentreEstimate{
 			around(m.Centre.Right, unit.Length(t*math.Sqrt(bx/arrows))),
-			around(m.Centre.Up, unit.Length(t*math.Sqrt(by/arrows))), true}
+			around(m.Centre.Up, unit.Length(t*math.Sqrt(by/arrows))), true,
+		}
 	}
 	t := studentT(m.DF)
 	return CentreEstimate{
 		around(m.Centre.Right, unit.Length(t*math.Sqrt(wx/arrows))),
-		around(m.Centre.Up, unit.Length(t*math.Sqrt(wy/arrows))), false}
+		around(m.Centre.Up, unit.Length(t*math.Sqrt(wy/arrows))), false,
+	}
 }
 
 // betweenEnds is the mean square of the ends' centres about the whole centre,

@@ -26,17 +26,15 @@ func CountRings(f Face, shaft unit.Length, shots []Shot) (RingCounts, error) {
 		return c, bad("face", "choose the face the rings were read from", "blank paper has no rings")
 	}
 	for i, s := range shots {
-		z := Miss
-		switch {
-		case s.Ring != "":
+		if !s.Placed && s.Ring == "" {
+			return c, bad(shotField(i), "give a place or a ring", "it has neither")
+		}
+		z := f.Score(s.Point, shaft)
+		if s.Ring != "" {
 			var known bool
 			if z, known = f.ZoneByLabel(s.Ring); !known {
 				return c, bad(shotField(i), "write X, 10 … 1 or M", "the %s face has no ring %q", f.Name, s.Ring)
 			}
-		case s.Placed:
-			z = f.Score(s.Point, shaft)
-		default:
-			return c, bad(shotField(i), "give a place or a ring", "it has neither")
 		}
 		c.Counts[f.zoneIndex(z)]++
 	}

@@ -60,8 +60,10 @@ func dipAt(at int, depth, perStop float64) func(i int) float64 {
 func TestBraceVerdictRates(t *testing.T) {
 	level := map[Measure]float64{Level: 0.7}
 	all := map[Measure]float64{Level: 0.7, LateEnergy: 0.7, Attack: 0.4, Speed: 0.25}
-	falling := map[Measure]func(i int) float64{Level: dipAt(0, 0, -0.1), LateEnergy: func(i int) float64 { return 2 * math.Exp(-0.3*float64(i)) },
-		Attack: dipAt(0, 0, 0.05), Speed: dipAt(0, 0, -0.15)}
+	falling := map[Measure]func(i int) float64{
+		Level: dipAt(0, 0, -0.1), LateEnergy: func(i int) float64 { return 2 * math.Exp(-0.3*float64(i)) },
+		Attack: dipAt(0, 0, 0.05), Speed: dipAt(0, 0, -0.15),
+	}
 	for _, c := range []struct {
 		name     string
 		play     played
@@ -96,8 +98,11 @@ func TestBraceVerdictRates(t *testing.T) {
 
 func TestBraceVerdictSays(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
-	dip := played{10, 6, map[Measure]func(i int) float64{Level: dipAt(5, 2.5, -0.1), Speed: dipAt(2, -1.2, -0.15), Feel: dipAt(0, 0, 0)},
-		map[Measure]float64{Level: 0.7, Speed: 0.25, Feel: 0.5}}
+	dip := played{
+		10, 6,
+		map[Measure]func(i int) float64{Level: dipAt(5, 2.5, -0.1), Speed: dipAt(2, -1.2, -0.15), Feel: dipAt(0, 0, 0)},
+		map[Measure]float64{Level: 0.7, Speed: 0.25, Feel: 0.5},
+	}
 	v, err := DecideBrace(dip.once(rng))
 	if err != nil {
 		t.Fatal(err)
@@ -243,5 +248,60 @@ func BenchmarkDecideBrace(b *testing.B) {
 		if _, err := DecideBrace(r); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// A broad hollow is reported as what it is.
+func TestBroadHollowIsNamed(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 6))
+	hollow := played{10, 6, map[Measure]func(i int) float64{Level: func(i int) float64 { return 0.15 * float64((i-4)*(i-4)) }}, map[Measure]float64{Level: 0.5}}
+	v, err := DecideBrace(hollow.once(rng))
+	if err != nil || v.Outcome == SpotFound {
+		t.Fatalf("%v %s", err, v.Text)
+	}
+	// Stop 5 (i = 4) stands at 215 mm.
+	if b := v.Trends[0]; !b.Hollow || !b.Broad.Holds(0.215) || v.Outcome == NoSpot && !strings.Contains(v.Text, "broad low") {
+		t.Errorf("%v: %s", b.Broad, v.Text)
+	}
+}
+
+func TestStillSettlingIsSaid(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 7))
+	said, n := 0, 200
+	for i := range n {
+		r := played{8, 6, map[Measure]func(i int) float64{Level: dipAt(0, 0, -0.1)}, map[Measure]float64{Level: 0.5}}.once(rng)
+		if i%2 == 0 { // half of the trials: 0.3 dB a shot
+			for _, v := range r.Visits {
+				for k := range v.Shots {
+					v.Shots[k].Values[Level] += 0.3 * float64(k)
+				}
+			}
+		}
+		se, _ := seriesOf(r, Level, r.stops())
+		if warned := strings.Contains(strings.Join(se.warnings, " "), "settled"); warned != (i%2 == 0) {
+			said++
+		}
+	}
+	if said > 6 { // one in a hundred of the settled ones warns by chance
+		t.Errorf("wrong in %d of %d trials", said, n)
+	}
+}
+
+// What the plan promises is what the verdict keeps.
+func TestDetectableSpotIsFound(t *testing.T) {
+	d := DetectableSpot(9, 5)
+	b := newSpotBench(9, 5)
+	got := b.share(runs(1500), func(u float64) float64 {
+		if math.Abs(u-0.5) < 0.01 {
+			return -0.7 * d
+		}
+		return 0
+	}, anySpot)
+	// 500 trials behind the promise (1.8 %), 1500 behind this (1 %).
+	if got < 0.75 || got > 0.85 {
+		t.Errorf("a spot of %.2f scatters is found in %.3f, promised 0.8", d, got)
+	}
+	if !math.IsInf(DetectableSpot(4, 6), 1) || !math.IsInf(DetectableSpot(9, 1), 1) {
+		t.Error("a spot is promised where none can be found")
 	}
 }

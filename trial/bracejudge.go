@@ -214,10 +214,12 @@ func (j *judged) repeats() []RepeatStop {
 	var list []RepeatStop
 	c := j.suspicion.window.centre
 	for i := c - 1; i <= c+1; i++ {
-		list = append(list, RepeatStop{j.stops[i].number, j.stops[i].brace.Value, more,
+		list = append(list, RepeatStop{
+			j.stops[i].number, j.stops[i].brace.Value, more,
 			fmt.Sprintf("%s looks %.1f %s %s its trend at %s, which chance gives in %.0f %% of such trials", j.measure.Name(),
 				j.suspicion.size.Value, j.measure.Unit(), map[bool]string{true: "below", false: "above"}[j.suspicion.window.sign < 0],
-				mm(unit.Length(j.x[c])), 100*j.suspicion.p)})
+				mm(unit.Length(j.x[c])), 100*j.suspicion.p),
+		})
 	}
 	return list
 }

@@ -115,6 +115,9 @@ func (p *BracePlan) warnAboutStart(in BracePlanInput) {
 		p.warn("The present brace height, %s on the square (%s for the maker's range), is outside %s to %s.",
 			mm(in.Brace), mm(corrected), mm(in.LimbLow), mm(in.LimbHigh))
 	}
+	if !in.MinimumMassSet {
+		p.warn("The arrow maker's minimum mass is not on record: check the arrow before the first shot.")
+	}
 	if in.Turns == 0 {
 		p.warn("The turns in the string are not known, so what this string can reach is not checked: stop when it kinks, or when the loops no longer seat.")
 	}
@@ -149,6 +152,34 @@ func (p *BracePlan) warnAboutSize() {
 			p.warn("Stop %d may fall outside the limb maker's range: measure before you shoot there.", s.Index)
 		}
 	}
+}
+
+// DetectableSpot is the size of a one-stop spot in mid-range, in units of one
+// shot's scatter, that a trial of so many evenly spaced stops and counted
+// arrows a stop finds in four of five trials; +Inf if it can find none.
+func DetectableSpot(stops, arrows int) float64 {
+	if stops < minSpotStops || arrows < 2 {
+		return math.Inf(1)
+	}
+	x, v := make([]float64, stops), make([]float64, stops)
+	for i := range x {
+		x[i], v[i] = float64(i), 1/float64(arrows)
+	}
+	t := newSpotTest(x, v, float64(stops*(arrows-1)), nil)
+	t.simulate(1000, 1)
+	return t.detectable(1, 0.05, 0.8)
+}
+
+// canSeeSpot says before shooting what the trial can show.
+func canSeeSpot(stops []PlannedStop, in BracePlanInput) string {
+	if in.Order == ABBA {
+		return "Four visits tell two settings apart only if they differ by much more than a setting differs from itself when made again."
+	}
+	d := DetectableSpot(len(stops), in.ArrowsPerStop)
+	if math.IsInf(d, 1) {
+		return "So few stops or arrows show the trend, not a spot."
+	}
+	return fmt.Sprintf("A spot one stop wide is found in four of five such trials if it stands off the trend by %.1f times the scatter of one shot (with 0.7 dB of scatter: %.1f dB).", d, 0.7*d)
 }
 
 func (p *BracePlan) warn(format string, args ...any) {

@@ -58,7 +58,7 @@ type BracePlanInput struct {
 	ArrowsPerStop  int           // counted arrows per stop, default 6
 	ChangeTime     unit.Duration // per change of twist, default 5 min (common practice, editable)
 	ArrowTime      unit.Duration // per arrow on the blank bale, default 30 s (common practice, editable)
-	MinimumMassSet bool          // the arrow was checked against the maker's minimum mass
+	MinimumMassSet bool          // the maker's minimum arrow mass is on record; false: the plan asks for it
 }
 
 // PlannedStop is one stop, in the order in which it is shot.
@@ -104,6 +104,7 @@ type BracePlan struct {
 	Beyond            []Beyond
 	Time              unit.Duration
 	Arrows            int
+	CanSee            string // what so many stops and arrows can show, before shooting
 	Warnings          []string
 	Cautions          []Caution
 }
@@ -131,6 +132,7 @@ func PlanBrace(in BracePlanInput) (BracePlan, error) {
 	p.choose(in, turns)
 	p.lay(in, turns)
 	p.warnAboutSize()
+	p.CanSee = canSeeSpot(p.Stops, in)
 	return p, nil
 }
 
@@ -216,13 +218,17 @@ func (in BracePlanInput) beyond(p BracePlan, turns []float64) []Beyond {
 	first, last := turns[0], turns[len(turns)-1]
 	if next := in.Curve(first - in.TurnsPerStep).Value; !in.allowed(first-in.TurnsPerStep) && next > p.Low {
 		by := unit.Length(float64(p.SpanLow-p.Low) / in.BracePerString)
-		list = append(list, Beyond{p.Low, p.SpanLow, by,
-			fmt.Sprintf("%s to %s: a string about %s longer", mm(p.Low), mm(p.SpanLow), mm1(-by))})
+		list = append(list, Beyond{
+			p.Low, p.SpanLow, by,
+			fmt.Sprintf("%s to %s: a string about %s longer", mm(p.Low), mm(p.SpanLow), mm1(-by)),
+		})
 	}
 	if next := in.Curve(last + in.TurnsPerStep).Value; !in.allowed(last+in.TurnsPerStep) && next < p.High {
 		by := unit.Length(float64(p.SpanHigh-p.High) / in.BracePerString)
-		list = append(list, Beyond{p.SpanHigh, p.High, by,
-			fmt.Sprintf("%s to %s: a string about %s shorter", mm(p.SpanHigh), mm(p.High), mm1(by))})
+		list = append(list, Beyond{
+			p.SpanHigh, p.High, by,
+			fmt.Sprintf("%s to %s: a string about %s shorter", mm(p.SpanHigh), mm(p.High), mm1(by)),
+		})
 	}
 	return list
 }

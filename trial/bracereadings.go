@@ -173,11 +173,32 @@ func (v BraceVisit) values(m Measure) []float64 {
 	return out
 }
 
-// counted is the number of shots that are not settling shots.
+// counted is the number of arrows that are not settling shots. Values of one
+// arrow may stand in separate records (its speed was typed later), so the
+// measure with the most values counts, and every record without a value.
 func (v BraceVisit) counted() int {
+	blank, most := 0, 0
+	perMeasure := map[Measure]int{}
+	for _, s := range v.Shots {
+		if s.Settling {
+			continue
+		}
+		if len(s.Values) == 0 {
+			blank++
+		}
+		for m := range s.Values {
+			perMeasure[m]++
+			most = max(most, perMeasure[m])
+		}
+	}
+	return blank + most
+}
+
+// settling is the number of settling shots.
+func (v BraceVisit) settling() int {
 	n := 0
 	for _, s := range v.Shots {
-		if !s.Settling {
+		if s.Settling {
 			n++
 		}
 	}

@@ -1,6 +1,7 @@
 package trial
 
 import (
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat"
@@ -52,7 +53,35 @@ func seriesOf(r BraceReadings, m Measure, stops []stop) (series, bool) {
 		se.s, se.nu = math.Sqrt(within/df), df
 	}
 	se.revisits(r)
+	se.stillSettling(r)
 	return se, se.shots > 0
+}
+
+// stillSettling warns if the measure moves with the number of shots since the
+// setting was made (pooled slope within visits, p < 0.01).
+func (se *series) stillSettling(r BraceReadings) {
+	var sxx, sxy, syy, df float64
+	for _, st := range se.stops {
+		for _, v := range st.visits {
+			values := r.Visits[v].values(se.measure)
+			if len(values) < 2 {
+				continue
+			}
+			mean, mid := stat.Mean(values, nil), float64(len(values)-1)/2
+			for i, y := range values {
+				dx := float64(i) - mid
+				sxx, sxy, syy = sxx+dx*dx, sxy+dx*(y-mean), syy+sq(y-mean)
+			}
+			df += float64(len(values) - 1)
+		}
+	}
+	if df--; df < 3 || sxx == 0 {
+		return
+	}
+	slope, rest := sxy/sxx, syy-sxy*sxy/sxx
+	if rest > 0 && survivalT(df, math.Abs(slope)/math.Sqrt(rest/df/sxx)) < 0.005 {
+		se.warnings = append(se.warnings, fmt.Sprintf("%s still moves by %+.2g %s a shot at the stops: the string had not settled, take more settling shots", se.measure.Name(), slope, se.measure.Unit()))
+	}
 }
 
 // visitMean is one visit's mean at a stop that was visited more than once.

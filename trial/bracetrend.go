@@ -4,15 +4,20 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"tautline/unit"
 )
 
 // trend describes the measure for drawing: points, smooth curve, slope.
 func (j *judged) trend() Trend {
-	t := Trend{Measure: j.measure, Shots: j.shots, DF: j.nu, P: math.NaN(), Detectable: j.detectable,
-		Drift: j.drift, Uneven: j.uneven, Note: j.note, Scatter: j.scatter(), SlopePerCM: j.slope(), Direction: j.direction()}
+	t := Trend{
+		Measure: j.measure, Shots: j.shots, DF: j.nu, P: math.NaN(), Detectable: j.detectable,
+		Drift: j.drift, Uneven: j.uneven, Note: j.note, Scatter: j.scatter(), SlopePerCM: j.slope(), Direction: j.direction(),
+	}
 	if len(j.first) > 0 {
 		t.P = j.p
 	}
+	t.Broad, t.Hollow = j.broad()
 	smooth, rows, order := j.smooth()
 	t.Order = order
 	for i, st := range j.stops {
@@ -41,9 +46,11 @@ func (j *judged) scatter() Estimate[float64] {
 		return Unknown[float64]()
 	}
 	chi := distuv.ChiSquared{K: j.nu}
-	return Estimate[float64]{j.s,
+	return Estimate[float64]{
+		j.s,
 		j.s * math.Sqrt(j.nu/chi.Quantile(1-(1-Confidence)/2)),
-		j.s * math.Sqrt(j.nu/chi.Quantile((1-Confidence)/2)), Confidence}
+		j.s * math.Sqrt(j.nu/chi.Quantile((1-Confidence)/2)), Confidence,
+	}
 }
 
 // smooth is the curve drawn: a quadratic from five stops on, a straight line
@@ -100,6 +107,27 @@ func (j *judged) slope() Estimate[float64] {
 		e = around(value, j.t()*j.s*se)
 	}
 	return e
+}
+
+// broad is the bottom or top of the quadratic where its bend is plain (p <
+// 0.01) and Fieller's interval of it lies between the first and last stop.
+func (j *judged) broad() (at Estimate[unit.Length], hollow bool) {
+	at = Unknown[unit.Length]()
+	f, rows, order := j.smooth()
+	if order < 2 || j.nu == 0 || rows == nil {
+		return at, false
+	}
+	scale := j.s * j.s
+	bend, se := f.coef[2], j.s*math.Sqrt(f.cov.At(2, 2))
+	c := sq(j.t())
+	set := quadraticSet(4*(bend*bend-c*scale*f.cov.At(2, 2)), 4*(f.coef[1]*bend-c*scale*f.cov.At(1, 2)), f.coef[1]*f.coef[1]-c*scale*f.cov.At(1, 1), Confidence)
+	if math.Abs(bend) < quantileT(j.nu, 0.995)*se || !set.Bounded() || set.Low < -1 || set.High > 1 {
+		return at, false
+	}
+	k := len(j.x)
+	mid, half := (j.x[0]+j.x[k-1])/2, (j.x[k-1]-j.x[0])/2
+	place := func(u float64) unit.Length { return unit.Length(mid + half*u) }
+	return Estimate[unit.Length]{place(-f.coef[1] / (2 * bend)), place(set.Low), place(set.High), Confidence}, bend > 0
 }
 
 func (j *judged) direction() string {

@@ -1,8 +1,6 @@
 package trial
 
 import (
-	"fmt"
-	"math"
 	"slices"
 
 	"tautline/unit"
@@ -79,7 +77,11 @@ type Trend struct {
 	Detectable float64           // size of a one-stop spot found in 4 of 5 trials like this; +Inf: none
 	Drift      Estimate[float64] // per visit, where a stop was visited twice
 	Uneven     bool              // stops scatter more than shots explain, spots aside
-	Note       string            // why it was not tested
+	// Broad is the bottom (Hollow) or top of a plainly bent trend, if it lies
+	// inside the range: a broad optimum, not a spot. Not Known otherwise.
+	Broad  Estimate[unit.Length]
+	Hollow bool
+	Note   string // why it was not tested
 }
 
 // TrendPoint is one stop of a trend.
@@ -110,7 +112,7 @@ func decideBrace(r BraceReadings, b *bench) (BraceVerdict, error) {
 	v := BraceVerdict{Stops: len(stops)}
 	for _, visit := range r.Visits {
 		v.Arrows += visit.counted()
-		v.Settling += len(visit.Shots) - visit.counted()
+		v.Settling += visit.settling()
 	}
 	var list []*judged
 	for _, m := range measures {
@@ -144,8 +146,10 @@ func (v *BraceVerdict) collect(list []*judged) {
 			if at < 0 {
 				low, high := j.location(s)
 				st := j.stops[s.window.centre]
-				v.Candidates = append(v.Candidates, Candidate{Kind: kind, Stop: st.number,
-					Brace: Estimate[unit.Length]{st.brace.Value, low, high, Confidence}})
+				v.Candidates = append(v.Candidates, Candidate{
+					Kind: kind, Stop: st.number,
+					Brace: Estimate[unit.Length]{st.brace.Value, low, high, Confidence},
+				})
 				at = len(v.Candidates) - 1
 			}
 			v.Candidates[at].Evidence = append(v.Candidates[at].Evidence, e)
@@ -227,136 +231,4 @@ func (j *judged) location(s claim) (low, high unit.Length) {
 	k := len(j.x)
 	half := func(a, b int) float64 { return (j.x[min(max(b, 0), k-1)] - j.x[min(max(a, 0), k-1)]) / 2 }
 	return unit.Length(j.x[first] - half(first-1, first)), unit.Length(j.x[last] + half(last, last+1))
-}
-
-func (v *BraceVerdict) say(r BraceReadings, list []*judged) {
-	v.Text = v.sentence(list)
-	v.Assumptions = []string{
-		"shots at one stop are independent and scatter roughly normally, equally at every stop",
-		"nothing but the brace height changed from stop to stop: same arrows, place, phone and gain",
-		"the trend over brace height bends one way, or is a broad curve; a step is not a trend",
-	}
-	if !r.revisited() {
-		v.Warnings = append(v.Warnings, "no stop was visited twice: a steady drift of string, archer or phone would look like brace height")
-	}
-	for _, j := range list {
-		if j.measure == Feel {
-			v.Warnings = append(v.Warnings, "feel is shown, not tested: an archer who knows the setting cannot be a blind judge; a sham repeat tells how often a difference is felt where there is none")
-		}
-	}
-	v.WouldChange = v.wouldChange(list)
-}
-
-func (r BraceReadings) revisited() bool {
-	seen := map[int]bool{}
-	for _, v := range r.Visits {
-		if seen[v.Stop] {
-			return true
-		}
-		seen[v.Stop] = true
-	}
-	return false
-}
-
-func (v *BraceVerdict) sentence(list []*judged) string {
-	switch v.Outcome {
-	case SpotFound:
-		text := ""
-		for i, c := range v.Candidates {
-			e := c.Evidence[0]
-			if i > 0 {
-				text += " "
-			}
-			text += fmt.Sprintf("A %s spot stands out at %s (%s to %s): %s is %.1f %s %s the trend (%.1f to %.1f, p %s).",
-				c.Kind, mm(c.Brace.Value), mm(c.Brace.Low), mm(c.Brace.High), e.Measure.Name(), math.Abs(e.Size.Value), e.Measure.Unit(),
-				side(e.Size.Value), math.Min(math.Abs(e.Size.Low), math.Abs(e.Size.High)), math.Max(math.Abs(e.Size.Low), math.Abs(e.Size.High)), pText(e.P))
-		}
-		return text
-	case Repeat:
-		text := "Something may be there; repeat these stops:"
-		for i, s := range v.Repeats {
-			if i > 0 {
-				text += ";"
-			}
-			text += fmt.Sprintf(" %s with %d more arrows", mm(s.Brace), s.Arrows)
-		}
-		return text + "."
-	case NoSpot:
-		return "No spot stands out: " + trendWords(list) + "."
-	}
-	return "Cannot tell: " + whyNot(list, v.Stops) + "."
-}
-
-func side(x float64) string {
-	if x < 0 {
-		return "below"
-	}
-	return "above"
-}
-
-func pText(p float64) string {
-	if p < 0.001 {
-		return "below 0.001"
-	}
-	return fmt.Sprintf("%.3f", p)
-}
-
-func trendWords(list []*judged) string {
-	text := ""
-	for _, j := range list {
-		if j.test == nil {
-			continue
-		}
-		info, words := infoOf[j.measure], ""
-		switch j.direction() {
-		case "falls":
-			words = info.falling
-		case "rises":
-			words = info.rising
-		default:
-			words = "no trend in " + info.name + " above its doubt"
-		}
-		if text != "" {
-			text += ", "
-		}
-		text += words
-	}
-	return text
-}
-
-func whyNot(list []*judged, stops int) string {
-	if len(list) == 0 {
-		return "only brace heights were recorded, nothing that was heard, timed or felt"
-	}
-	text := ""
-	for _, j := range list {
-		if j.note == "" {
-			continue
-		}
-		if text != "" {
-			text += "; "
-		}
-		text += j.measure.Name() + ": " + j.note
-	}
-	return text
-}
-
-func (v *BraceVerdict) wouldChange(list []*judged) []string {
-	var out []string
-	for _, j := range list {
-		if j.test == nil {
-			if j.note != "" && j.measure != Feel {
-				out = append(out, j.measure.Name()+": "+j.remedy())
-			}
-			continue
-		}
-		if v.Outcome != SpotFound && !math.IsInf(j.detectable, 1) {
-			out = append(out, fmt.Sprintf("a spot of less than %.1f %s in %s could hide here; four times the arrows would halve that",
-				j.detectable, j.measure.Unit(), j.measure.Name()))
-		}
-	}
-	if v.Outcome == SpotFound {
-		out = append(out, "a second visit to the spot and its neighbours (A-B-B-A) that does not show it again")
-	}
-	return out
 }

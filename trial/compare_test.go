@@ -27,8 +27,10 @@ func TestRatioChecks(t *testing.T) {
 		n                     int
 		ratio, p, lo, hi, pab float64
 	}{
-		{12, 0.70, .1016, .456, 1.075, .9492}, {36, 0.85, .1764, .671, 1.076, .9118},
-		{36, 0.70, .0033, .553, .886, .9984}, {72, 0.85, .0537, .721, 1.003, .9731},
+		{12, 0.70, .1016, .456, 1.075, .9492},
+		{36, 0.85, .1764, .671, 1.076, .9118},
+		{36, 0.70, .0033, .553, .886, .9984},
+		{72, 0.85, .0537, .721, 1.003, .9731},
 	} {
 		nu := 2 * float64(c.n-1)
 		p, _ := FTest(c.ratio*c.ratio, nu, nu)
@@ -61,8 +63,14 @@ func TestArrowsNeeded(t *testing.T) {
 		cut                                      float64
 		two80, two90, one80, one90, ends3, ends6 int
 	}{
-		{.50, 10, 13, 8, 11, 15, 12}, {.40, 17, 22, 14, 18, 24, 24}, {.30, 33, 43, 26, 36, 48, 42}, {.25, 49, 65, 39, 54, 0, 0},
-		{.20, 81, 108, 64, 88, 120, 96}, {.15, 151, 201, 119, 164, 0, 0}, {.10, 356, 475, 280, 388, 534, 426}, {.05, 1494, 1999, 1177, 1629, 0, 0},
+		{.50, 10, 13, 8, 11, 15, 12},
+		{.40, 17, 22, 14, 18, 24, 24},
+		{.30, 33, 43, 26, 36, 48, 42},
+		{.25, 49, 65, 39, 54, 0, 0},
+		{.20, 81, 108, 64, 88, 120, 96},
+		{.15, 151, 201, 119, 164, 0, 0},
+		{.10, 356, 475, 280, 388, 534, 426},
+		{.05, 1494, 1999, 1177, 1629, 0, 0},
 	} {
 		for name, q := range map[string]struct {
 			q    SizeQuestion
@@ -86,8 +94,10 @@ func TestArrowsNeeded(t *testing.T) {
 
 // G5 (computed): power, smallest reduction, reach of the ratio's interval.
 func TestPowerTables(t *testing.T) {
-	for n, row := range map[int][5]float64{6: {.061, .099, .181, .327, .545}, 12: {.076, .173, .369, .648, .888}, 18: {.092, .247, .534, .835, .978},
-		24: {.108, .320, .667, .929, .996}, 36: {.140, .457, .842, .989, 1}, 72: {.239, .755, .988, 1, 1}, 144: {.428, .965, 1, 1, 1}} {
+	for n, row := range map[int][5]float64{
+		6: {.061, .099, .181, .327, .545}, 12: {.076, .173, .369, .648, .888}, 18: {.092, .247, .534, .835, .978},
+		24: {.108, .320, .667, .929, .996}, 36: {.140, .457, .842, .989, 1}, 72: {.239, .755, .988, 1, 1}, 144: {.428, .965, 1, 1, 1},
+	} {
 		for i, want := range row {
 			if got := Power(n, 0.1*float64(i+1)); !near(got, want, 5.1e-4) {
 				t.Errorf("n %d, %d %%: power %.4f, want %.3f", n, 10*(i+1), got, want)
@@ -116,8 +126,15 @@ func TestFixedComparisonRates(t *testing.T) {
 		shape string
 		power float64
 	}{
-		{12, "normal", .260}, {12, "ellipse 1:2", .210}, {12, "5 % wild", .204}, {36, "normal", .781}, {36, "ellipse 1:2", .689},
-		{36, "t5", .549}, {36, "5 % wild", .585}, {72, "normal", .976}, {72, "5 % wild", .863},
+		{12, "normal", .260},
+		{12, "ellipse 1:2", .210},
+		{12, "5 % wild", .204},
+		{36, "normal", .781},
+		{36, "ellipse 1:2", .689},
+		{36, "t5", .549},
+		{36, "5 % wild", .585},
+		{72, "normal", .976},
+		{72, "5 % wild", .863},
 	} {
 		wolf, seen, n := 0, 0, runs(2000)
 		for range n {
@@ -220,9 +237,12 @@ func TestLookingAsYouGo(t *testing.T) {
 		shape   string
 		power   [3]float64 // at ratios 0.8, 0.7, 0.6
 	}{
-		{SquareSum, "normal", [3]float64{.66, .97, 1}}, {SquareSum, "5 % wild", [3]float64{.36, .78, .98}},
-		{MedianDistance, "normal", [3]float64{.58, .96, 1}}, {MedianDistance, "ellipse 1:2", [3]float64{.49, .91, 1}},
-		{MedianDistance, "t5", [3]float64{.37, .82, .99}}, {MedianDistance, "5 % wild", [3]float64{.41, .85, 1}},
+		{SquareSum, "normal", [3]float64{.66, .97, 1}},
+		{SquareSum, "5 % wild", [3]float64{.36, .78, .98}},
+		{MedianDistance, "normal", [3]float64{.58, .96, 1}},
+		{MedianDistance, "ellipse 1:2", [3]float64{.49, .91, 1}},
+		{MedianDistance, "t5", [3]float64{.37, .82, .99}},
+		{MedianDistance, "5 % wild", [3]float64{.41, .85, 1}},
 	} {
 		n := runs(800)
 		for i, ratio := range []float64{1, 0.8, 0.7, 0.6} {

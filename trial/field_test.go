@@ -145,8 +145,10 @@ func TestWalkBackSays(t *testing.T) {
 			t.Errorf("a slanted line does not say what it cannot separate: %+v", v)
 		}
 	}
-	for name, list := range map[string][]WalkBackShot{"two distances": {{10, 0}, {20, 0.1}, {10, 0.1}}, "no distance": {{0, 0}, {10, 0}, {20, 0}},
-		"not a number": {{10, unit.Length(math.NaN())}, {20, 0}, {30, 0}}, "none": nil} {
+	for name, list := range map[string][]WalkBackShot{
+		"two distances": {{10, 0}, {20, 0.1}, {10, 0.1}}, "no distance": {{0, 0}, {10, 0}, {20, 0}},
+		"not a number": {{10, unit.Length(math.NaN())}, {20, 0}, {30, 0}}, "none": nil,
+	} {
 		if _, err := DecideWalkBack(list, 0); err == nil {
 			t.Errorf("%s: accepted", name)
 		}

@@ -118,7 +118,10 @@ func TestQuadraticSet(t *testing.T) {
 		want    FiellerKind
 		in, out float64
 	}{
-		{1, 0, -4, Between, 1.9, 2.1}, {-1, 0, 4, Outside, 2.1, 1.9}, {-1, 0, -1, Everything, 0, math.NaN()}, {1, 0, 1, Nothing, math.NaN(), 0},
+		{1, 0, -4, Between, 1.9, 2.1},
+		{-1, 0, 4, Outside, 2.1, 1.9},
+		{-1, 0, -1, Everything, 0, math.NaN()},
+		{1, 0, 1, Nothing, math.NaN(), 0},
 		{1, -1e8, 1, Between, 1, 1e-9},
 	} {
 		s := quadraticSet(c.a, c.b, c.c, 0.95)

@@ -36,7 +36,8 @@ type spotTest struct {
 	classes []cone
 	// contrasts[c][j] belongs to class c and window j.
 	contrasts [][]contrast
-	null      [][]float64 // per trend of the bank: simulated S, ascending
+	null      [][]float64            // per trend of the bank: simulated S, ascending
+	sizes     map[[2]float64]float64 // detectable sizes by α and power
 }
 
 // window is a possible spot: a dip (sign −1) or a bump (+1) over some stops.
@@ -61,7 +62,7 @@ const (
 // newSpotTest prepares the test for stops at x with relative variances v of
 // their means and nu degrees of freedom; spots already found are taken out.
 func newSpotTest(x, v []float64, nu float64, known []window) *spotTest {
-	t := &spotTest{x: x, nu: nu, known: known, root: make([]float64, len(x))}
+	t := &spotTest{x: x, nu: nu, known: known, root: make([]float64, len(x)), sizes: map[[2]float64]float64{}}
 	for i := range v {
 		t.root[i] = 1 / math.Sqrt(v[i])
 	}
@@ -264,17 +265,57 @@ func (t *spotTest) leastGain(j int) float64 {
 	return least
 }
 
-// detectable is the size of a one-stop spot in the middle of the range that is
-// found with the given power (normal approximation).
+// detectable is the size of a one-stop dip in the middle of the range that is
+// found with the given power on a flat trend, by simulation (500 trials).
 func (t *spotTest) detectable(s, alpha, power float64) float64 {
-	best := 0.0
-	for j := range t.windows {
-		if t.windows[j].centre == len(t.x)/2 {
-			best = max(best, t.leastGain(j))
+	key := [2]float64{alpha, power}
+	if _, known := t.sizes[key]; !known {
+		t.sizes[key] = t.simulateDetectable(alpha, power)
+	}
+	return t.sizes[key] * s
+}
+
+func (t *spotTest) simulateDetectable(alpha, power float64) float64 {
+	const trials = 500
+	spot := make([]float64, len(t.x))
+	spot[len(spot)/2] = -1
+	effect, critical := t.table(), t.critical(alpha)
+	t.dots(scaled(spot, t.root), effect)
+	rng := rand.New(rand.NewPCG(1, 0xde7))
+	noise, scatter, z := make([][]float64, trials), make([]float64, trials), make([]float64, len(t.x))
+	for i := range noise {
+		for k := range z {
+			z[k] = rng.NormFloat64()
+		}
+		noise[i] = t.table()
+		t.dots(z, noise[i])
+		scatter[i] = t.drawScatter(rng)
+	}
+	shift := t.table()
+	found := func(size float64) float64 {
+		hits := 0.0
+		for k, e := range effect {
+			shift[k] = size * max(e, -1e300) // −∞ stays out of 0·∞; the noise has it
+		}
+		for i := range noise {
+			if t.largest(noise[i], shift) >= critical*scatter[i] {
+				hits++
+			}
+		}
+		return hits / trials
+	}
+	low, high := 0.0, 1.0
+	for found(high) < power {
+		if high *= 2; high > 1e4 {
+			return math.Inf(1)
 		}
 	}
-	if best == 0 {
-		return math.Inf(1)
+	for range 12 {
+		if mid := (low + high) / 2; found(mid) < power {
+			low = mid
+		} else {
+			high = mid
+		}
 	}
-	return (t.critical(alpha) + distuv.UnitNormal.Quantile(power)) * s / best
+	return high
 }

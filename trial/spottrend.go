@@ -11,8 +11,10 @@ func smoothClasses(x, root []float64) []cone {
 		name        string
 		rise, curve float64
 	}{
-		{"falling, flattening out", -1, +1}, {"falling, ever steeper", -1, -1},
-		{"rising, ever steeper", +1, +1}, {"rising, flattening out", +1, -1},
+		{"falling, flattening out", -1, +1},
+		{"falling, ever steeper", -1, -1},
+		{"rising, ever steeper", +1, +1},
+		{"rising, flattening out", +1, -1},
 	} {
 		classes = append(classes, newCone(bend.name, root, one, hinges(u, bend.rise, bend.curve)))
 	}

@@ -97,8 +97,10 @@ func TestSurfaceErrors(t *testing.T) {
 	if err != nil || s.DF != 0 || !math.IsInf(s.Terms[1].Coef.High, 1) && !math.IsNaN(s.Terms[1].Coef.High) {
 		t.Errorf("four corners have no doubt: %v %+v", err, s.Terms)
 	}
-	for name, list := range map[string][]Run{"none": nil, "ragged": {{X: []float64{1}}, {X: []float64{1, 1}}}, "not a number": {{X: []float64{1}, Y: math.NaN()}},
-		"some variances": {{X: []float64{1}, Var: 1}, {X: []float64{-1}}}} {
+	for name, list := range map[string][]Run{
+		"none": nil, "ragged": {{X: []float64{1}}, {X: []float64{1, 1}}}, "not a number": {{X: []float64{1}, Y: math.NaN()}},
+		"some variances": {{X: []float64{1}, Var: 1}, {X: []float64{-1}}},
+	} {
 		if _, err := FitSurface(list, FirstOrder); err == nil {
 			t.Errorf("%s: accepted", name)
 		}
@@ -119,8 +121,11 @@ func TestLeastSquaresOnStRD(t *testing.T) {
 		digits  float64
 		seDigit float64
 	}{
-		{"Wampler1 (read)", ones, 0, 0, 7, 0}, {"Wampler2 (recalled)", []float64{1, .1, .01, .001, .0001, .00001}, 0, 0, 7, 0},
-		{"Wampler3 (computed)", ones, 1, 1, 7, 8}, {"Wampler4 (computed)", ones, 100, 100, 6, 8}, {"Wampler5 (computed)", ones, 10000, 10000, 4, 8},
+		{"Wampler1 (read)", ones, 0, 0, 7, 0},
+		{"Wampler2 (recalled)", []float64{1, .1, .01, .001, .0001, .00001}, 0, 0, 7, 0},
+		{"Wampler3 (computed)", ones, 1, 1, 7, 8},
+		{"Wampler4 (computed)", ones, 100, 100, 6, 8},
+		{"Wampler5 (computed)", ones, 10000, 10000, 4, 8},
 	} {
 		var x, y, v []float64
 		for _, row := range delta {

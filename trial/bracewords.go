@@ -1,0 +1,143 @@
+package trial
+
+import (
+	"fmt"
+	"math"
+)
+
+// say puts the verdict in words.
+func (v *BraceVerdict) say(r BraceReadings, list []*judged) {
+	v.Text = v.sentence(list)
+	v.Assumptions = []string{
+		"shots at one stop are independent and scatter roughly normally, equally at every stop",
+		"nothing but the brace height changed from stop to stop: same arrows, place, phone and gain",
+		"the trend over brace height bends one way, or is a broad curve; a step is not a trend",
+	}
+	if !r.revisited() {
+		v.Warnings = append(v.Warnings, "no stop was visited twice: a steady drift of string, archer or phone would look like brace height")
+	}
+	for _, j := range list {
+		if j.measure == Feel {
+			v.Warnings = append(v.Warnings, "feel is shown, not tested: an archer who knows the setting cannot be a blind judge; a sham repeat tells how often a difference is felt where there is none")
+		}
+	}
+	v.WouldChange = v.wouldChange(list)
+}
+
+func (r BraceReadings) revisited() bool {
+	seen := map[int]bool{}
+	for _, v := range r.Visits {
+		if seen[v.Stop] {
+			return true
+		}
+		seen[v.Stop] = true
+	}
+	return false
+}
+
+func (v *BraceVerdict) sentence(list []*judged) string {
+	switch v.Outcome {
+	case SpotFound:
+		text := ""
+		for i, c := range v.Candidates {
+			e := c.Evidence[0]
+			if i > 0 {
+				text += " "
+			}
+			text += fmt.Sprintf("A %s spot stands out at %s (%s to %s): %s is %.1f %s %s the trend (%.1f to %.1f, p %s).",
+				c.Kind, mm(c.Brace.Value), mm(c.Brace.Low), mm(c.Brace.High), e.Measure.Name(), math.Abs(e.Size.Value), e.Measure.Unit(),
+				side(e.Size.Value), math.Min(math.Abs(e.Size.Low), math.Abs(e.Size.High)), math.Max(math.Abs(e.Size.Low), math.Abs(e.Size.High)), pText(e.P))
+		}
+		return text
+	case Repeat:
+		text := "Something may be there; repeat these stops:"
+		for i, s := range v.Repeats {
+			if i > 0 {
+				text += ";"
+			}
+			text += fmt.Sprintf(" %s with %d more arrows", mm(s.Brace), s.Arrows)
+		}
+		return text + "."
+	case NoSpot:
+		return "No spot stands out: " + trendWords(list) + "."
+	}
+	return "Cannot tell: " + whyNot(list, v.Stops) + "."
+}
+
+func side(x float64) string {
+	if x < 0 {
+		return "below"
+	}
+	return "above"
+}
+
+func pText(p float64) string {
+	if p < 0.001 {
+		return "below 0.001"
+	}
+	return fmt.Sprintf("%.3f", p)
+}
+
+func trendWords(list []*judged) string {
+	text := ""
+	for _, j := range list {
+		if j.test == nil {
+			continue
+		}
+		info, words := infoOf[j.measure], ""
+		broad, hollow := j.broad()
+		switch direction := j.direction(); {
+		case broad.Known():
+			words = fmt.Sprintf("%s has a broad %s near %s (%s to %s), which is a trend and not a spot", info.name,
+				map[bool]string{true: "low", false: "high"}[hollow], mm(broad.Value), mm(broad.Low), mm(broad.High))
+		case direction == "falls":
+			words = info.falling
+		case direction == "rises":
+			words = info.rising
+		default:
+			words = "no trend in " + info.name + " above its doubt"
+		}
+		if text != "" {
+			text += ", "
+		}
+		text += words
+	}
+	return text
+}
+
+func whyNot(list []*judged, stops int) string {
+	if len(list) == 0 {
+		return "only brace heights were recorded, nothing that was heard, timed or felt"
+	}
+	text := ""
+	for _, j := range list {
+		if j.note == "" {
+			continue
+		}
+		if text != "" {
+			text += "; "
+		}
+		text += j.measure.Name() + ": " + j.note
+	}
+	return text
+}
+
+func (v *BraceVerdict) wouldChange(list []*judged) []string {
+	var out []string
+	for _, j := range list {
+		if j.test == nil {
+			if j.note != "" && j.measure != Feel {
+				out = append(out, j.measure.Name()+": "+j.remedy())
+			}
+			continue
+		}
+		if v.Outcome != SpotFound && !math.IsInf(j.detectable, 1) {
+			out = append(out, fmt.Sprintf("a spot of less than %.1f %s in %s could hide here; four times the arrows would halve that",
+				j.detectable, j.measure.Unit(), j.measure.Name()))
+		}
+	}
+	if v.Outcome == SpotFound {
+		out = append(out, "a second visit to the spot and its neighbours (A-B-B-A) that does not show it again")
+	}
+	return out
+}
