@@ -26,6 +26,9 @@ type BraceAsk struct {
 	High string `json:"high,omitempty"`
 }
 
+// A step is at least a whole turn, which is how people count them.
+const leastStep, mostStep = 1, 20
+
 // BracePlan is a trial's plan with what the model expects at each stop. It is
 // stored with the trial, whole, so that the plan a person followed is the plan
 // their verdict is about.
@@ -76,6 +79,9 @@ func PlanBrace(ctx context.Context, s notebook.Settings, ask BraceAsk, progress 
 		return BracePlan{}, understand(err)
 	}
 	out := BracePlan{Version: 1, Ask: ask, Now: float64(model.Fit.Brace())}
+	if t := ask.TurnsPerStep; t != 0 && !(t >= leastStep && t <= mostStep) {
+		return BracePlan{}, &notebook.Error{Code: notebook.Invalid, Field: "/turns_per_step", Message: fmt.Sprintf("%g turns is not a step", t), Hint: "1 to 20; 3 is usual"}
+	}
 	if out.Curve, err = model.twistCurve(ctx); err != nil {
 		return BracePlan{}, understand(err)
 	}
@@ -87,7 +93,7 @@ func PlanBrace(ctx context.Context, s notebook.Settings, ask BraceAsk, progress 
 		return BracePlan{}, understand(err)
 	}
 	for i := range out.Plan.Stops {
-		if math.IsNaN(out.Plan.Stops[i].Total) {
+		if !in.TurnsCounted || math.IsNaN(out.Plan.Stops[i].Total) {
 			out.Plan.Stops[i].Total = 0 // not known; JSON has no NaN
 		}
 	}
@@ -123,9 +129,9 @@ func (p *BracePlan) input(s notebook.Settings, in Inputs) (trial.BracePlanInput,
 		RiserOffset: s.Riser.Offset.Value, Brace: unit.Length(p.Now), Curve: curve, TurnsPerStep: p.Ask.TurnsPerStep,
 		Order: p.Ask.Order, ArrowsPerStop: p.Ask.Arrows, SettlingShots: p.Ask.Settling, MinimumMassSet: !s.Arrow.MinimumMass.IsZero(),
 	}
-	if in.TurnsCounted {
-		out.Turns = in.Turns
-	}
+	// an uncounted string is planned as if it held the usual turns: what may
+	// be taken out or wound in is bounded all the same
+	out.Turns = in.Turns
 	r, known := Range(s)
 	for _, q := range []struct {
 		text, field string

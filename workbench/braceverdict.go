@@ -139,12 +139,20 @@ func (s StopRecord) visit(plan trial.PlannedStop) trial.BraceVisit {
 		}
 		v.Shots = append(v.Shots, b)
 	}
-	for _, x := range s.Speeds {
-		v.Shots = append(v.Shots, trial.BraceShot{Values: map[trial.Measure]float64{trial.Speed: x}})
+	counted := settling
+	attach := func(m trial.Measure, values []float64) {
+		for i, x := range values {
+			if at := counted + i; at < len(v.Shots) {
+				v.Shots[at].Values[m] = x
+			} else {
+				v.Shots = append(v.Shots, trial.BraceShot{Values: map[trial.Measure]float64{m: x}})
+			}
+		}
 	}
-	for _, x := range s.Feels {
-		v.Shots = append(v.Shots, trial.BraceShot{Values: map[trial.Measure]float64{trial.Feel: x}})
-	}
+	// a speed or a feeling belongs to an arrow that was heard, if any was:
+	// which one does not matter, since each measure is judged by itself
+	attach(trial.Speed, s.Speeds)
+	attach(trial.Feel, s.Feels)
 	return v
 }
 

@@ -9,6 +9,8 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"tautline/internal/figure"
 	"tautline/notebook"
 	"tautline/trial"
@@ -196,8 +198,8 @@ func candidateFact(c trial.Candidate, system unit.System) Fact {
 func stopTable(v workbench.BraceVerdict, p workbench.BracePlan, system unit.System) *Table {
 	mark, speed := system.SettingStyle(), system.SpeedStyle()
 	t := &Table{
-		Header: []string{"stop", "brace height (" + mark.Symbol() + ")", "shots", "speed, model (" + speed.Symbol() + ")", "change (" + speed.Symbol() + ")"},
-		Wide:   map[int]float64{0: 0.5, 2: 0.6, 3: 1.8, 4: 1.8},
+		Header: []string{"stop", "brace height (" + mark.Symbol() + ")", "shots", "speed, measured (" + speed.Symbol() + ")", "speed, model (" + speed.Symbol() + ")", "change (" + speed.Symbol() + ")"},
+		Wide:   map[int]float64{0: 0.5, 2: 0.6, 3: 1.1, 4: 1.7, 5: 1.9},
 	}
 	records := map[int]workbench.StopRecord{}
 	for _, r := range v.Records {
@@ -206,7 +208,7 @@ func stopTable(v workbench.BraceVerdict, p workbench.BracePlan, system unit.Syst
 	for i, c := range v.Costs {
 		m, change := v.Model[i], c.Change.Interval["speed_mps"]
 		t.Rows = append(t.Rows, []string{
-			fmt.Sprint(p.Plan.Stops[c.Stop].Index), mark.Number(c.BraceHeight), fmt.Sprint(len(records[c.Stop].Shots)),
+			fmt.Sprint(p.Plan.Stops[c.Stop].Index), mark.Number(c.BraceHeight), fmt.Sprint(len(records[c.Stop].Shots)), measuredSpeed(records[c.Stop].Speeds, speed),
 			fmt.Sprintf("%s (%s–%s)", speed.Number(unit.Speed(m.Speed)), speed.Number(unit.Speed(m.Interval["speed_mps"][0])), speed.Number(unit.Speed(m.Interval["speed_mps"][1]))),
 			fmt.Sprintf("%s (%s to %s)", signed(c.Change.Speed, speed), signed(change[0], speed), signed(change[1], speed)),
 		})
@@ -217,4 +219,25 @@ func stopTable(v workbench.BraceVerdict, p workbench.BracePlan, system unit.Syst
 // signed gives a change without its unit, which the table's header has.
 func signed(x float64, style unit.Style[unit.Speed]) string {
 	return strings.TrimSpace(strings.TrimSuffix(style.Difference(unit.Speed(x)), style.Symbol()))
+}
+
+// measuredSpeed is the mean of a stop's chronograph readings with their count;
+// one reading has no doubt of its own to give.
+func measuredSpeed(speeds []float64, style unit.Style[unit.Speed]) string {
+	if len(speeds) == 0 {
+		return "–"
+	}
+	mean, square := 0.0, 0.0
+	for _, x := range speeds {
+		mean += x / float64(len(speeds))
+	}
+	for _, x := range speeds {
+		square += (x - mean) * (x - mean)
+	}
+	if len(speeds) == 1 {
+		return style.Number(unit.Speed(mean)) + " (1)"
+	}
+	n := float64(len(speeds))
+	half := distuv.StudentsT{Sigma: 1, Nu: n - 1}.Quantile(0.975) * math.Sqrt(square/(n-1)/n)
+	return fmt.Sprintf("%s ± %s", style.Number(unit.Speed(mean)), style.Number(unit.Speed(half)))
 }

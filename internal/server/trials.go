@@ -35,7 +35,6 @@ type trialView struct {
 	Trial      notebook.Trial        `json:"trial"`
 	Brief      trialBrief            `json:"brief"`
 	Plan       planView              `json:"plan" doc:"As it was made."`
-	Rest       *planView             `json:"rest,omitempty" doc:"The stops still to shoot, planned anew from what was measured."`
 	Stops      []trialStopView       `json:"stops" nullable:"false" doc:"The plan's stops with what was measured at each."`
 	Events     []notebook.TrialEvent `json:"events" nullable:"false"`
 	Recordings []notebook.Recording  `json:"recordings" nullable:"false"`
@@ -45,6 +44,7 @@ type trialView struct {
 type trialStopView struct {
 	Plan     planStopView  `json:"plan"`
 	State    string        `json:"state" enum:"todo,reached,measured" doc:"measured: its brace height is known."`
+	Expected Doubted       `json:"expected" doc:"What the square should show here, learnt from the other stops measured so far."`
 	Readings []readingView `json:"readings" nullable:"false"`
 	Question *question     `json:"question,omitempty" doc:"Asked when brace height and turns disagree; nothing is refused."`
 }
@@ -212,7 +212,36 @@ func (s *server) viewTrial(ctx context.Context, t notebook.Trial, system unit.Sy
 	v.Plan, v.Brief = viewPlan(plan, system), brief(t, plan, events)
 	v.Events, v.Recordings = append(v.Events, events...), append(v.Recordings, recordings...)
 	v.Stops = stopsOf(v.Plan, readings, events)
-	return v, nil
+	return v, s.learn(ctx, &v, plan, readings, system)
+}
+
+// learn adds what the readings so far teach about the stops: the reading to
+// expect at each, and a question where turns and brace height disagree.
+func (s *server) learn(ctx context.Context, v *trialView, plan workbench.BracePlan, readings []readingView, system unit.System) error {
+	setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(v.Trial.SetUp))
+	if err != nil {
+		return err
+	}
+	bare := make([]notebook.Reading, len(readings))
+	for i, r := range readings {
+		bare[i] = r.Reading
+	}
+	learnt, err := workbench.Learn(plan, workbench.Gather(plan, setup.Settings, bare, nil))
+	if err != nil {
+		return err
+	}
+	for i := range v.Stops {
+		e := learnt.Expected[i]
+		v.Stops[i].Expected = doubtedLength("brace_height", "brace height", e.Value, e.Low, e.High, system.SettingStyle())
+		if asked, ok := learnt.Questions[i]; ok {
+			q := question{Text: asked.Text, Answers: []choice{}}
+			for _, a := range asked.Answers {
+				q.Answers = append(q.Answers, choice{a.Key, a.Text, a.Turns})
+			}
+			v.Stops[i].Question = &q
+		}
+	}
+	return nil
 }
 
 // stopsOf puts readings and events to their stops.
