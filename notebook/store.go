@@ -36,7 +36,10 @@ type Records[T Record] interface {
 	// Put stores a record that has passed Check and stamps Received. The same
 	// record again is Already; other content under the same id is an error
 	// with code Different. For a Person or Bow the content may differ if its
-	// Version is one more than the stored; else the code is Outdated.
+	// Version is one more than the stored; else the code is Outdated. A
+	// Retraction of one that took a retraction back is Invalid. Whether what
+	// the record names is there (Refers) is for the caller to ask; a set-up or
+	// trial that is named and missing is Invalid.
 	Put(ctx context.Context, actor ID, r T) (T, Outcome, error)
 	// Get gives the record, retracted or not, or an error with code NotFound.
 	Get(ctx context.Context, actor ID, id ID) (T, error)

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"archive/zip"
 	"bufio"
 	"bytes"
 	"context"
@@ -13,39 +12,10 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
-	"path"
-	"regexp"
 	"strings"
 
 	"tautline/notebook"
 )
-
-// ImportOptions says how an export is read in.
-type ImportOptions struct {
-	// KeepGood imports the good records although others are bad. Otherwise
-	// one bad record stops the import and nothing is changed.
-	KeepGood bool
-	// DryRun only reports.
-	DryRun bool
-}
-
-// ImportReport says what an import did, or would do.
-type ImportReport struct {
-	Added    map[string]int `json:"added"`   // records by kind
-	Already  int            `json:"already"` // were there before, unchanged
-	Problems []ImportLine   `json:"problems"`
-	// Warnings do not stop an import: a record names another that is neither
-	// in the export nor in the notebook.
-	Warnings []ImportLine `json:"warnings"`
-	Done     bool         `json:"done"` // false: nothing was changed
-}
-
-// ImportLine is one bad line of notebook.json.
-type ImportLine struct {
-	Line    int    `json:"line"` // from 1; 0: the export as a whole
-	Message string `json:"message"`
-}
 
 // Limits of an export that is read in.
 const (
@@ -54,55 +24,6 @@ const (
 	longestLine  = 16 << 20
 	maxRecording = 200_000_000
 )
-
-// nameAllowed are the only names inside an export.
-var nameAllowed = regexp.MustCompile(`^(notebook\.json|notebook\.schema\.json|SHA256SUMS|tables/[a-z_]+\.csv|recordings/[0-9a-f]{64})$`)
-
-// ImportPath reads an exported zip, or the folder it was unpacked into.
-func (s *Store) ImportPath(ctx context.Context, name string, o ImportOptions) (r ImportReport, err error) {
-	info, err := os.Stat(name)
-	if err != nil {
-		return r, &notebook.Error{Code: notebook.NotFound, Field: "file", Message: "there is no " + name, Hint: "name an export: a .zip file or the folder it was unpacked into", Cause: err}
-	}
-	if info.IsDir() {
-		root, refused := os.OpenRoot(name) // no link leads out of the folder
-		if refused != nil {
-			return r, &notebook.Error{Code: notebook.Invalid, Field: "file", Message: name + " cannot be read", Hint: "check its permissions", Cause: refused}
-		}
-		defer func() { err = joined(err, root.Close()) }()
-		return s.Import(ctx, root.FS(), o)
-	}
-	z, err := zip.OpenReader(name)
-	if err != nil {
-		return r, &notebook.Error{Code: notebook.Invalid, Field: "file", Message: name + " is not a zip that can be read", Hint: "copy the export again", Cause: err}
-	}
-	defer func() { err = joined(err, z.Close()) }()
-	if err := checkZip(&z.Reader); err != nil {
-		return r, err
-	}
-	return s.Import(ctx, z, o)
-}
-
-// checkZip refuses what no export contains: too many entries, strange names,
-// links, and sizes that unpack to far more than they are.
-func checkZip(z *zip.Reader) error {
-	if len(z.File) > mostEntries {
-		return badZip(fmt.Sprintf("it holds %d files, more than any export", len(z.File)))
-	}
-	for _, f := range z.File {
-		switch {
-		case !nameAllowed.MatchString(f.Name) || f.Mode()&fs.ModeType != 0:
-			return badZip(fmt.Sprintf("it holds %.60q, which no export does", f.Name))
-		case f.UncompressedSize64 > 4096 && f.UncompressedSize64 > mostRatio*f.CompressedSize64:
-			return badZip(fmt.Sprintf("%s unpacks to more than %d times its size", f.Name, mostRatio))
-		}
-	}
-	return nil
-}
-
-func badZip(why string) error {
-	return &notebook.Error{Code: notebook.Invalid, Field: "file", Message: "this is not an export: " + why, Hint: "make it anew with: tautline export"}
-}
 
 // Import reads an export. Nothing is ever overwritten: a record that is there
 // already is counted, one that differs from what is there is a problem. All
@@ -278,65 +199,4 @@ func saved(ctx context.Context, tx *sql.Tx, do func() error) error {
 	}
 	_, err := tx.ExecContext(ctx, "RELEASE line")
 	return err
-}
-
-// sound brings a recording's bytes in, if they are not there, and holds them
-// against their name first.
-func (i *importer) sound(ctx context.Context, r notebook.Recording) error {
-	if f, err := i.store.blobs.Open(ctx, r.Hash); err == nil {
-		return f.Close()
-	}
-	got, err := i.hashOf(ctx, r.Hash)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return fmt.Errorf("its sound file recordings/%s… is not in the export", r.Hash[:12])
-	case err != nil:
-		return fmt.Errorf("its sound file recordings/%s… cannot be read: it is damaged", r.Hash[:12])
-	case got != r.Hash:
-		return fmt.Errorf("its sound file recordings/%s… has changed", r.Hash[:12])
-	case i.only:
-		return nil
-	}
-	f, err := i.from.Open(path.Join(recordingsDir, r.Hash))
-	if err != nil {
-		return err
-	}
-	_, _, err = i.store.blobs.Add(ctx, f, maxRecording)
-	return joined(err, f.Close())
-}
-
-func (i *importer) hashOf(ctx context.Context, name string) (hash string, err error) {
-	f, err := i.from.Open(path.Join(recordingsDir, name))
-	if err != nil {
-		return "", err
-	}
-	defer func() { err = joined(err, f.Close()) }()
-	sum := sha256.New()
-	_, err = io.Copy(sum, contextReader{ctx, io.LimitReader(f, maxRecording+1)})
-	return hex.EncodeToString(sum.Sum(nil)), err
-}
-
-// Text is the report in a person's words.
-func (r ImportReport) Text() string {
-	var b strings.Builder
-	for _, kind := range sorted(r.Added) {
-		fmt.Fprintf(&b, "  %d × %s\n", r.Added[kind], kind)
-	}
-	if r.Already > 0 {
-		fmt.Fprintf(&b, "  %d were there already, unchanged\n", r.Already)
-	}
-	for _, p := range r.Problems {
-		fmt.Fprintf(&b, "  %s: %s\n", p.where(), p.Message)
-	}
-	for _, p := range r.Warnings {
-		fmt.Fprintf(&b, "  %s, no reason to stop: %s\n", p.where(), p.Message)
-	}
-	return b.String()
-}
-
-func (l ImportLine) where() string {
-	if l.Line == 0 {
-		return "the export"
-	}
-	return fmt.Sprintf("line %d", l.Line)
 }
