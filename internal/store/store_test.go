@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -168,9 +167,10 @@ func TestMain(m *testing.M) {
 func writeForever(dir string) {
 	fail := func(err error) { fmt.Println("ERR", err); os.Exit(1) }
 	s, err := Open(context.Background(), dir, Options{})
-	if os.Getenv(childNormal) != "" {
-		err = errors.Join(err, s.Close())
-		s, err = unsafeStore(dir)
+	if err == nil && os.Getenv(childNormal) != "" {
+		if err = s.Close(); err == nil {
+			s, err = unsafeStore(dir)
+		}
 	}
 	if err != nil {
 		fail(err)
