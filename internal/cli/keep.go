@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
+	"strings"
 
 	"tautline/internal/store"
 )
@@ -28,7 +30,10 @@ func (b book) with(ctx context.Context, work func(*store.Store) error) error {
 }
 
 // verifyCmd checks the notebook.
-type verifyCmd struct{ book }
+type verifyCmd struct {
+	book
+	Backup string `help:"Check this backup against what it said of itself when it was made, instead of the notebook." placeholder:"DIR"`
+}
 
 // Help shows an example.
 func (verifyCmd) Help() string {
@@ -41,6 +46,9 @@ and every recording's bytes against its checksum.`
 
 // Run checks and prints; problems are exit code 1.
 func (c verifyCmd) Run(ctx context.Context, t *terminal) error {
+	if c.Backup != "" {
+		return c.checkBackup(ctx, t)
+	}
 	return c.with(ctx, func(s *store.Store) error {
 		r, err := s.Verify(ctx)
 		if err != nil {
@@ -56,6 +64,18 @@ func (c verifyCmd) Run(ctx context.Context, t *terminal) error {
 		}
 		return err
 	})
+}
+
+func (c verifyCmd) checkBackup(ctx context.Context, t *terminal) error {
+	m, err := store.CheckBackup(ctx, c.Backup)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.Backup, err)
+	}
+	if c.JSON {
+		return t.printJSON(m)
+	}
+	_, err = fmt.Fprintf(t.out, "The backup in %s is whole.\n", c.Backup)
+	return err
 }
 
 func printReport(t *terminal, r store.Report) error {
@@ -103,7 +123,7 @@ func (c backupCmd) Run(ctx context.Context, t *terminal) error {
 // exportCmd writes the notebook as open files.
 type exportCmd struct {
 	book
-	To string `arg:"" help:"A new .zip file." type:"path"`
+	To string `arg:"" help:"A new .zip file, or a new folder." type:"path"`
 }
 
 // Help shows an example.
@@ -111,7 +131,7 @@ func (exportCmd) Help() string {
 	return `Example:
   tautline export bows.zip
 
-The zip holds every record as JSON with its schema, tables with units in their
+A name that does not end in .zip makes a folder with the same content. It holds every record as JSON with its schema, tables with units in their
 headers, the recordings as they came, and checksums. See
 docs/manual/notebook-format.md.`
 }
@@ -119,7 +139,11 @@ docs/manual/notebook-format.md.`
 // Run writes the zip.
 func (c exportCmd) Run(ctx context.Context, t *terminal) error {
 	return c.with(ctx, func(s *store.Store) error {
-		if err := s.ExportFile(ctx, c.To); err != nil {
+		write := s.ExportFolder
+		if strings.EqualFold(filepath.Ext(c.To), ".zip") {
+			write = s.ExportFile
+		}
+		if err := write(ctx, c.To); err != nil {
 			return err
 		}
 		if c.JSON {
