@@ -145,24 +145,27 @@ func (d stretch) apply(s arrow.Setup) arrow.Setup {
 // driveOf shoots one bow and writes down what it does to the arrow. Places are
 // those of shot.History, which start at the pivot: the riser's few millimetres
 // of recoil stay in, so that the nock's speed is its rate.
-func driveOf(m *bow.Model, curve bow.Curve, cfg shot.Config) (*arrow.Drive, shot.Result, error) {
+func driveOf(m *bow.Model, brace, full bow.State, slope unit.Stiffness, cfg shot.Config) (*arrow.Drive, error) {
 	cfg.History = true
-	sim, err := shot.NewSimulatorAt(m, curve.Brace, curve.Full, cfg)
+	sim, err := shot.NewSimulatorAt(m, brace, full, cfg)
 	if err != nil {
-		return nil, shot.Result{}, err
+		return nil, err
 	}
 	r, err := sim.Run()
 	if err != nil {
-		return nil, shot.Result{}, err
+		return nil, err
 	}
 	h, n := r.History, r.History.Separation+1
-	last, before := curve.Points[len(curve.Points)-1], curve.Points[len(curve.Points)-2]
-	d, err := arrow.NewDrive(arrow.DriveTable{
+	return arrow.NewDrive(arrow.DriveTable{
 		Time: h.Time[:n], Nock: h.Nock[:n], Speed: h.Speed[:n], Acceleration: h.ArrowAcc[:n], Tension: h.Tension[:n],
-		Half: h.Half[:n], TipX: h.TipX[:n], Draw: last.Force,
-		DrawSlope: unit.Stiffness(float64(last.Force-before.Force) / float64(last.Nock-before.Nock)),
+		Half: h.Half[:n], TipX: h.TipX[:n], Draw: full.Force, DrawSlope: slope,
 	})
-	return d, r, err
+}
+
+// drawSlope is the draw curve's slope at full draw.
+func drawSlope(c bow.Curve) unit.Stiffness {
+	last, before := c.Points[len(c.Points)-1], c.Points[len(c.Points)-2]
+	return unit.Stiffness(float64(last.Force-before.Force) / float64(last.Nock-before.Nock))
 }
 
 // flyers are one fletched arrow and its bare twin ready to fly. It is never
@@ -251,7 +254,7 @@ func (b *BowModel) chain(m member, height unit.Length, model shot.Model, a *arro
 	}
 	var drive *arrow.Drive
 	if h.err == nil {
-		drive, _, h.err = driveOf(limb, curve, cfg)
+		drive, h.err = driveOf(limb, curve.Brace, curve.Full, drawSlope(curve), cfg)
 	}
 	if h.err != nil {
 		return h

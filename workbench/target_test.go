@@ -40,7 +40,7 @@ func aside(t *testing.T, s situation, model shot.Model) (float64, arrow.Result) 
 	if err != nil {
 		t.Fatal(err)
 	}
-	drive, _, err := driveOf(m, curve, cfg)
+	drive, err := driveOf(m, curve.Brace, curve.Full, drawSlope(curve), cfg)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -318,7 +318,7 @@ func BenchmarkChain(b *testing.B) {
 		b.Fatal(err)
 	}
 	drive := func() *arrow.Drive {
-		d, _, err := driveOf(m, curve, bows.shotConfig())
+		d, err := driveOf(m, curve.Brace, curve.Full, drawSlope(curve), bows.shotConfig())
 		if err != nil {
 			b.Fatal(err)
 		}
