@@ -16,6 +16,9 @@ func (v *BraceVerdict) say(r BraceReadings, list []*judged) {
 	if !r.revisited() {
 		v.Warnings = append(v.Warnings, "no stop was visited twice: a steady drift of string, archer or phone would look like brace height")
 	}
+	if v.Outcome == SpotFound && !r.revisited() {
+		v.Warnings = append(v.Warnings, "every setting was made once: if a setting made again sounds different by half the scatter of one shot, chance alone makes such a spot in one trial of five. Visit the spot and its neighbours again before you trust it")
+	}
 	for _, j := range list {
 		if j.measure == Feel {
 			v.Warnings = append(v.Warnings, "feel is shown, not tested: an archer who knows the setting cannot be a blind judge; a sham repeat tells how often a difference is felt where there is none")

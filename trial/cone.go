@@ -1,8 +1,6 @@
 package trial
 
 import (
-	"math"
-
 	"gonum.org/v1/gonum/floats"
 )
 
@@ -22,11 +20,18 @@ func newCone(name string, root []float64, free, half [][]float64) cone {
 		c.addFree(scaled(f, root))
 	}
 	for _, h := range half {
-		if v := c.offFree(scaled(h, root)); floats.Norm(v, 2) > 1e-9*math.Sqrt(float64(len(v))) {
-			c.half = append(c.half, v)
-		}
+		c.addHalf(scaled(h, root))
 	}
 	return c
+}
+
+// addHalf keeps what of v is off the free directions, unless nothing is.
+func (c *cone) addHalf(v []float64) {
+	size := floats.Norm(v, 2)
+	v = c.offFree(c.offFree(v))
+	if floats.Norm(v, 2) > 1e-9*size {
+		c.half = append(c.half, v)
+	}
 }
 
 func scaled(v, root []float64) []float64 {
@@ -59,7 +64,7 @@ func (c cone) with(root, v []float64) cone {
 	wide := cone{name: c.name, free: append([][]float64(nil), c.free...)}
 	wide.addFree(scaled(v, root))
 	for _, h := range c.half {
-		wide.half = append(wide.half, wide.offFree(h))
+		wide.addHalf(h)
 	}
 	return wide
 }

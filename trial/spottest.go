@@ -33,8 +33,11 @@ type spotTest struct {
 	nu      float64   // degrees of freedom of the scatter, +Inf if known
 	known   []window  // spots already found, taken out
 	windows []window
-	classes []cone
-	// contrasts[c][j] belongs to class c and window j.
+	// classes holds two cones for every bent class, in a row: the class, and
+	// the class with straight lines set free, whose contrasts stay sharp on
+	// steep trends; both are valid for the class and the sharper counts.
+	classes [][]cone
+	// contrasts holds one row for every cone, in that order, one entry a window.
 	contrasts [][]contrast
 	null      [][]float64            // per trend of the bank: simulated S, ascending
 	sizes     map[[2]float64]float64 // detectable sizes by α and power
@@ -67,12 +70,19 @@ func newSpotTest(x, v []float64, nu float64, known []window) *spotTest {
 		t.root[i] = 1 / math.Sqrt(v[i])
 	}
 	t.windows = spotWindows(len(x), known)
+	line := powers(centred(x), 1)[1]
 	for _, c := range smoothClasses(x, t.root) {
 		for _, k := range known {
 			c = c.with(t.root, k.shape)
 		}
-		t.classes = append(t.classes, c)
-		t.contrasts = append(t.contrasts, t.contrastsOf(c))
+		class := []cone{c}
+		if len(c.half) > 0 {
+			class = append(class, c.with(t.root, line))
+		}
+		t.classes = append(t.classes, class)
+		for _, c := range class {
+			t.contrasts = append(t.contrasts, t.contrastsOf(c))
+		}
 	}
 	return t
 }
@@ -160,7 +170,7 @@ func (t *spotTest) drawScatter(rng *rand.Rand) float64 {
 
 // table holds one number for every class and window, row by row.
 func (t *spotTest) table() []float64 {
-	return make([]float64, len(t.classes)*len(t.windows))
+	return make([]float64, len(t.contrasts)*len(t.windows))
 }
 
 // dots writes w·z for every class and window; untestable ones get −∞.
@@ -180,9 +190,14 @@ func (t *spotTest) dots(z, out []float64) {
 func (t *spotTest) largest(noise, shift []float64) float64 {
 	best, n := math.Inf(-1), len(t.windows)
 	for j := range n {
-		least := math.Inf(1)
-		for at := j; at < len(noise); at += n {
-			least = min(least, noise[at]+shift[at])
+		least, at := math.Inf(1), j
+		for _, class := range t.classes {
+			sharpest := math.Inf(-1)
+			for range class {
+				sharpest = max(sharpest, noise[at]+shift[at])
+				at += n
+			}
+			least = min(least, sharpest)
 		}
 		best = max(best, least)
 	}
@@ -229,11 +244,18 @@ func (t *spotTest) judge(means []float64, s, alpha float64) []found {
 	var list []found
 	for j, w := range t.windows {
 		f := found{window: w, stat: math.Inf(1)}
-		for c := range t.classes {
-			gain := t.contrasts[c][j].gain
-			if stat := dots[c*len(t.windows)+j] / s; stat < f.stat {
+		row := 0
+		for _, class := range t.classes {
+			stat, gain := math.Inf(-1), 0.0
+			for range class {
+				if v := dots[row*len(t.windows)+j] / s; v > stat {
+					stat, gain = v, t.contrasts[row][j].gain
+				}
+				row++
+			}
+			if stat < f.stat {
 				size, half := stat*s/gain, critical*s/gain
-				f.stat, f.class = stat, t.classes[c].name
+				f.stat, f.class = stat, class[0].name
 				f.size = Estimate[float64]{size, size - half, size + half, 1 - alpha}
 			}
 		}
@@ -256,7 +278,8 @@ func compare(a, b float64) int {
 	return 0
 }
 
-// leastGain is the gain of window j under the class least favourable to it.
+// leastGain is the gain of window j on a steep trend, under the class least
+// favourable to it.
 func (t *spotTest) leastGain(j int) float64 {
 	least := math.Inf(1)
 	for c := range t.contrasts {

@@ -82,33 +82,57 @@ func TestSmoothTrendsAreNotSpots(t *testing.T) {
 }
 
 // measuring.md, Sound, item 4: a planted 1.5 dB dip, 0.7 dB scatter, 6 shots a
-// stop, found in ≥ 90 % of trials. 1500 trials, sampling error 0.8 %.
+// stop, found in ≥ 90 % of trials: at the second, third and fourth stop as well
+// as in the middle, on flat and straight trends, and in the middle of a
+// saturating one. At the steep end of a saturating trend (2 dB, most of it in
+// the first stops) a dip cannot be told from a steeper fall: 58 to 85 % there,
+// printed, not asked. 1000 trials, sampling error 0.9 %.
 func TestPlantedDipIsFound(t *testing.T) {
-	trends := map[string]func(u float64) float64{
-		"flat":       func(u float64) float64 { return 0 },
-		"straight":   func(u float64) float64 { return -u },
-		"saturating": func(u float64) float64 { return -2 * (1 - math.Exp(-3*u)) },
-	}
+	const limit = 0.90 - 2.5*0.0095
 	for _, k := range []int{8, 10, 12} {
 		b := newSpotBench(k, 6)
-		for name, trend := range trends {
-			for _, width := range []float64{0, 1} { // neighbours not at all or half as deep
-				at := k / 2
-				truth := func(u float64) float64 {
-					d := math.Abs(u*float64(k-1) - float64(at))
-					return trend(u) - 1.5*max(0, 1-d/(1+width))
-				}
-				got := b.share(runs(1500), truth, func(f found) bool {
-					return f.window.sign < 0 && abs(f.window.centre-at) <= 1
-				})
-				t.Logf("%2d stops, %-10s width %g: %.1f %%", k, name, width, 100*got)
-				// With eight stops a dip three stops wide is nearly a broad hollow:
-				// it is found in 76-80 % only, and that is the price of not calling
-				// hollows spots.
-				if least := 0.90 - 2.5*0.0077; got < least && (width == 0 || k >= 10) {
-					t.Errorf("%d stops, %s, width %g: found in %.1f %%, want 90", k, name, width, 100*got)
+		for name, trend := range plantedOn {
+			for _, at := range []int{1, 2, 3, k / 2} {
+				got := b.share(runs(1000), dip(k, at, 1, trend), nearDip(at))
+				t.Logf("%2d stops, %-10s at stop %d: %.1f %%", k, name, at+1, 100*got)
+				if got < limit && (name != "saturating" || at == k/2) {
+					t.Errorf("%d stops, %s, stop %d: found in %.1f %%, want 90", k, name, at+1, 100*got)
 				}
 			}
 		}
 	}
+}
+
+// A dip three stops wide is found less often, for with few stops it is nearly a
+// broad hollow, which is no spot: 74-79 % with 8 stops, 88-92 % with 10, 91 %
+// and more with 12. No source; the limit guards what was reached.
+func TestWideDip(t *testing.T) {
+	for k, limit := range map[int]float64{8: 0.70, 10: 0.84, 12: 0.88} {
+		b := newSpotBench(k, 6)
+		for name, trend := range plantedOn {
+			got := b.share(runs(1000), dip(k, k/2, 2, trend), nearDip(k/2))
+			t.Logf("%2d stops, %-10s: %.1f %%", k, name, 100*got)
+			if got < limit {
+				t.Errorf("%d stops, %s: found in %.1f %%", k, name, 100*got)
+			}
+		}
+	}
+}
+
+var plantedOn = map[string]func(u float64) float64{
+	"flat":       func(u float64) float64 { return 0 },
+	"straight":   func(u float64) float64 { return -u },
+	"saturating": func(u float64) float64 { return -2 * (1 - math.Exp(-3*u)) },
+}
+
+// dip of 1.5 dB, gone at `reach` stops from its middle.
+func dip(k, at int, reach float64, trend func(u float64) float64) func(u float64) float64 {
+	return func(u float64) float64 {
+		d := math.Abs(u*float64(k-1) - float64(at))
+		return trend(u) - 1.5*max(0, 1-d/reach)
+	}
+}
+
+func nearDip(at int) func(found) bool {
+	return func(f found) bool { return f.window.sign < 0 && abs(f.window.centre-at) <= 1 }
 }
