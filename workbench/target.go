@@ -22,6 +22,8 @@ type Sideways struct {
 	Setup arrow.Setup
 	// CentreKnown: the centre shot was read, not assumed.
 	CentreKnown bool
+	// PinAhead is how far the sight's pin stands ahead of the pivot.
+	PinAhead unit.Length
 	// Air defaults to the standard air.
 	Air flight.Air
 	// Assumed says in words what was filled in because it was not given.

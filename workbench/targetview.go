@@ -28,7 +28,9 @@ const (
 	// that much of its spring; its marked zero is taken to press 0.5 N.
 	threadPitch unit.Length = 0.5 * unit.Millimetre
 	zeroPreload unit.Force  = 0.5
-	mostPreload unit.Force  = 8
+	// usualExtension is a sight's, riser to pin.
+	usualExtension unit.Length = 0.17
+	mostPreload    unit.Force  = 8
 )
 
 // Shaft weights outside these are slips of entry: 3 to 16 grains per inch.
@@ -58,6 +60,7 @@ func SidewaysFromSettings(s notebook.Settings, hand arrow.Hand) (Sideways, error
 	}
 	out.button(s)
 	out.string(s)
+	out.PinAhead = riserToPivot + or(s.SightExt.Value, usualExtension, func() {})
 	return out, nil
 }
 
