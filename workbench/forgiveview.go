@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 
 	"tautline/arrow"
 	"tautline/notebook"
@@ -42,10 +43,19 @@ type ForgiveChange struct {
 	Retuned float64 `json:"retuned_ratio"`
 	// Sign is +1 or −1 where both models agree on it in 80 % of the set-ups
 	// that could be re-tuned, else 0: cannot tell.
-	Sign     int                `json:"sign"`
-	Agree    float64            `json:"agree_ratio"`
-	Sentence string             `json:"sentence"`
-	BySource map[string]float64 `json:"by_source_change_percent"` // middle bow, resolved string
+	Sign     int     `json:"sign"`
+	Agree    float64 `json:"agree_ratio"`
+	Sentence string  `json:"sentence"`
+	// BySource is the same for each source but the aim; nil where nothing was
+	// given.
+	BySource map[string]SourceChange `json:"by_source_change"`
+}
+
+// SourceChange is how much more or less one source moves the arrow.
+type SourceChange struct {
+	Resolved float64 `json:"resolved_percent"` // of the middle set-up
+	Lumped   float64 `json:"lumped_percent"`
+	Sign     int     `json:"sign"` // as in ForgiveChange
 }
 
 // Forgiveness answers what a brace height forgives.
@@ -57,13 +67,15 @@ type Forgiveness struct {
 	// Ghosts is the spread of shots with all errors at once over that of the
 	// linear map on the same errors, at From: near 1 where the map is smooth.
 	Ghosts float64 `json:"ghosts_over_linear_ratio"`
-	// ShownBy is the change, in per cent, that 72 arrows at either height
-	// could show in nine cases of ten.
+	// ShownBy is the least change, in per cent, that 72 arrows at either
+	// height tell from none with 90 % confidence.
 	ShownBy float64 `json:"shown_by_72_arrows_percent"`
 	// Unexplained is what the archer's measured group has beyond the model, m;
 	// null without a group.
 	Unexplained *float64 `json:"unexplained_m"`
-	Notes       []string `json:"notes"`
+	// Summary is one plain answer.
+	Summary string   `json:"summary"`
+	Notes   []string `json:"notes"`
 }
 
 // ForgiveQuestion is what Forgive is asked. Zero values take the defaults.
@@ -146,6 +158,9 @@ func (b *BowModel) Forgive(ctx context.Context, side Sideways, q ForgiveQuestion
 		progress(0.3)
 	}
 	if out.Changes, err = b.forgiveChanges(ctx, a, &side, q, out.ShownBy); err != nil {
+		return Forgiveness{}, err
+	}
+	if err := b.answer(a, &side, q, &out); err != nil {
 		return Forgiveness{}, err
 	}
 	if out.Ghosts, err = b.ghostRatio(a, &side, q); err != nil {
@@ -253,53 +268,106 @@ func (b *BowModel) compare(m member, model shot.Model, a *arrow.Arrow, set arrow
 	return c
 }
 
-// judgeChange reads the sign off the draws; all holds the resolved and the
+// judgeChange reads the signs off the draws; all holds the resolved and the
 // lumped string's answers in turn, the middle set-up first.
 func judgeChange(how Treatment, all []compared) ForgiveChange {
 	out := ForgiveChange{Treatment: how}
-	var values [2][]float64
-	up, down, fine := 0, 0, 0
+	var pairs [][2]compared
+	fine := 0
 	for i := 2; i < len(all); i += 2 {
 		one, two := all[i], all[i+1]
 		if one.err != nil || two.err != nil {
 			continue
 		}
 		fine++
-		if !one.ok || !two.ok {
-			continue
-		}
-		x, y := one.percent(), two.percent()
-		values[0], values[1] = append(values[0], x), append(values[1], y)
-		if x > 0 && y > 0 {
-			up++
-		}
-		if x < 0 && y < 0 {
-			down++
+		if one.ok && two.ok {
+			pairs = append(pairs, [2]compared{one, two})
 		}
 	}
-	tuned := len(values[0])
-	if fine == 0 || tuned == 0 {
-		return out
+	if fine > 0 {
+		out.Retuned = float64(len(pairs)) / float64(fine)
 	}
-	out.Retuned = float64(tuned) / float64(fine)
 	if out.Retuned < 0.5 || !all[0].ok || !all[1].ok {
 		return out
 	}
-	out.Resolved, out.Lumped = estimate(all[0].percent(), values[0]), estimate(all[1].percent(), values[1])
-	out.Agree = float64(max(up, down)) / float64(tuned)
-	if out.Agree >= agreement {
-		out.Sign = 1
-		if down > up {
-			out.Sign = -1
-		}
-	}
-	out.BySource = map[string]float64{}
+	one, two := percents(pairs, compared.percent)
+	out.Resolved, out.Lumped = estimate(all[0].percent(), one), estimate(all[1].percent(), two)
+	out.Sign, out.Agree = agreed(one, two)
+	out.BySource = map[string]SourceChange{}
 	for s := ArmRate; s < sources; s++ {
-		if f := math.Abs(all[0].from[s]); f > 0 {
-			out.BySource[s.String()] = 100 * (math.Abs(all[0].to[s])/f - 1)
-		}
+		of := func(c compared) float64 { return 100 * (math.Abs(c.to[s]/c.from[s]) - 1) }
+		one, two := percents(pairs, of)
+		sign, _ := agreed(one, two)
+		out.BySource[s.String()] = SourceChange{Resolved: of(all[0]), Lumped: of(all[1]), Sign: sign}
 	}
 	return out
+}
+
+// percents takes one number of each model's answers.
+func percents(pairs [][2]compared, of func(compared) float64) (one, two []float64) {
+	for _, p := range pairs {
+		one, two = append(one, of(p[0])), append(two, of(p[1]))
+	}
+	return one, two
+}
+
+// agreed is the sign that both models show in enough draws, else 0, and the
+// larger share that agrees on one.
+func agreed(one, two []float64) (sign int, share float64) {
+	up, down := 0, 0
+	for i := range one {
+		switch {
+		case one[i] > 0 && two[i] > 0:
+			up++
+		case one[i] < 0 && two[i] < 0:
+			down++
+		}
+	}
+	share = float64(max(up, down)) / float64(len(one))
+	switch {
+	case share < agreement:
+		return 0, share
+	case down > up:
+		return -1, share
+	}
+	return 1, share
+}
+
+// sourceWords are the sources as an archer says them.
+var sourceWords = [sources]string{
+	"the aim", "a moving bow arm", "the hand's torque", "the size of the release", "the draw hand's side", "draw length", "nock fit", "arrow mass", "spine from arrow to arrow",
+}
+
+// named lists the sources whose change has a sign, in words.
+func (c *ForgiveChange) named() string {
+	var parts []string
+	for s := ArmRate; s < sources; s++ {
+		one, ok := c.BySource[s.String()]
+		if !ok || one.Sign == 0 {
+			continue
+		}
+		word := "more"
+		if one.Sign < 0 {
+			word = "less"
+		}
+		low, high := math.Abs(one.Resolved), math.Abs(one.Lumped)
+		parts = append(parts, fmt.Sprintf("%s matters %s (%.0f to %.0f %%)", sourceWords[s], word, min(low, high), max(low, high)))
+	}
+	if len(parts) == 0 {
+		return " For no single source do the models agree on more or less."
+	}
+	return " Agreed by both models: " + strings.Join(parts, ", ") + "."
+}
+
+// summarise is the plain sentence on the middle bow's group, aim included.
+func (f *Forgiveness) summarise(from, to [2]float64) {
+	change := 100 * max(math.Abs(to[0]/from[0]-1), math.Abs(to[1]/from[1]-1))
+	word := "less than 72 arrows at either height can show"
+	if change > f.ShownBy {
+		word = "which 72 arrows at either height could show"
+	}
+	f.Summary = fmt.Sprintf("From %.1f to %.1f cm with nothing else changed, the sideways spread at 70 m would go from %.1f to %.1f cm with one model of the string and from %.1f to %.1f cm with the other: %s.%s",
+		100*f.From, 100*f.To, 100*from[0], 100*to[0], 100*from[1], 100*to[1], word, f.Changes[0].named())
 }
 
 // speak says it in one plain sentence.
@@ -327,6 +395,26 @@ func (c *ForgiveChange) speak(q ForgiveQuestion, shown float64) {
 			c.Sentence += " Most of it is the button's doing, not the brace height's."
 		}
 	}
+}
+
+// answer is the middle bow's spread, aim included, at From and To.
+func (b *BowModel) answer(a *arrow.Arrow, side *Sideways, q ForgiveQuestion, out *Forgiveness) error {
+	var spreads [2][2]float64
+	for i, h := range []unit.Length{q.From, q.To} {
+		for j, model := range stringModels {
+			l, err := b.newLane(b.members[0], h, model, a, side.Setup, side)
+			if err != nil {
+				return err
+			}
+			effects, err := l.effects(q.Repeat)
+			if err != nil {
+				return err
+			}
+			spreads[i][j] = total(effects, 0)
+		}
+	}
+	out.summarise(spreads[0], spreads[1])
+	return nil
 }
 
 // ghostShots is how many arrows check the linear answer; errors are common to
