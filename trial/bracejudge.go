@@ -125,24 +125,41 @@ func (j *judged) decide(open bool) {
 // distrust withdraws claims that a step explains better, or that stand among
 // stops which scatter more than the shots do.
 func (j *judged) distrust(known []window) {
-	rest, df := j.lackOfFit(known)
+	square, df := j.lackOfFit(known)
 	if df > 0 {
-		f := rest / float64(df) / (j.s * j.s)
-		j.uneven = !math.IsInf(f, 0) && survivalF(f, float64(df), j.nu) < 0.01
+		j.uneven = survivalF(square/(j.s*j.s), float64(df), j.nu) < 0.01
 	}
+	drowned := len(j.claims) > 0 && j.drowned()
 	j.stepAt = j.step(known)
 	switch {
 	case len(j.claims) > 0 && j.stepAt > 0:
 		j.warnings = append(j.warnings, fmt.Sprintf("%s jumps between %s and %s and stays there: a step, not a spot. Was the phone moved, or something else changed?",
 			j.measure.Name(), mm(unit.Length(j.x[j.stepAt-1])), mm(unit.Length(j.x[j.stepAt]))))
 		j.doubt("a step, not a spot: see whether it comes back", j.stepAt-1, j.stepAt)
-	case len(j.claims) > 0 && j.uneven:
-		j.warnings = append(j.warnings, j.measure.Name()+" differs from stop to stop by more than its shots do, beyond any one spot: something else changed between stops")
+	case drowned:
+		j.warnings = append(j.warnings, j.measure.Name()+" differs from stop to stop by about as much as this one stop stands out, and by more than its shots explain: something else changes between stops")
 		c := j.claims[0].window.centre
 		j.doubt("stops scatter more than shots: see whether it comes back", c-1, c, c+1)
 	case j.uneven:
 		j.warnings = append(j.warnings, j.measure.Name()+" differs from stop to stop by more than its shots do: something else changed between stops, or the trend is not smooth")
 	}
+}
+
+// drownedAt is the level of the second hurdle: a departure must also stand out
+// against the other stops' own scatter about the trend. It is lenient, because
+// few stops say little about that scatter: 0.15 costs a planted 1.5 dB dip one
+// or two points of power and halves the false spots of settings that do not
+// come back the same (docs/theory/trials.md has the figures).
+const drownedAt = 0.15
+
+// drowned reports whether the strongest claim fails that hurdle.
+func (j *judged) drowned() bool {
+	square, df := j.lackOfFit([]window{j.claims[0].window})
+	if df == 0 || square <= j.s*j.s {
+		return false
+	}
+	hurdle := j.bench.prepare(newSpotTest(j.x, j.rel, float64(df), nil))
+	return j.claims[0].stat*j.s/math.Sqrt(square) < hurdle.critical(drownedAt)
 }
 
 // doubt withdraws the claims and asks for the stops again.
@@ -153,18 +170,24 @@ func (j *judged) doubt(reason string, stops ...int) {
 	}
 }
 
-// lackOfFit is the residual sum of squares about the best smooth trend.
-func (j *judged) lackOfFit(known []window) (rss float64, df int) {
+// lackOfFit is the mean square of the stops about the best smooth trend, spots
+// taken out, in units of one shot's variance per relative variance, with its
+// degrees of freedom; df 0 if the stops leave none.
+func (j *judged) lackOfFit(known []window) (square float64, df int) {
 	z := scaled(j.mean, j.test.root)
-	rss = math.Inf(1)
+	square = math.Inf(1)
 	for _, c := range smoothClasses(j.x, j.test.root) {
 		for _, k := range known {
 			c = c.with(j.test.root, k.shape)
 		}
-		r := c.polar(z)
-		rss = min(rss, floats.Dot(r, r))
+		rest, used := c.project(z)
+		if left := len(z) - used; left > 0 {
+			if ms := floats.Dot(rest, rest) / float64(left); ms < square {
+				square, df = ms, left
+			}
+		}
 	}
-	return rss, len(j.x) - 2 - len(known)
+	return square, df
 }
 
 // step returns the stop before which a step explains the readings better than

@@ -13,11 +13,12 @@ func (v *BraceVerdict) say(r BraceReadings, list []*judged) {
 		"nothing but the brace height changed from stop to stop: same arrows, place, phone and gain",
 		"the trend over brace height bends one way, or is a broad curve; a step is not a trend",
 	}
-	if !r.revisited() {
+	switch {
+	case r.revisited():
+	case v.Outcome == SpotFound:
+		v.Warnings = append(v.Warnings, "every setting was made once: one that comes back different by half a shot's scatter makes a false spot in one trial of six; visit the spot and its neighbours again")
+	default:
 		v.Warnings = append(v.Warnings, "no stop was visited twice: a steady drift of string, archer or phone would look like brace height")
-	}
-	if v.Outcome == SpotFound && !r.revisited() {
-		v.Warnings = append(v.Warnings, "every setting was made once: if a setting made again sounds different by half the scatter of one shot, chance alone makes such a spot in one trial of five. Visit the spot and its neighbours again before you trust it")
 	}
 	for _, j := range list {
 		if j.measure == Feel {

@@ -73,12 +73,21 @@ func (c cone) with(root, v []float64) cone {
 // away. By Moreau's theorem the rest w lies in the polar cone: w·m ≤ 0 for
 // every trend m of the cone, and w is the direction there that shows v best.
 func (c cone) polar(v []float64) []float64 {
-	rest := c.offFree(v)
-	b := nnls(c.half, rest)
-	for h, coef := range b {
-		floats.AddScaled(rest, -coef, c.half[h])
-	}
+	rest, _ := c.project(v)
 	return rest
+}
+
+// project also counts the directions used: free ones and positive generators,
+// the usual degrees of freedom of a fit by a cone.
+func (c cone) project(v []float64) (rest []float64, used int) {
+	rest, used = c.offFree(v), len(c.free)
+	for h, coef := range nnls(c.half, rest) {
+		if coef > 0 {
+			floats.AddScaled(rest, -coef, c.half[h])
+			used++
+		}
+	}
+	return rest, used
 }
 
 // nnls solves min |y − Σ b_h g_h| over b ≥ 0 by the active-set method of
