@@ -106,6 +106,7 @@ func (c *checker) draw(d Draw) {
 	}
 	usual(c, "/draw/length", d.Length, unit.DrawLength)
 	usual(c, "/draw/weight", d.Weight, unit.DrawWeight)
+	usual(c, "/draw/at_brace_height", d.AtBrace, unit.BraceHeight)
 	switch d.From {
 	case "", FromStandard, FromPivot, FromButton:
 	default:

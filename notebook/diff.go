@@ -47,6 +47,7 @@ var plainLabels = map[string]string{
 	"string.shots_on_it":               "shots on the string",
 	"draw.length":                      "draw length",
 	"draw.from":                        "draw length measured from",
+	"draw.at_brace_height":             "draw weight read at a brace height of",
 	"draw.weight":                      "draw weight",
 	"draw.points":                      "draw–force readings",
 	"arrow.spine":                      "static spine",

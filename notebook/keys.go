@@ -76,7 +76,13 @@ func (s Settings) With(key, text string) (Settings, error) {
 		return s, fmt.Errorf("notebook: %w", err)
 	}
 	out, err := ReadSettings(raw)
-	return out, unit.For(key, err)
+	if err != nil {
+		return out, unit.For(key, err)
+	}
+	if path != "draw.at_brace_height" {
+		out = Carry(s, out)
+	}
+	return out, nil
 }
 
 // literal turns a text into what JSON holds at the path.

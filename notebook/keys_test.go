@@ -3,6 +3,7 @@ package notebook
 import (
 	"encoding/json"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -26,7 +27,8 @@ func TestSettingsKeepWhatWasTyped(t *testing.T) {
 	}
 }
 
-// With on every key changes that key alone, and leaves the receiver.
+// With on every key changes that key alone, and leaves the receiver. A brace
+// height that moves ties the draw's readings to the old one; see Carry.
 func TestWithChangesOneEntry(t *testing.T) {
 	samples := map[reflect.Kind]string{reflect.Int: "7", reflect.Float64: "7", reflect.Bool: "yes", reflect.String: "words"}
 	for _, key := range Keys() {
@@ -41,6 +43,9 @@ func TestWithChangesOneEntry(t *testing.T) {
 			continue
 		}
 		changes, err := Diff(s, next)
+		changes = slices.DeleteFunc(changes, func(d Difference) bool {
+			return d.Key == "draw.at_brace_height" && strings.HasPrefix(key, "brace_height.")
+		})
 		if err != nil || len(changes) != 1 || changes[0].Key != key {
 			t.Errorf("%s=%s changed %v, %v", key, text, changes, err)
 		}

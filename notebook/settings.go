@@ -90,10 +90,14 @@ type String struct {
 // Draw is how the bow is drawn. Length and Weight are required for a
 // prediction.
 type Draw struct {
-	Length Length      `json:"length"`
-	From   DrawFrom    `json:"from,omitempty"`   // default standard
-	Weight Force       `json:"weight"`           // on the fingers at that length
-	Points []DrawPoint `json:"points,omitempty"` // readings of the draw–force curve, 3 to 8
+	Length Length   `json:"length"`
+	From   DrawFrom `json:"from,omitempty"` // default standard
+	Weight Force    `json:"weight"`         // on the fingers at that length
+	// AtBrace is the brace height, to the pivot, at which Weight and Points
+	// were read; empty means the present one. Carry keeps it when the brace
+	// height moves and the readings do not.
+	AtBrace Length      `json:"at_brace_height,omitzero"`
+	Points  []DrawPoint `json:"points,omitempty"` // readings of the draw–force curve, 3 to 8
 }
 
 // DrawFrom says what a draw length was measured from.

@@ -78,7 +78,7 @@ func PlanBrace(ctx context.Context, s notebook.Settings, ask BraceAsk, progress 
 	if err != nil {
 		return BracePlan{}, understand(err)
 	}
-	out := BracePlan{Version: 1, Ask: ask, Now: float64(model.Fit.Brace())}
+	out := BracePlan{Version: 1, Ask: ask, Now: float64(model.Now())}
 	if t := ask.TurnsPerStep; t != 0 && !(t >= leastStep && t <= mostStep) {
 		return BracePlan{}, &notebook.Error{Code: notebook.Invalid, Field: "/turns_per_step", Message: fmt.Sprintf("%g turns is not a step", t), Hint: "1 to 20; 3 is usual"}
 	}
@@ -160,7 +160,7 @@ func (p *BracePlan) input(s notebook.Settings, in Inputs) (trial.BracePlanInput,
 // uncounted string's turns.
 func (b *BowModel) twistCurve(ctx context.Context) ([]trial.TwistPoint, error) {
 	best := b.members[0].model
-	now, err := best.Brace(b.Fit.Brace())
+	now, err := best.Brace(b.Now())
 	if err != nil {
 		return nil, err
 	}

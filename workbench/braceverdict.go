@@ -352,6 +352,7 @@ func Choose(s notebook.Settings, v BraceVerdict, stop int) (notebook.Settings, s
 			moved := s.String.Length.Value + unit.Length(c.Change.StringLength)
 			next.String.Length = notebook.Length{Typed: unit.Said(tenth(moved), unit.MM)}
 		}
+		next = notebook.Carry(s, next)
 		return next, fmt.Sprintf("Chosen in the brace-height trial: %s", v.Text), nil
 	}
 	return s, "", &notebook.Error{Code: notebook.NotFound, Field: "/stop", Message: "no brace height was measured at this stop", Hint: "choose a stop that was measured"}

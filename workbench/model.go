@@ -21,6 +21,9 @@ type Inputs struct {
 	Known bow.Known
 	// StringMass replaces the mass that follows from the strands, if weighed.
 	StringMass unit.Mass
+	// Now is the present brace height to the pivot; Known.Brace is the one at
+	// which draw weight and points were read, usually the same. 0: as Known.
+	Now unit.Length
 	// Turns are in the string now; TurnsCounted tells a count from a guess.
 	Turns        float64
 	TurnsCounted bool
@@ -98,6 +101,14 @@ func (b *BowModel) add(d bow.Design, shift unit.Length) error {
 	}
 	b.members = append(b.members, member{m, shift})
 	return nil
+}
+
+// Now is the brace height the bow is set to.
+func (b *BowModel) Now() unit.Length {
+	if b.in.Now > 0 {
+		return b.in.Now
+	}
+	return b.Fit.Brace()
 }
 
 // Inputs gives back what the model was made from.

@@ -33,7 +33,12 @@ func FromSettings(s notebook.Settings) (Inputs, error) {
 	k.DrawWeight, k.Draw = s.Draw.Weight.Value, toPivot(s, s.Draw.Length.Value)
 	k.PivotOffset = s.Riser.Offset.Value
 	k.StringLength = s.String.Length.Value
-	k.Brace, _ = s.BraceHeight.ToPivot()
+	in.Now, _ = s.BraceHeight.ToPivot()
+	k.Brace = in.Now
+	if at := s.Draw.AtBrace.Value; at > 0 && at != in.Now {
+		k.Brace = at
+		k.StringLength = 0 // read at another brace height than the draw was
+	}
 	for _, p := range s.Draw.Points {
 		k.Points = append(k.Points, bow.DrawPoint{Nock: toPivot(s, p.At.Value), Force: p.Force.Value})
 	}

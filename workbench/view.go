@@ -78,7 +78,7 @@ func Predict(ctx context.Context, s notebook.Settings) (Forecast, error) {
 	if err != nil {
 		return Forecast{}, understand(err)
 	}
-	at := model.Fit.Brace()
+	at := model.Now()
 	sweep, err := model.Sweep(ctx, []unit.Length{at}, at, nil)
 	if err != nil {
 		return Forecast{}, understand(err)

@@ -313,3 +313,39 @@ func BenchmarkPlanBrace(b *testing.B) {
 		}
 	}
 }
+
+// Moving the brace height alone leaves the bow the same bow: predicting the
+// changed settings says what the sweep of the unchanged ones says.
+func TestPredictAfterAChangeAgreesWithTheSweep(t *testing.T) {
+	for _, name := range []string{"heron-70", "sandpiper-66", "wren-25"} {
+		s := example(t, name)
+		in, err := FromSettings(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := NewBowModel(t.Context(), in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		height := b.Now() + 0.008
+		sweep, err := b.Sweep(t.Context(), []unit.Length{height}, height, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		moved, err := s.With("brace_height", unit.Exact(height, unit.MM, unit.Point))
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := Predict(t.Context(), moved)
+		if err != nil {
+			t.Fatal(err)
+		}
+		// the text of the height and a bow's typed string length are all that may differ
+		if got, want := f.Speed, float64(sweep.Stops[0].Speed.Value); math.Abs(got-want) > 0.01 {
+			t.Errorf("%s: %.3f m/s after the change, %.3f m/s in the sweep", name, got, want)
+		}
+		if got, want := f.DrawWeight, float64(sweep.Stops[0].DrawWeight.Value); math.Abs(got-want) > 0.01 {
+			t.Errorf("%s: %.3f N after the change, %.3f N in the sweep", name, got, want)
+		}
+	}
+}

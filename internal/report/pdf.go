@@ -30,15 +30,40 @@ const (
 type pdfPage struct {
 	*fpdf.Fpdf
 	wide     float64
+	tight    float64 // 1, less where the sheet would run over
 	pictures int
 }
 
 // WritePDF writes the sheet for paper, A4 or Letter, with its fonts embedded
-// (Latin, Greek, Cyrillic). Equal sheets give equal bytes.
+// (Latin, Greek, Cyrillic). A sheet that runs a little over one page is set
+// tighter, in lines and pictures but not in type. Equal sheets give equal
+// bytes.
 func (s Sheet) WritePDF(w io.Writer, paper string) error {
 	if paper != A4 && paper != Letter {
 		return fmt.Errorf("report: %q is not a paper it prints on; use %s or %s", paper, A4, Letter)
 	}
+	var first *fpdf.Fpdf
+	for _, tight := range []float64{1, 0.9, 0.8} {
+		doc, err := s.layOut(paper, tight)
+		if err != nil {
+			return err
+		}
+		if first == nil {
+			first = doc
+		}
+		if doc.PageCount() == 1 {
+			first = doc
+			break
+		}
+	}
+	if err := first.Output(w); err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	return nil
+}
+
+// layOut sets the sheet; tight scales the room between lines and the pictures.
+func (s Sheet) layOut(paper string, tight float64) (*fpdf.Fpdf, error) {
 	doc := fpdf.New("P", "mm", paper, "")
 	doc.SetCreationDate(s.Made)
 	doc.SetModificationDate(s.Made)
@@ -55,18 +80,15 @@ func (s Sheet) WritePDF(w io.Writer, paper string) error {
 	})
 	doc.AddPage()
 	width, _ := doc.GetPageSize()
-	page := &pdfPage{Fpdf: doc, wide: width - 2*margin}
+	page := &pdfPage{Fpdf: doc, wide: width - 2*margin, tight: tight}
 	page.head(s)
 	for _, block := range s.Blocks {
 		if err := page.block(block); err != nil {
-			return err
+			return nil, err
 		}
 	}
 	page.cautions(s.Cautions)
-	if err := doc.Output(w); err != nil {
-		return fmt.Errorf("report: %w", err)
-	}
-	return nil
+	return doc, doc.Error()
 }
 
 func (p *pdfPage) head(s Sheet) {
@@ -81,7 +103,7 @@ func (p *pdfPage) head(s Sheet) {
 }
 
 func (p *pdfPage) block(k Block) error {
-	p.Ln(2)
+	p.Ln(2 * p.tight)
 	if k.Heading != "" {
 		p.SetFont("body", "B", 11.5)
 		p.MultiCell(0, 6, harmless(k.Heading), "", "L", false)
@@ -107,9 +129,9 @@ func (p *pdfPage) block(k Block) error {
 func (p *pdfPage) facts(facts []Fact) {
 	for _, f := range facts {
 		p.SetFont("body", "", bodySize)
-		p.CellFormat(0.4*p.wide, 5.4, harmless(f.Label), "", 0, "L", false, 0, "")
+		p.CellFormat(0.4*p.wide, 5.4*p.tight, harmless(f.Label), "", 0, "L", false, 0, "")
 		p.SetFont("body", "B", bodySize)
-		p.MultiCell(0, 5.4, harmless(f.text()), "", "L", false)
+		p.MultiCell(0, 5.4*p.tight, harmless(f.text()), "", "L", false)
 	}
 }
 
@@ -134,7 +156,7 @@ func (p *pdfPage) row(cells []string, share []float64, tall float64) {
 	for i, cell := range cells {
 		lines = max(lines, len(p.SplitText(harmless(cell), share[i]*p.wide-2)))
 	}
-	tall += 4.2 * float64(lines-1)
+	tall = tall*p.tight + 4.2*float64(lines-1)
 	_, pageTall := p.GetPageSize()
 	if p.GetY()+tall > pageTall-14 {
 		p.AddPage()
@@ -153,13 +175,13 @@ func (p *pdfPage) row(cells []string, share []float64, tall float64) {
 func (p *pdfPage) picture(k Block) error {
 	var png bytes.Buffer
 	const ratio = 0.34
-	if err := k.Figure.Write(&png, "png", p.wide, ratio*p.wide); err != nil {
+	if err := k.Figure.Write(&png, "png", p.wide, p.tight*ratio*p.wide); err != nil {
 		return err
 	}
 	p.pictures++
 	name := fmt.Sprintf("figure%d", p.pictures)
 	p.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "PNG"}, &png)
-	p.ImageOptions(name, margin, p.GetY()+1, p.wide, ratio*p.wide, true, fpdf.ImageOptions{ImageType: "PNG"}, 0, "")
+	p.ImageOptions(name, margin, p.GetY()+1, p.wide, p.tight*ratio*p.wide, true, fpdf.ImageOptions{ImageType: "PNG"}, 0, "")
 	p.MultiCell(0, 5, harmless(k.Figure.Finding), "", "L", false)
 	return nil
 }

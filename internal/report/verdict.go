@@ -156,7 +156,7 @@ func (m Maker) trial(ctx context.Context, actor, id notebook.ID, system unit.Sys
 	for _, c := range v.Candidates {
 		sheet.Blocks = append(sheet.Blocks, Block{Facts: []Fact{candidateFact(c, system)}})
 	}
-	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Measured, and what choosing each height would cost", Table: stopTable(v, plan, system)})
+	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Brace height, shots, arrow speed; the change of speed that choosing it would cost", Table: stopTable(v, plan, system)})
 	if figures := VerdictFigures(v, plan, system); len(figures) > 0 {
 		sheet.Blocks = append(sheet.Blocks, Block{Figure: &figures[0]})
 	}
@@ -198,8 +198,8 @@ func candidateFact(c trial.Candidate, system unit.System) Fact {
 func stopTable(v workbench.BraceVerdict, p workbench.BracePlan, system unit.System) *Table {
 	mark, speed := system.SettingStyle(), system.SpeedStyle()
 	t := &Table{
-		Header: []string{"stop", "brace height (" + mark.Symbol() + ")", "shots", "speed, measured (" + speed.Symbol() + ")", "speed, model (" + speed.Symbol() + ")", "change (" + speed.Symbol() + ")"},
-		Wide:   map[int]float64{0: 0.5, 2: 0.6, 3: 1.1, 4: 1.7, 5: 1.9},
+		Header: []string{"stop", "brace (" + mark.Symbol() + ")", "shots", "measured (" + speed.Symbol() + ")", "model (" + speed.Symbol() + ")", "change (" + speed.Symbol() + ")"},
+		Wide:   map[int]float64{0: 0.4, 1: 1.1, 2: 0.5, 3: 1.2, 4: 1.8, 5: 1.8},
 	}
 	records := map[int]workbench.StopRecord{}
 	for _, r := range v.Records {

@@ -47,6 +47,13 @@ func (s *server) checkSetUp(ctx context.Context, in *checkInput) (*found[checkVi
 	if err != nil {
 		return nil, err
 	}
+	if body.Parent != "" {
+		parent, err := refers(ctx, s, s.Notebook.SetUps(), "/parent", body.Parent)
+		if err != nil {
+			return nil, err
+		}
+		body.Settings = notebook.Carry(parent.Settings, body.Settings)
+	}
 	if problems := body.Settings.Check(); len(problems) > 0 {
 		view.Errors = ofProblems(problems).Errors
 	}

@@ -71,6 +71,7 @@ func (s *server) keepSetUp(ctx context.Context, me notebook.Person, record noteb
 		if parent.Bow != record.Bow {
 			return nil, &notebook.Error{Code: notebook.Invalid, Field: "/parent", Message: "the set-up it was made from belongs to another bow", Hint: "leave parent out for a bow's first set-up"}
 		}
+		record.Settings = notebook.Carry(parent.Settings, record.Settings)
 	}
 	stored, status, err := keep(ctx, s.Notebook.SetUps(), me.ID, record)
 	if err != nil {
