@@ -2,13 +2,16 @@ package workbench
 
 import (
 	"encoding/json"
+	"errors"
 	"math"
 	"reflect"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
 	"tautline/arrow"
+	"tautline/notebook"
 	"tautline/shot"
 	"tautline/unit"
 )
@@ -234,6 +237,19 @@ func TestForgive(t *testing.T) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
 	if again, err := Forgive(t.Context(), s, q, nil); err != nil || !reflect.DeepEqual(f, again) {
 		t.Errorf("one worker answers otherwise: %v", err)
+	}
+}
+
+// What cannot be asked is named with its field, every one at once.
+func TestForgiveRefuses(t *testing.T) {
+	q := ForgiveQuestion{Heights: []unit.Length{0.22, 2.2}, Repeat: UsualRepeatability(), Group: -1}
+	q.Repeat[DrawLength] = -0.001
+	_, err := Forgive(t.Context(), example(t, "heron-70"), q, nil)
+	for _, field := range []string{"/heights/1", "/to", "/repeatability/draw_length", "/group"} {
+		var problems notebook.Problems
+		if !errors.As(err, &problems) || !slices.ContainsFunc(problems, func(e notebook.Error) bool { return e.Field == field && e.Hint != "" }) {
+			t.Errorf("%v does not name %s", err, field)
+		}
 	}
 }
 

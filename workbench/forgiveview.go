@@ -122,6 +122,36 @@ func Forgive(ctx context.Context, s notebook.Settings, q ForgiveQuestion, progre
 	return out, understand(err)
 }
 
+// check names what cannot be asked.
+func (q *ForgiveQuestion) check() error {
+	var problems notebook.Problems
+	for s, sd := range q.Repeat {
+		if !(sd >= 0) || math.IsInf(sd, 0) {
+			problems = append(problems, notebook.Error{
+				Code: notebook.Invalid, Field: "/repeatability/" + sourceKeys[s], Message: fmt.Sprintf("a standard deviation of %g", sd),
+				Hint: fmt.Sprintf("zero or more, like %g", UsualRepeatability()[s]),
+			})
+		}
+	}
+	height := func(field string, h unit.Length) {
+		if r := unit.BraceHeight; !r.Holds(h) {
+			problems = append(problems, notebook.Error{
+				Code: notebook.Invalid, Field: field, Hint: "a brace height like 22 cm",
+				Message: fmt.Sprintf("%.0f mm is outside %.0f to %.0f mm", h.Millimetres(), r.Low.Millimetres(), r.High.Millimetres()),
+			})
+		}
+	}
+	for i, h := range q.Heights {
+		height(fmt.Sprintf("/heights/%d", i), h)
+	}
+	height("/from", q.From)
+	height("/to", q.To)
+	if !(q.Group >= 0) {
+		problems = append(problems, notebook.Error{Code: notebook.Invalid, Field: "/group", Message: "a group of less than nothing", Hint: "the standard deviation sideways at 70 m, like 15 cm, or none"})
+	}
+	return problems.OrNil()
+}
+
 func (q *ForgiveQuestion) fill(at unit.Length) {
 	if q.Repeat == (Repeatability{}) {
 		q.Repeat = UsualRepeatability()
@@ -142,6 +172,9 @@ func (q *ForgiveQuestion) fill(at unit.Length) {
 // Forgive answers for a bow. The bits do not depend on the number of cores.
 func (b *BowModel) Forgive(ctx context.Context, side Sideways, q ForgiveQuestion, progress func(float64)) (Forgiveness, error) {
 	q.fill(b.Fit.Brace())
+	if err := q.check(); err != nil {
+		return Forgiveness{}, err
+	}
 	side.Setup.Riser = &arrow.Riser{Inertia: usualInertia, HandStiffness: handStiffness, HandDamping: handDamping}
 	a, err := arrow.New(side.Arrow, arrow.Resolution{})
 	if err != nil {
