@@ -42,7 +42,7 @@ const lightShaft, heavyShaft = 3.0, 16.0
 func SidewaysFromSettings(s notebook.Settings, hand arrow.Hand) (Sideways, error) {
 	out := Sideways{Setup: arrow.GenericSetup(), Air: flight.StandardAir()}
 	out.Setup.Hand = hand
-	var problems notebook.Problems
+	problems := s.Check()
 	missing := func(field, message, hint string) {
 		problems = append(problems, notebook.Error{Code: notebook.Invalid, Field: field, Message: message, Hint: hint})
 	}
@@ -101,6 +101,9 @@ func (out *Sideways) arrow(s notebook.Settings) error {
 			Message: fmt.Sprintf("the arrow's mass less point, nock and vanes leaves %.1f grains per inch of shaft", w),
 			Hint:    "check arrow mass, point mass and shaft length, like 330 gr, 110 gr and 28 1/2 in",
 		}}
+	}
+	if err := d.Validate(); err != nil {
+		return &notebook.Error{Code: notebook.Invalid, Field: "/arrow", Message: err.Error(), Hint: "an arrow like 330 gr, spine 600, 28 1/2 in, 110 gr point", Cause: err}
 	}
 	out.Arrow = d
 	return nil
