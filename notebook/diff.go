@@ -1,6 +1,7 @@
 package notebook
 
 import (
+	"cmp"
 	"fmt"
 	"reflect"
 	"slices"
@@ -82,7 +83,21 @@ func Diff(before, after Settings) ([]Difference, error) {
 			out = append(out, Difference{key, a[key].text, b[key].text})
 		}
 	}
+	// what follows from another change stands after it
+	slices.SortStableFunc(out, func(p, q Difference) int {
+		return cmp.Compare(btoi(p.Key == carriedKey), btoi(q.Key == carriedKey))
+	})
 	return out, nil
+}
+
+// carriedKey is the entry that Carry sets by itself.
+const carriedKey = "draw.at_brace_height"
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 // entry is one entry of the settings: as text, and its SI value if it has one.

@@ -44,7 +44,7 @@ func TestWithChangesOneEntry(t *testing.T) {
 		}
 		changes, err := Diff(s, next)
 		changes = slices.DeleteFunc(changes, func(d Difference) bool {
-			return d.Key == "draw.at_brace_height" && strings.HasPrefix(key, "brace_height.")
+			return d.Key == carriedKey && strings.HasPrefix(key, "brace_height.")
 		})
 		if err != nil || len(changes) != 1 || changes[0].Key != key {
 			t.Errorf("%s=%s changed %v, %v", key, text, changes, err)

@@ -29,6 +29,19 @@ func (b book) with(ctx context.Context, work func(*store.Store) error) error {
 	return errors.Join(work(s), s.Close())
 }
 
+// look opens the notebook to read it, also while a server has it open.
+func (b book) look(ctx context.Context, work func(*store.Store) error) error {
+	dir, err := dataDir(b.Data)
+	if err != nil {
+		return err
+	}
+	s, err := store.Look(ctx, dir, store.Options{})
+	if err != nil {
+		return err
+	}
+	return errors.Join(work(s), s.Close())
+}
+
 // verifyCmd checks the notebook.
 type verifyCmd struct {
 	book
@@ -49,7 +62,7 @@ func (c verifyCmd) Run(ctx context.Context, t *terminal) error {
 	if c.Backup != "" {
 		return c.checkBackup(ctx, t)
 	}
-	return c.with(ctx, func(s *store.Store) error {
+	return c.look(ctx, func(s *store.Store) error {
 		r, err := s.Verify(ctx)
 		if err != nil {
 			return err
@@ -107,7 +120,7 @@ copy the database file by hand: what was written last may be missing from it.`
 
 // Run copies and proves.
 func (c backupCmd) Run(ctx context.Context, t *terminal) error {
-	return c.with(ctx, func(s *store.Store) error {
+	return c.look(ctx, func(s *store.Store) error {
 		r, err := s.Backup(ctx, c.To)
 		if err != nil {
 			return err
@@ -138,7 +151,7 @@ docs/manual/notebook-format.md.`
 
 // Run writes the zip.
 func (c exportCmd) Run(ctx context.Context, t *terminal) error {
-	return c.with(ctx, func(s *store.Store) error {
+	return c.look(ctx, func(s *store.Store) error {
 		write := s.ExportFolder
 		if strings.EqualFold(filepath.Ext(c.To), ".zip") {
 			write = s.ExportFile
@@ -173,6 +186,9 @@ number, unless --keep-good is given.`
 
 // Run imports and reports.
 func (c importCmd) Run(ctx context.Context, t *terminal) error {
+	if dir, err := dataDir(c.Data); err == nil && c.DryRun && !store.Exists(dir) {
+		return fmt.Errorf("there is no notebook in %s to try the import on; without --dry-run one is made", dir)
+	}
 	return c.with(ctx, func(s *store.Store) error {
 		r, err := s.ImportPath(ctx, c.From, store.ImportOptions{KeepGood: c.KeepGood, DryRun: c.DryRun})
 		if err != nil {

@@ -26,6 +26,10 @@ func TestShownCommandsRun(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "evening.wav"), wav.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
+	fill := exec.Command("tautline", "demo", "--fill", "--data", filepath.Join(dir, "tautline"))
+	if out, err := fill.CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
 	ran := 0
 	for _, page := range []string{"../../README.md", "../../docs/manual/first-evening.md", "../../docs/manual/command-line.md"} {
 		raw, err := os.ReadFile(page)

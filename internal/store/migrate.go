@@ -73,8 +73,22 @@ func (s *Store) vacuumInto(ctx context.Context, path string) error {
 	if err != nil {
 		return fileError(err)
 	}
-	if _, err := s.write.ExecContext(ctx, "VACUUM INTO $1", path); err != nil {
+	if err := s.vacuum(ctx, path); err != nil {
 		return errors.Join(err, f.Close(), os.Remove(path))
 	}
 	return fileError(errors.Join(f.Sync(), f.Close(), syncFolder(filepath.Dir(path))))
+}
+
+// vacuum copies the database as it stands; whoever only looks borrows a
+// connection for it, since a reader's may write no other file either.
+func (s *Store) vacuum(ctx context.Context, path string) (err error) {
+	db := s.write
+	if db == nil {
+		if db, err = openSQLite(filepath.Join(s.dir, databaseName), writer); err != nil {
+			return err
+		}
+		defer func() { err = joined(err, db.Close()) }()
+	}
+	_, err = db.ExecContext(ctx, "VACUUM INTO $1", path)
+	return err
 }
