@@ -279,11 +279,20 @@ func stale(moved unit.Length, c Change) []string {
 		return []string{"nothing: the change is smaller than a square shows"}
 	}
 	return []string{
-		fmt.Sprintf("sight marks: the arrow leaves %s (%s to %s)", signed(float64(c.Speed.Value), "m/s"), signed(float64(c.Speed.Low), "m/s"), signed(float64(c.Speed.High), "m/s")),
-		fmt.Sprintf("nocking point: the string gets %s, so read it again with the square", signed(1e3*float64(c.StringLength.Value), "mm")),
-		"bare shaft and button: shoot three bare shafts again; how far they move is not predicted before the arrow is modelled",
+		fmt.Sprintf("sight marks: the arrow leaves %s (%s to %s)", told(c.Speed.Value, 1, "m/s", "faster", "slower"), signed(float64(c.Speed.Low), "m/s"), signed(float64(c.Speed.High), "m/s")),
+		fmt.Sprintf("nocking point: the string is made %s, so read it again with the square", told(c.StringLength.Value, 1e3, "mm", "longer", "shorter")),
+		"bare shaft and button: shoot three bare shafts again",
 		"tiller: read it again",
 	}
+}
+
+// told gives a change in words: "0.5 m/s slower".
+func told[T ~float64](x T, scale float64, unit, more, less string) string {
+	word := more
+	if x < 0 {
+		word = less
+	}
+	return fmt.Sprintf("%.1f %s %s", math.Abs(scale*float64(x)), unit, word)
 }
 
 func signed(x float64, unit string) string {

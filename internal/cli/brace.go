@@ -44,6 +44,9 @@ func (c braceCmd) Run(ctx context.Context, t *terminal) error {
 	if err != nil {
 		return err
 	}
+	if !(c.Twists >= 1 && c.Twists <= 20) {
+		return usageError{fmt.Errorf("--twists %g: turns from stop to stop are 1 to 20; 3 is usual", c.Twists)}
+	}
 	ask := workbench.BraceAsk{TurnsPerStep: c.Twists, Order: trial.Order(c.Order), Low: c.From, High: c.To}
 	plan, err := workbench.PlanBrace(ctx, s, ask, t.progress("predicting the stops"))
 	if err != nil {
@@ -82,7 +85,7 @@ func printPlan(t *terminal, p workbench.BracePlan) error {
 	for _, x := range plan.Beyond {
 		fmt.Fprintf(&b, "  beyond this string: %s\n", x.Description)
 	}
-	b.WriteString("Changes are against the present brace height. Spans hold 90 % of the plausible bows.\n")
+	b.WriteString("Changes are against the present brace height. Spans hold 90 % of the plausible bows; that of the brace height is a 95 % interval.\n")
 	if _, err := fmt.Fprint(t.out, b.String()); err != nil {
 		return err
 	}

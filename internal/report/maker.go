@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"tautline/notebook"
+	"tautline/trial"
 	"tautline/unit"
 	"tautline/workbench"
 )
@@ -127,13 +128,13 @@ func (m Maker) plan(ctx context.Context, actor, id notebook.ID, system unit.Syst
 	}
 	mark := system.SettingStyle()
 	table := Table{
-		Header: []string{"stop", "turns", "expect (" + mark.Symbol() + ")", "read …", "arrows", "speed …", "feel 1–5 …", "note …"},
-		Wide:   map[int]float64{0: 0.5, 1: 0.7, 2: 1.7, 3: 1.1, 4: 0.7, 7: 2},
+		Header: []string{"stop", "turns", "expect (" + mark.Symbol() + ")", "in range?", "read …", "arrows", "speed …", "feel 1–5 …", "note …"},
+		Wide:   map[int]float64{0: 0.5, 1: 0.6, 2: 1.6, 3: 0.9, 4: 1, 5: 0.7, 8: 1.6},
 	}
 	for _, stop := range p.Plan.Stops {
 		table.Rows = append(table.Rows, []string{
 			fmt.Sprint(stop.Index), fmt.Sprintf("%+g", stop.FromPrevious),
-			fmt.Sprintf("%s (%s)", mark.Number(stop.Brace.Value), rangeOf(stop.Brace.Low, stop.Brace.High, mark)),
+			fmt.Sprintf("%s (%s)", mark.Number(stop.Brace.Value), rangeOf(stop.Brace.Low, stop.Brace.High, mark)), inRange(stop.InRange),
 			"", fmt.Sprintf("%d + %d", stop.Settling, stop.Arrows), "", "", "",
 		})
 	}
@@ -146,6 +147,9 @@ func (m Maker) plan(ctx context.Context, actor, id notebook.ID, system unit.Syst
 		Block{Text: p.Plan.OrderReason},
 		Block{Heading: "Turns are added (+) or removed (−) since the stop before; arrows are settling + counted", Table: &table},
 	)
+	if len(p.Plan.Warnings) > 0 {
+		sheet.Blocks = append(sheet.Blocks, Block{Text: "“Measure” means: the reading may fall outside the limb maker's range; read the square before you shoot there."})
+	}
 	for _, x := range p.Plan.Beyond {
 		sheet.Blocks = append(sheet.Blocks, Block{Text: "Beyond this string: " + x.Description})
 	}
@@ -158,4 +162,15 @@ func (m Maker) plan(ctx context.Context, actor, id notebook.ID, system unit.Syst
 
 func rangeOf(low, high unit.Length, style unit.Style[unit.Length]) string {
 	return style.Number(low) + "–" + style.Number(high)
+}
+
+// inRange says in a word whether a stop lies inside the limb maker's range.
+func inRange(i trial.Inside) string {
+	switch i {
+	case trial.Yes:
+		return "yes"
+	case trial.No:
+		return "no"
+	}
+	return "measure"
 }

@@ -190,7 +190,7 @@ func sentence(s string) string {
 func candidateFact(c trial.Candidate, system unit.System) Fact {
 	f := Fact{Label: string(c.Kind) + " spot", Value: unit.Both(c.Brace.Value, system.Decimal), Doubt: "(" + system.SettingStyle().Range(c.Brace.Low, c.Brace.High) + ")"}
 	for _, e := range c.Evidence {
-		f.Doubt += fmt.Sprintf("; %s %+.1f %s off the trend (%+.1f to %+.1f), p %.3f", e.Measure.Name(), e.Size.Value, e.Measure.Unit(), e.Size.Low, e.Size.High, e.P)
+		f.Doubt += fmt.Sprintf("; %s %+.1f %s off the trend (%+.1f to %+.1f), %s", e.Measure.Name(), e.Size.Value, e.Measure.Unit(), e.Size.Low, e.Size.High, chance(e.P))
 	}
 	return f
 }
@@ -240,4 +240,12 @@ func measuredSpeed(speeds []float64, style unit.Style[unit.Speed]) string {
 	n := float64(len(speeds))
 	half := distuv.StudentsT{Sigma: 1, Nu: n - 1}.Quantile(0.975) * math.Sqrt(square/(n-1)/n)
 	return fmt.Sprintf("%s ± %s", style.Number(unit.Speed(mean)), style.Number(unit.Speed(half)))
+}
+
+// chance prints a p value, never as zero.
+func chance(p float64) string {
+	if p < 0.001 {
+		return "p below 0.001"
+	}
+	return fmt.Sprintf("p %.3f", p)
 }
