@@ -137,7 +137,7 @@ func unfavourable(u []float64) []unfavourableTrend {
 	if smoothOrder(len(u)) == 3 {
 		add(func(x float64) float64 { return -(2*x - 1) * (2*x - 1) * (2*x - 1) }, 4, 12, 32)
 	} else { // no class holds S-shapes: gentle ones are paid for here
-		add(func(x float64) float64 { return -math.Tanh(6*x-3) / 2 }, 4, 8, 11)
+		add(func(x float64) float64 { return -math.Tanh(3*x-1.5) / 1.81 }, 5, 10)
 	}
 	return list
 }
