@@ -171,7 +171,7 @@ func (q *ForgiveQuestion) fill(at unit.Length) {
 
 // Forgive answers for a bow. The bits do not depend on the number of cores.
 func (b *BowModel) Forgive(ctx context.Context, side Sideways, q ForgiveQuestion, progress func(float64)) (Forgiveness, error) {
-	q.fill(b.Fit.Brace())
+	q.fill(b.Now())
 	if err := q.check(); err != nil {
 		return Forgiveness{}, err
 	}
@@ -475,7 +475,7 @@ func (b *BowModel) anchor(a *arrow.Arrow, side *Sideways, q ForgiveQuestion, out
 	if q.Group <= 0 {
 		return nil
 	}
-	l, err := b.newLane(b.members[0], b.Fit.Brace(), shot.Resolved, a, side.Setup, side)
+	l, err := b.newLane(b.members[0], b.Now(), shot.Resolved, a, side.Setup, side)
 	if err != nil {
 		return err
 	}

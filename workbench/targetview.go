@@ -194,7 +194,7 @@ func PredictTarget(ctx context.Context, s notebook.Settings, hand arrow.Hand) (T
 	if err != nil {
 		return TargetView{}, understand(err)
 	}
-	i, err := model.Target(ctx, side, model.Fit.Brace(), shot.Resolved)
+	i, err := model.Target(ctx, side, model.Now(), shot.Resolved)
 	if err != nil {
 		return TargetView{}, understand(err)
 	}

@@ -29,6 +29,8 @@ const (
 // of its name.
 type commands struct {
 	Predict predictCmd `cmd:"" help:"Say what one set-up of a bow does: draw weight, energy, speed."`
+	Forgive forgiveCmd `cmd:"" help:"What a brace height forgives, error by error."`
+	Sight   sightCmd   `cmd:"" help:"Sight marks for every distance from two or more."`
 	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
 	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`
 	Serve   serveCmd   `cmd:"" help:"Open your own notebook in the browser."`

@@ -11,6 +11,13 @@ import (
 // predictCmd says what one set-up does.
 type predictCmd struct {
 	bowArgs
+	handArg
+}
+
+// forecastView is a forecast with what the target shows.
+type forecastView struct {
+	workbench.Forecast
+	onTarget
 }
 
 // Help shows an example.
@@ -32,10 +39,14 @@ func (c predictCmd) Run(ctx context.Context, t *terminal) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Bow, err)
 	}
-	if c.JSON {
-		return t.printJSON(f)
+	shown, err := target(ctx, s, c.hand())
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.Bow, err)
 	}
-	return printForecast(t, f)
+	if c.JSON {
+		return t.printJSON(forecastView{f, shown})
+	}
+	return printForecast(t, f, shown)
 }
 
 // line is one printed quantity.
@@ -48,7 +59,7 @@ func quantity[T unit.Quantity](name string, e workbench.Estimate[T], u unit.Unit
 	return line{name, num(e.Value), num(e.Low), num(e.High), string(u)}
 }
 
-func printForecast(t *terminal, f workbench.Forecast) error {
+func printForecast(t *terminal, f workbench.Forecast, shown onTarget) error {
 	s := f.Stop
 	rows := []line{
 		quantity("draw weight", s.DrawWeight, unit.Lbf, 1),
@@ -67,6 +78,7 @@ func printForecast(t *terminal, f workbench.Forecast) error {
 	for _, r := range rows {
 		out += fmt.Sprintf("  %-32s %8s %-4s  %s … %s\n", r.name, r.value, r.unit, r.low, r.high)
 	}
+	out += shown.text()
 	out += fmt.Sprintf("The last columns hold 90 %% of %d plausible bows; nothing here has seen this bow shoot.\n", f.Bows)
 	if _, err := fmt.Fprint(t.out, out); err != nil {
 		return err

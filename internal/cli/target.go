@@ -1,0 +1,198 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	"tautline/arrow"
+	"tautline/flight"
+	"tautline/notebook"
+	"tautline/unit"
+	"tautline/workbench"
+)
+
+// handArg is the drawing hand; words mirror for it, data never do.
+type handArg struct {
+	LeftHanded bool `help:"The archer draws with the left hand: weak and stiff are mirrored, right stays right."`
+}
+
+func (a handArg) hand() arrow.Hand {
+	if a.LeftHanded {
+		return arrow.LeftHanded
+	}
+	return arrow.RightHanded
+}
+
+// onTarget adds what the target shows to a forecast, or why it cannot.
+type onTarget struct {
+	*workbench.TargetView
+	Unavailable string `json:"target_unavailable,omitempty"`
+}
+
+// target predicts what the target shows; what is missing for it is said, not
+// refused, since the rest of the forecast stands without it.
+func target(ctx context.Context, s notebook.Settings, hand arrow.Hand) (onTarget, error) {
+	view, err := workbench.PredictTarget(ctx, s, hand)
+	if notebook.CodeOf(err) == notebook.Invalid {
+		return onTarget{Unavailable: err.Error()}, nil
+	}
+	if err != nil {
+		return onTarget{}, err
+	}
+	return onTarget{TargetView: &view}, nil
+}
+
+// text tells it in centimetres on the target.
+func (o onTarget) text() string {
+	if o.TargetView == nil {
+		return "On the target: nothing to say: " + o.Unavailable + "\n"
+	}
+	var b strings.Builder
+	cm := func(name string, x float64, key string) {
+		s := o.Interval[key]
+		fmt.Fprintf(&b, "  %-32s %+8.1f cm    %+.1f … %+.1f\n", name, 100*x, 100*s[0], 100*s[1])
+	}
+	b.WriteString("On the target, right positive (changes can be trusted, places must be calibrated):\n")
+	cm("bare minus fletched at 18 m", o.Bare18, "bare_minus_fletched_18m_right_m")
+	cm("bare minus fletched at 30 m", o.Bare30, "bare_minus_fletched_30m_right_m")
+	s := o.Interval["tail_clearance_m"]
+	fmt.Fprintf(&b, "  %-32s %8.1f mm    %.1f … %.1f\n", "tail passes the button by", 1e3*o.TailGap, 1e3*s[0], 1e3*s[1])
+	fmt.Fprintf(&b, "  the model's bare shaft reads %s; it is unfitted, so try a borrowed shaft and buy nothing yet", o.BareReads)
+	if o.BareReason != "" {
+		fmt.Fprintf(&b, " (%s)", o.BareReason)
+	}
+	b.WriteString("\n")
+	return b.String()
+}
+
+// forgiveCmd says what a brace height forgives.
+type forgiveCmd struct {
+	bowArgs
+	handArg
+	From  string `help:"Brace height to compare from." placeholder:"LENGTH"`
+	To    string `help:"Brace height to compare with." placeholder:"LENGTH"`
+	Group string `help:"Your measured group at 70 m, sideways standard deviation; anchors the total." placeholder:"LENGTH"`
+}
+
+// Help shows an example.
+func (forgiveCmd) Help() string {
+	return `Example:
+  tautline forgive examples/heron-70.json --from '21.5 cm' --to '23.5 cm'
+
+How much each of the archer's errors moves the impact at 70 m, sideways, against
+brace height, error by error. A direction is named only where both models of the
+string agree; "cannot tell" is an answer.`
+}
+
+// Run asks the model and prints.
+func (c forgiveCmd) Run(ctx context.Context, t *terminal) error {
+	s, err := c.settings(t)
+	if err != nil {
+		return err
+	}
+	q := workbench.ForgiveQuestion{Hand: c.hand()}
+	for _, a := range []struct {
+		flag, text string
+		into       *unit.Length
+	}{{"--from", c.From, &q.From}, {"--to", c.To, &q.To}, {"--group", c.Group, &q.Group}} {
+		if a.text == "" {
+			continue
+		}
+		if *a.into, err = unit.ParseLength(a.text); err != nil {
+			return usageError{unit.For(a.flag, err)}
+		}
+	}
+	f, err := workbench.Forgive(ctx, s, q, t.progress("shooting ghosts"))
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.Bow, err)
+	}
+	if c.JSON {
+		return t.printJSON(f.Rows)
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s\n\n  brace height, mm   sideways at 70 m, cm   (with the other string model)\n", f.Summary)
+	for _, r := range f.Rows {
+		fmt.Fprintf(&b, "  %16.1f   %20.1f   %10.1f\n", 1e3*r.BraceHeight, 100*r.Sideways, 100*r.Lumped)
+	}
+	if len(f.Rows) > 0 {
+		fmt.Fprintf(&b, "In height: %s.\n", f.Rows[0].VerticalReason)
+	}
+	if _, err := fmt.Fprint(t.out, b.String()); err != nil {
+		return err
+	}
+	for _, n := range f.Notes {
+		t.warnf("note: %s", n)
+	}
+	return nil
+}
+
+// sightCmd makes a table of sight marks.
+type sightCmd struct {
+	bowArgs
+	Marks       string   `arg:"" help:"CSV of marks that hit: distance, reading; at least two, 10 m apart."`
+	Temperature *float64 `help:"Air of the table, °C." placeholder:"C"`
+	Pressure    *float64 `help:"Air pressure at the range, hPa." placeholder:"HPA"`
+	Upward      bool     `help:"The scale's numbers grow upward."`
+}
+
+// Help shows an example.
+func (sightCmd) Help() string {
+	return `Example:
+  tautline sight examples/heron-70.json examples/marks.csv --temperature 28
+
+Two or more marks give speed and drag; the table holds every distance with its
+doubt in that air. Distances beyond the marks are said to be so.`
+}
+
+// Run fits the marks and prints the table.
+func (c sightCmd) Run(ctx context.Context, t *terminal) (err error) {
+	s, err := c.settings(t)
+	if err != nil {
+		return err
+	}
+	f, err := os.Open(c.Marks)
+	if err != nil {
+		return openError(c.Marks, err)
+	}
+	defer func() { err = errors.Join(err, f.Close()) }()
+	asked := workbench.SightMarks{Upward: c.Upward, TableAir: flight.StandardAir()}
+	if asked.Marks, err = workbench.ReadMarks(f); err != nil {
+		return fmt.Errorf("%s: %w", c.Marks, err)
+	}
+	if c.Temperature != nil {
+		asked.TableAir.Temperature = unit.Temperature(*c.Temperature)
+	}
+	if c.Pressure != nil {
+		asked.TableAir.Pressure = unit.Pressure(100 * *c.Pressure)
+	}
+	table, err := workbench.Sight(ctx, s, asked)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.Marks, err)
+	}
+	if c.JSON {
+		return t.printJSON(table)
+	}
+	return printSight(t, table)
+}
+
+func printSight(t *terminal, table workbench.SightTable) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "Speed %.1f ± %.1f m/s, drag coefficient %.2f ± %.2f (one standard deviation)\n\n  distance, m   mark, mm   from … to, mm\n", table.Speed, table.SpeedDoubt, table.Drag, table.DragDoubt)
+	for _, l := range table.Lines {
+		beyond := ""
+		if l.Beyond {
+			beyond = "   beyond your marks"
+		}
+		fmt.Fprintf(&b, "  %11.0f   %8.1f   %.1f … %.1f%s\n", l.Distance, 1e3*l.Reading, 1e3*l.Interval[0], 1e3*l.Interval[1], beyond)
+	}
+	if _, err := fmt.Fprint(t.out, b.String()); err != nil {
+		return err
+	}
+	for _, w := range table.Warnings {
+		t.warnf("note: %s", w)
+	}
+	return nil
+}
