@@ -210,7 +210,9 @@ func ambiguous(whole, part string, mark Decimal) error {
 	if mark == Comma {
 		sep = ","
 	}
-	return refuse("this could be %s%s%s or %s%s; write %s%s%s0 for the first or %s%s for the second",
+	// the first is told with the person's own decimal mark, which is not the
+	// one that was typed
+	return refuse("this could be %s%s%s or %s%s; write %s%s%s for the first or %s%s for the second",
 		whole, sep, part, whole, part, whole, sep, part, whole, part)
 }
 

@@ -44,6 +44,9 @@ func (c demoCmd) Run(ctx context.Context, t *terminal) error {
 	if err == nil && !full {
 		err = demo.Fill(ctx, book, t.progress("making the demo notebook"))
 	}
+	if err == nil && c.Fill {
+		t.warnf("The demo notebook is in %s.", dir)
+	}
 	if err == nil && !c.Fill {
 		err = serve(ctx, t, book, c.Listen)
 	}

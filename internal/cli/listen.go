@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"strings"
 
 	"tautline/sound"
@@ -40,7 +39,10 @@ func (c listenCmd) Run(ctx context.Context, t *terminal) error {
 	for _, file := range c.Files {
 		h, err := listenTo(ctx, t, file)
 		if err != nil {
-			faults = append(faults, fmt.Errorf("%s: %w", file, err))
+			if !strings.HasPrefix(err.Error(), file) {
+				err = fmt.Errorf("%s: %w", file, err)
+			}
+			faults = append(faults, err)
 			continue
 		}
 		heard = append(heard, heardFile{file, h})
@@ -63,9 +65,9 @@ func (c listenCmd) Run(ctx context.Context, t *terminal) error {
 }
 
 func listenTo(ctx context.Context, t *terminal, file string) (h sound.Hearing, err error) {
-	f, err := os.Open(file)
+	f, err := openFile(file)
 	if err != nil {
-		return h, openError(file, err)
+		return h, err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
 	return workbench.Listen(ctx, f, workbench.ListenAsk{Progress: t.progress("listening")})
@@ -73,7 +75,7 @@ func listenTo(ctx context.Context, t *terminal, file string) (h sound.Hearing, e
 
 func (h heardFile) text() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s, %d Hz, %.1f s, %d shots\n", h.File, h.Format, h.SampleRate, float64(h.Duration), len(h.Measured()))
+	fmt.Fprintf(&b, "%s: %s, %d Hz, %.1f s, %s\n", h.File, h.Format, h.SampleRate, float64(h.Duration), counted(len(h.Measured()), "shot"))
 	for _, s := range h.Measured() {
 		fmt.Fprintf(&b, "  shot %d at %.3f s, impact %s\n", s.Number, float64(s.Release), seconds(s.Impact))
 		for _, m := range []struct {
@@ -114,4 +116,12 @@ func measureText(m sound.Measure, unit string) string {
 		out += "  (" + m.Why + ")"
 	}
 	return out
+}
+
+// counted says how many: "1 shot", "2 shots".
+func counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -53,9 +53,9 @@ func readInput(t *terminal, path string) ([]byte, error) {
 	if path == "-" {
 		return io.ReadAll(io.LimitReader(t.in, maxBowFile))
 	}
-	f, err := os.Open(path)
+	f, err := openFile(path)
 	if err != nil {
-		return nil, openError(path, err)
+		return nil, err
 	}
 	raw, err := io.ReadAll(io.LimitReader(f, maxBowFile+1))
 	if err := errors.Join(err, f.Close()); err != nil {
@@ -65,6 +65,18 @@ func readInput(t *terminal, path string) ([]byte, error) {
 		return nil, fmt.Errorf("%s: larger than a bow file can be; give a file like those in examples/", path)
 	}
 	return raw, nil
+}
+
+// openFile opens a file to read; a folder is no file.
+func openFile(path string) (*os.File, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, openError(path, err)
+	}
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return nil, errors.Join(fmt.Errorf("%s is a folder; name a file in it", path), f.Close())
+	}
+	return f, nil
 }
 
 func openError(path string, err error) error {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"strings"
 
 	"tautline/arrow"
@@ -153,9 +152,9 @@ func (c sightCmd) Run(ctx context.Context, t *terminal) (err error) {
 	if err != nil {
 		return err
 	}
-	f, err := os.Open(c.Marks)
+	f, err := openFile(c.Marks)
 	if err != nil {
-		return openError(c.Marks, err)
+		return err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
 	asked := workbench.SightMarks{Upward: c.Upward, TableAir: flight.StandardAir()}

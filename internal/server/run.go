@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"syscall"
 	"time"
 )
 
@@ -30,7 +31,10 @@ func Listen(address string) (net.Listener, error) {
 	}
 	l, err := net.Listen("tcp", address)
 	if err != nil {
-		return nil, fmt.Errorf("cannot listen on %s (is another Tautline running there? try --listen 127.0.0.1:0): %w", address, err)
+		if errors.Is(err, syscall.EADDRINUSE) {
+			return nil, fmt.Errorf("cannot listen on %s: the port is taken; is another Tautline running there? try --listen 127.0.0.1:0: %w", address, err)
+		}
+		return nil, fmt.Errorf("cannot listen on %s; write it like 127.0.0.1:8421: %w", address, err)
 	}
 	return l, nil
 }

@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"sort"
@@ -171,11 +172,23 @@ func sorted[V any](m map[string]V) []string {
 	return keys
 }
 
+// cannotMake says why an export's file or folder could not be made.
+func cannotMake(path string, err error) error {
+	e := &notebook.Error{Code: notebook.Invalid, Field: "file", Message: path + " cannot be made", Hint: "name a file in a folder that you can write in", Cause: err}
+	switch {
+	case errors.Is(err, fs.ErrExist):
+		e.Message, e.Hint = path+" exists already; an export never overwrites", "name a new file ending in .zip"
+	case errors.Is(err, fs.ErrNotExist):
+		e.Message, e.Hint = "the folder for "+path+" does not exist", "make it first, or name another"
+	}
+	return e
+}
+
 // ExportFile writes the export to a new file; one that exists is left alone.
 func (s *Store) ExportFile(ctx context.Context, path string) (err error) {
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
-		return &notebook.Error{Code: notebook.Invalid, Field: "file", Message: path + " cannot be made; an export never overwrites", Hint: "name a new file ending in .zip", Cause: err}
+		return cannotMake(path, err)
 	}
 	defer func() {
 		if err != nil {

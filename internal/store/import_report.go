@@ -34,8 +34,12 @@ type ImportLine struct {
 // Text is the report in a person's words.
 func (r ImportReport) Text() string {
 	var b strings.Builder
+	done := "would be added"
+	if r.Done {
+		done = "added"
+	}
 	for _, kind := range sorted(r.Added) {
-		fmt.Fprintf(&b, "  %d × %s\n", r.Added[kind], kind)
+		fmt.Fprintf(&b, "  %d × %s %s\n", r.Added[kind], kind, done)
 	}
 	if r.Already > 0 {
 		fmt.Fprintf(&b, "  %d were there already, unchanged\n", r.Already)
