@@ -80,6 +80,8 @@ func TestCSVMistakes(t *testing.T) {
 		"short row":            {"end,arrow,x_cm,y_cm\n1,1,2\n", 2, "4 columns"},
 		"a word":               {"end,arrow,x_cm,y_cm\n1,1,2,3\n\n1,2,left,3\n", 4, "left"},
 		"a unit in the cell":   {"end,arrow,x_cm,y_cm\n1,1,2 cm,3\n", 2, "unit belongs in the header"},
+		"Windows lines":        {"end,x_cm,y_cm\r\n1,1,1\r\n1,a,1\r\n", 3, "x_cm"},
+		"old lines":            {"end,x_cm,y_cm\r1,1,1\r1,a,1", 3, "x_cm"},
 		"a formula":            {"end,arrow,x_cm,y_cm\n1,1,=A1+2,3\n", 2, "formula"},
 		"not a number":         {"end,arrow,x_cm,y_cm\n1,1,NaN,3\n", 2, "NaN"},
 		"infinite":             {"end,arrow,x_cm,y_cm\n1,1,1e999,3\n", 2, "1e999"},

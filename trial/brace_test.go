@@ -71,6 +71,8 @@ func TestBraceVerdictRates(t *testing.T) {
 	}{
 		{"level only, falling", played{10, 6, map[Measure]func(i int) float64{Level: dipAt(0, 0, -0.1)}, level}, 0, 0.067},
 		{"four measures, falling", played{10, 6, falling, all}, 0, 0.067},
+		// Flat trends are the least favourable: without Holm's rule 12 % or more.
+		{"four measures, flat", played{10, 6, map[Measure]func(i int) float64{Level: dipAt(0, 0, 0), LateEnergy: dipAt(0, 0, 0), Attack: dipAt(0, 0, 0), Speed: dipAt(0, 0, 0)}, all}, 0, 0.067},
 		{"level only, 1.5 dB dip", played{10, 6, map[Measure]func(i int) float64{Level: dipAt(5, 1.5, -0.1)}, level}, 0.88, 1},
 		{"dip in level and late energy", played{10, 6, map[Measure]func(i int) float64{Level: dipAt(5, 1.5, -0.1), LateEnergy: dipAt(5, 1.5, -0.1)}, all}, 0.88, 1},
 	} {
@@ -275,6 +277,56 @@ func TestStopsThatDoNotComeBack(t *testing.T) {
 		}
 	}
 	within(t, "spots where settings do not come back", hits, n, 0.10, 0.18)
+}
+
+// Visits that differ by more than their shots make the visit the unit: the
+// degrees of freedom are the visits', and a stop's variance is that of a visit.
+func TestVisitsBecomeTheUnit(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	r := BraceReadings{}
+	p := played{6, 6, map[Measure]func(i int) float64{Level: dipAt(0, 0, 0)}, map[Measure]float64{Level: 0.3}}
+	shifts := []float64{1, -1, 0.8, -1.2, 1, -0.9, -1, 1.1, -0.7, 1, -1, 0.9} // none of it drifts
+	for at, shift := range shifts {
+		v := p.visit(rng, at%6)
+		for i := range v.Shots {
+			v.Shots[i].Values[Level] += shift
+		}
+		r.Visits = append(r.Visits, v)
+	}
+	se, ok := seriesOf(r, Level, r.stops())
+	if !ok || se.nu != 6 || len(se.warnings) == 0 {
+		t.Fatalf("ν %g, want the 6 of the visits; %v", se.nu, se.warnings)
+	}
+	// Between visits to one stop: mean square of the visits' means, by hand.
+	sum := 0.0
+	for i := range 6 {
+		d := mean(r.Visits[i].values(Level)) - mean(r.Visits[i+6].values(Level))
+		sum += d * d / 2
+	}
+	if got, want := se.s*se.s*se.rel[0], sum/6/2; math.Abs(got/want-1) > 1e-9 {
+		t.Errorf("variance of a stop's mean %g, want %g", got, want)
+	}
+	v, err := DecideBrace(r)
+	if err != nil || v.Outcome == SpotFound {
+		t.Errorf("%v: %s", err, v.Text)
+	}
+}
+
+func mean(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v / float64(len(x))
+	}
+	return sum
+}
+
+func TestTrendInWords(t *testing.T) {
+	for perStop, want := range map[float64]string{-0.5: "No spot stands out: quieter all the way up", 0.5: "louder all the way up", 0: "no trend in level"} {
+		r := played{9, 6, map[Measure]func(i int) float64{Level: dipAt(0, 0, perStop)}, map[Measure]float64{Level: 0.4}}.once(rand.New(rand.NewPCG(1, 13)))
+		if v, err := DecideBrace(r); err != nil || !strings.Contains(v.Text, want) {
+			t.Errorf("%g dB a stop: %v %s, want %q", perStop, err, v.Text, want)
+		}
+	}
 }
 
 // A broad hollow is reported as what it is.

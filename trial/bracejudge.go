@@ -97,6 +97,10 @@ func holm(list []*judged, alpha float64) {
 	}
 }
 
+// suspicionAt is the adjusted p up to which an unclaimed departure is worth a
+// second visit: one trial in ten without any spot proposes one.
+const suspicionAt = 0.1
+
 // decide claims the spots of one measure: one by one, each taken out of the
 // trend before the next is looked for, two at the most.
 func (j *judged) decide(open bool) {
@@ -117,7 +121,7 @@ func (j *judged) decide(open bool) {
 		looks = j.bench.prepare(next).judge(j.mean, j.s, j.alpha)
 	}
 	j.distrust(known)
-	if len(j.claims) == 0 && j.p <= 0.2 {
+	if len(j.claims) == 0 && j.p <= suspicionAt {
 		j.suspicion = &j.first[0]
 	}
 }

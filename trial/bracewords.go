@@ -54,7 +54,7 @@ func (v *BraceVerdict) sentence(list []*judged) string {
 		}
 		return text
 	case Repeat:
-		text := "Something may be there; repeat these stops:"
+		text := "No spot is certain (" + trendWords(list) + "), but something may be there; repeat these stops:"
 		for i, s := range v.Repeats {
 			if i > 0 {
 				text += ";"

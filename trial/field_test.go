@@ -59,6 +59,39 @@ func TestBareShaftCovers(t *testing.T) {
 	}
 }
 
+// Ten shafts against two fletched arrows of one end: the shafts agree among
+// themselves, and the interval must still hold the doubt of the fletched centre
+// (without it, it covers 60 %).
+func TestBareShaftKnowsTheFletchedDoubt(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2, 2))
+	covers, n := 0, runs(1000)
+	for range n {
+		in := bareTest(rng, 1, 10, 0.06, 0)
+		in.Ends[0].Fletched = in.Ends[0].Fletched[:2]
+		v, err := DecideBareShaft(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if v.Right.Holds(0.06) {
+			covers++
+		}
+	}
+	within(t, "covers", covers, n, 0.90, 1)
+}
+
+// Shafts that agree exactly leave only the fletched arrows' doubt: two at ±a give
+// a centre with variance a²·2/1/2 = a² and one degree of freedom, t = 12.706.
+func TestBareShaftIntervalInClosedForm(t *testing.T) {
+	const a = 0.01
+	bare := Point{0.05, 0}
+	v, err := DecideBareShaft(BareShaftInput{Distance: 18, Taped: true, Ends: []BareEnd{{
+		Fletched: []Point{{a, 0}, {-a, 0}}, Bare: []BareShot{{"1", bare}, {"2", bare}, {"3", bare}},
+	}}})
+	if err != nil || !near(float64(v.Right.Half()), 12.7062*a, 1e-5) || !near(float64(v.Right.Value), 0.05, 1e-12) {
+		t.Errorf("%v %v, want 0.05 ± %g", err, v.Right, 12.7062*a)
+	}
+}
+
 func TestBareShaftSays(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 1))
 	for _, c := range []struct {
@@ -128,6 +161,27 @@ func TestWalkBackCovers(t *testing.T) {
 	}
 	within(t, "slant covers", covers, n, 0.94, 0.96)
 	within(t, "an upright line called slanted", calls, n, 0, 0.06)
+}
+
+// The weighted line in closed form: with weights 1/d² the slope through (d, r)
+// is that of r/d against 1/d. Three distances, one arrow each, and a fourth far
+// one that an unweighted line would follow.
+func TestWalkBackWeighsByDistance(t *testing.T) {
+	list := []WalkBackShot{{10, 0.00}, {20, 0.01}, {30, 0.00}, {70, 0.40}, {12, 0.01}}
+	v, err := DecideWalkBack(list, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// r/d = slope + offset·(1/d): plain least squares in 1/d.
+	var n, sx, sy, sxx, sxy float64
+	for _, s := range list {
+		x, y := 1/float64(s.Distance), float64(s.Right/s.Distance)
+		n, sx, sy, sxx, sxy = n+1, sx+x, sy+y, sxx+x*x, sxy+x*y
+	}
+	offset := (n*sxy - sx*sy) / (n*sxx - sx*sx)
+	if slope := (sy - offset*sx) / n; !near(float64(v.Slant.Value), slope, 1e-12) || !near(float64(v.Offset.Value), offset, 1e-12) {
+		t.Errorf("slant %g, offset %g; closed form %g, %g", float64(v.Slant.Value), float64(v.Offset.Value), slope, offset)
+	}
 }
 
 func TestWalkBackSays(t *testing.T) {
@@ -266,14 +320,15 @@ func daysOf(rng *rand.Rand, n int, mixed bool, diff, day float64) []DayEnd {
 // doubt is only in the degrees of freedom). 500 histories, standard error 1 %.
 func TestObservedCovers(t *testing.T) {
 	for _, c := range []struct {
+		days  int
 		mixed bool
 		day   float64
 		top   float64
-	}{{true, 0.4, 0.05}, {false, 0.4, 0.07}, {true, 0, 0.05}, {false, 0, 0.05}} {
+	}{{10, true, 0.4, 0.05}, {10, false, 0.4, 0.07}, {10, true, 0, 0.05}, {10, false, 0, 0.05}, {4, false, 0.4, 0.07}} {
 		rng := rand.New(rand.NewPCG(7, 1))
 		misses, n := 0, runs(500)
 		for range n {
-			o, err := ObserveSetups(daysOf(rng, 10, c.mixed, 0.3, c.day), "A")
+			o, err := ObserveSetups(daysOf(rng, c.days, c.mixed, 0.3, c.day), "A")
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -281,7 +336,7 @@ func TestObservedCovers(t *testing.T) {
 				misses++
 			}
 		}
-		within(t, fmt.Sprintf("shared days %v, day s.d. %g: misses", c.mixed, c.day), misses, n, 0, c.top)
+		within(t, fmt.Sprintf("%d days, shared %v, day s.d. %g: misses", c.days, c.mixed, c.day), misses, n, 0, c.top)
 	}
 }
 
