@@ -22,9 +22,14 @@ type ArrowOffset struct {
 	Flag   bool        // P ≤ 0.05: this arrow always flies out
 }
 
+// mostArrows is the largest set of numbered arrows fitted; more than that are
+// no numbers on shafts.
+const mostArrows = 144
+
 // ArrowOffsets fits place = end's centre + arrow's offset by least squares and
 // tests every arrow: |offset|² relative to its variance is 2 F(2, ν) on a
-// circular group. An end must hold two numbered arrows to count. It leaves out
+// circular group. An end must hold two numbered arrows to count; with
+// fewer than two or more than 144 different numbers there is nothing to fit. It leaves out
 // that nocks are turned or shafts bent between ends.
 func ArrowOffsets(shots []Shot) ([]ArrowOffset, error) {
 	list, err := placed(shots)
@@ -33,7 +38,7 @@ func ArrowOffsets(shots []Shot) ([]ArrowOffset, error) {
 	}
 	list = slices.DeleteFunc(list, func(s Shot) bool { return s.Arrow == "" })
 	names, index := arrowNames(list)
-	if len(names) < 2 {
+	if len(names) < 2 || len(names) > mostArrows {
 		return nil, nil
 	}
 	sys := newArrowSystem(names, index, list)

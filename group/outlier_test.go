@@ -112,3 +112,42 @@ func TestArrowOffsets(t *testing.T) {
 		t.Errorf("an arrow's circle covers in %.3f", s)
 	}
 }
+
+// A season on one page: 100 000 arrows.
+func BenchmarkDescribe(b *testing.B) {
+	shots := normalShots(rand.New(rand.NewPCG(1, 1)), 16667, 6, 0.05, 0.06)
+	for i := range shots {
+		shots[i].Arrow = string(rune('1' + i%6))
+	}
+	for b.Loop() {
+		if _, err := Describe(shots); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func TestDescribeSmallestGroups(t *testing.T) {
+	for n := range 5 {
+		var shots []Shot
+		for range n {
+			shots = append(shots, At(1, 0.01, 0.02)) // all on one point
+		}
+		d, err := Describe(shots)
+		if n == 0 {
+			if err == nil {
+				t.Error("nothing was described")
+			}
+			continue
+		}
+		if err != nil || d.Centre.Right.Value != 0.01 || n == 1 && d.Sigma.Known() || len(d.Warnings) == 0 {
+			t.Errorf("%d arrows: %v %+v", n, err, d)
+		}
+	}
+	many := normalShots(rand.New(rand.NewPCG(1, 1)), 300, 2, 1, 1)
+	for i := range many {
+		many[i].Arrow = string(rune(0x4e00 + i))
+	}
+	if o, err := ArrowOffsets(many); err != nil || o != nil {
+		t.Errorf("600 names are no arrow numbers: %v %d", err, len(o))
+	}
+}
