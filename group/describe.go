@@ -68,13 +68,19 @@ func (d *Description) ranges(shots []Shot, m Moments) {
 		return
 	}
 	n, s := unit.Length(0), d.Sigma.Value
+	expected := map[int]Expected{} // an integral each: ends share few sizes
 	for _, end := range byEnd(list) {
 		if len(end) < 2 {
 			continue
 		}
 		n++
 		d.ExtremeSpread += ExtremeSpread(end)
-		if e, err := ExpectedOf(len(end)); err == nil {
+		e, known := expected[len(end)]
+		if !known {
+			e, err = ExpectedOf(len(end))
+			expected[len(end)] = e
+		}
+		if err == nil {
 			d.ExtremeExpected += s * unit.Length(e.ExtremeSpread)
 			d.MeanRadiusExpects += s * unit.Length(e.MeanRadius) * unit.Length(len(end))
 		}
