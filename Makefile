@@ -32,9 +32,10 @@ demo: build
 test: test-packages check
 	go test ./...
 
-## check: format, vet, staticcheck and the import directions
+## check: format, types of the pages, vet, staticcheck and the import directions
 check: web
 	@test -z "$$(gofmt -l $$(git ls-files '*.go'))" || { echo 'not formatted (gofmt -w):'; gofmt -l $$(git ls-files '*.go'); exit 1; }
+	cd web && npx --no-install tsc --noEmit
 	go vet ./...
 	go tool staticcheck ./...
 	go test -count=1 -run 'TestImport' .

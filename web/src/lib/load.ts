@@ -1,4 +1,5 @@
 import { useEffect, useState } from "preact/hooks";
+import { keepDraft, readDraft } from "./draft";
 import { api, get, Problem } from "./http";
 import type { Rows } from "./types";
 
@@ -39,6 +40,17 @@ export function useLoaded<T>(key: string | null, ask: (signal: AbortSignal) => P
 // useGet is useLoaded for one address below the API; null asks for nothing.
 export function useGet<T>(path: string | null): Loaded<T> {
   return useLoaded<T>(path, (signal) => get<T>(api + path, signal));
+}
+
+// useLast keeps the answer as last seen on this device, one of a kind: a
+// reload at the range, out of the notebook's reach, still shows it. The page
+// says that it is the old view; verdicts are never kept.
+export function useLast<T>(kind: string, id: string, of: Loaded<T>): Loaded<T> {
+  const key = `${kind}:last`;
+  useEffect(() => { if (of.value !== undefined) keepDraft(key, { id, view: of.value }); }, [of.value]);
+  if (of.value !== undefined || !of.problem?.offline) return of;
+  const last = readDraft<{ id: string; view: T }>(key);
+  return last?.id === id ? { ...of, value: last.view } : of;
 }
 
 // allRows follows a list through its pages.

@@ -12,7 +12,8 @@ import { fields, useStop, type StopForm } from "./stopform";
 import { sendEvent, standing } from "./send";
 import { tapStop } from "./tape";
 import type { Page } from "./trial";
-import { learnt } from "./question";
+import type { Plan } from "./types";
+import { learnt, type Expected } from "./question";
 import { behindOf, feels, length, signed, turns } from "./words";
 import { Speeds } from "./speeds";
 
@@ -59,10 +60,17 @@ export function StopPage(page: Page & { stop: number }) {
   );
 }
 
+// holds judges the maker's range by what this string has taught so far.
+function holds(plan: Plan, own: Expected): "yes" | "no" | "not sure" {
+  const low = plan.low.si, high = plan.high.si;
+  if (own.value + own.half < low || own.value - own.half > high) return "no";
+  return own.value - own.half >= low && own.value + own.half <= high ? "yes" : "not sure";
+}
+
 function Instruction({ page: { view, stop, setup } }: { page: Page & { stop: number } }) {
   const s = view.stops[stop]!.plan;
   const unit = useMe().me?.unit_symbols.setting ?? "mm", comma = useComma();
-  const own = learnt(view, stop, behindOf(setup)), show = (m: number) => length(m, unit, comma);
+  const own = learnt(view, stop, behindOf(setup)), inside = own ? holds(view.plan, own) : s.in_range, show = (m: number) => length(m, unit, comma);
   return (
     <>
       <p class="faint">Stop {s.number}, {stop + 1} of {view.stops.length}{s.turns_total === null ? "" : ` · ${signed(s.turns_total)} turns in the string then`.replace("+", "")}</p>
@@ -72,7 +80,7 @@ function Instruction({ page: { view, stop, setup } }: { page: Page & { stop: num
         The square should read {own
           ? <><strong class="num">{show(own.value)}</strong> <span class="doubt num">({show(own.value - own.half)} to {show(own.value + own.half)}, by your own readings; planned {s.brace_height.text})</span></>
           : <><strong class="num">{s.brace_height.text}</strong> <span class="doubt num">({s.brace_height.doubt})</span></>}. Then shoot {s.arrows}.
-        {s.in_range !== "yes" && <strong class="warned"> {s.in_range === "no" ? "This is outside" : "This may be outside"} the limb maker's range: measure before you shoot.</strong>}
+        {inside !== "yes" && <strong class="warned"> {inside === "no" ? "This is outside" : "This may be outside"} the limb maker's range: measure before you shoot.</strong>}
       </p>
     </>
   );

@@ -1,8 +1,8 @@
 import { useEffect, useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
-import { keepDraft, readDraft } from "../lib/draft";
+import { readDraft } from "../lib/draft";
 import type { Problem } from "../lib/http";
-import { asProblem, useGet, type Loaded } from "../lib/load";
+import { asProblem, useGet, useLast } from "../lib/load";
 import { go, useTitle } from "../lib/route";
 import type { BowView, SetUpView } from "../lib/types";
 import { when } from "../lib/words";
@@ -24,7 +24,7 @@ const views: [string, string][] = [["", "Record"], ["stops", "All stops"], ["car
 
 // TrialPage records a trial and gives its verdict.
 export function TrialPage({ id }: { id: string }) {
-  const trial = useLast(id, useGet<TrialView>(`/trials/${id}`));
+  const trial = useLast("trial", id, useGet<TrialView>(`/trials/${id}`));
   const of = trial.value?.trial;
   const bow = useGet<BowView>(of ? `/bows/${of.bow}` : null);
   const setup = useGet<SetUpView>(of ? `/setups/${of.setup}` : null);
@@ -53,18 +53,6 @@ export function TrialPage({ id }: { id: string }) {
     </>
   );
 }
-
-// useLast keeps the trial as last seen on this device, one at a time: a reload
-// at the range, out of the notebook's reach, still shows the stops. The page
-// says that it is the old view; verdicts are never kept.
-function useLast(id: string, trial: Loaded<TrialView>): Loaded<TrialView> {
-  useEffect(() => { if (trial.value) keepDraft(lastKey, { id, view: trial.value }); }, [trial.value]);
-  if (trial.value || !trial.problem?.offline) return trial;
-  const last = readDraft<{ id: string; view: TrialView }>(lastKey);
-  return last?.id === id ? { ...trial, value: last.view } : trial;
-}
-
-const lastKey = "trial:last";
 
 function Views({ id, shown }: { id: string; shown: string }) {
   return (
