@@ -205,7 +205,7 @@ func (r ringLikelihood) profileSigma(best ringPoint, drop float64) Estimate[unit
 	low := crossing(f, best.lnSigma, -1)
 	offset = best.offset
 	high := crossing(f, best.lnSigma, +1)
-	return Estimate[unit.Length]{unit.Length(r.w * math.Exp(best.lnSigma)), unit.Length(r.w * math.Exp(low)), unit.Length(r.w * math.Exp(high)), Confidence}
+	return Estimate[unit.Length]{Value: unit.Length(r.w * math.Exp(best.lnSigma)), Low: unit.Length(r.w * math.Exp(low)), High: unit.Length(r.w * math.Exp(high)), Level: Confidence}
 }
 
 func (r ringLikelihood) profileOffset(best ringPoint, drop float64) Estimate[unit.Length] {
@@ -215,7 +215,7 @@ func (r ringLikelihood) profileOffset(best ringPoint, drop float64) Estimate[uni
 		sigma, top = along(func(x float64) float64 { return r.log(clamp(x), d) }, sigma, 0.1, -7)
 		return best.value - drop - top
 	}
-	e := Estimate[unit.Length]{unit.Length(r.w * best.offset), 0, 0, Confidence}
+	e := Estimate[unit.Length]{Value: unit.Length(r.w * best.offset), Low: 0, High: 0, Level: Confidence}
 	if f(0) > 0 {
 		sigma = best.lnSigma
 		e.Low = unit.Length(r.w * max(0, crossing(f, best.offset, -1)))

@@ -234,11 +234,12 @@ func ForecastRound(f Face, shaft unit.Length, sigma Estimate[unit.Length], measu
 	}
 	N := float64(n)
 	chance := 1.959964 * mean.SD * math.Sqrt(N)
-	out := RoundForecast{Arrows: n, Spread: Estimate[float64]{N * mean.PerArrow, N * worst.PerArrow, N * best.PerArrow, sigma.Level}}
+	out := RoundForecast{Arrows: n, Spread: Estimate[float64]{Value: N * mean.PerArrow, Low: N * worst.PerArrow, High: N * best.PerArrow, Level: sigma.Level}}
 	out.Total = Estimate[float64]{
-		N * mean.PerArrow,
-		max(0, N*mean.PerArrow-math.Hypot(chance, N*(mean.PerArrow-worst.PerArrow))),
-		min(N*float64(f.Best()), N*mean.PerArrow+math.Hypot(chance, N*(best.PerArrow-mean.PerArrow))), Confidence,
+		Value: N * mean.PerArrow,
+		Low:   max(0, N*mean.PerArrow-math.Hypot(chance, N*(mean.PerArrow-worst.PerArrow))),
+		High:  min(N*float64(f.Best()), N*mean.PerArrow+math.Hypot(chance, N*(best.PerArrow-mean.PerArrow))),
+		Level: Confidence,
 	}
 	return out, nil
 }

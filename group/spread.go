@@ -122,7 +122,7 @@ func sigma(s, nu float64) Estimate[unit.Length] {
 		return Unknown[unit.Length]()
 	}
 	low, high := SigmaFactors(nu, Confidence)
-	return Estimate[unit.Length]{unit.Length(s / CG(nu)), unit.Length(s * low), unit.Length(s * high), Confidence}
+	return Estimate[unit.Length]{Value: unit.Length(s / CG(nu)), Low: unit.Length(s * low), High: unit.Length(s * high), Level: Confidence}
 }
 
 // SigmaRight is the sideways standard deviation, DF degrees of freedom.

@@ -172,7 +172,7 @@ func (in BareShaftInput) subtractMass(up Estimate[unit.Length]) Estimate[unit.Le
 	}
 	up.Value -= in.MassEffect.Value
 	half := unit.Length(math.Hypot(float64(up.High-up.Low)/2, float64(in.MassEffect.Half())))
-	return Estimate[unit.Length]{up.Value, up.Value - half, up.Value + half, up.Level}
+	return Estimate[unit.Length]{Value: up.Value, Low: up.Value - half, High: up.Value + half, Level: up.Level}
 }
 
 func (v *BareShaftVerdict) judge(in BareShaftInput, shafts int) {

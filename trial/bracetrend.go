@@ -47,9 +47,10 @@ func (j *judged) scatter() Estimate[float64] {
 	}
 	chi := distuv.ChiSquared{K: j.nu}
 	return Estimate[float64]{
-		j.s,
-		j.s * math.Sqrt(j.nu/chi.Quantile(1-(1-Confidence)/2)),
-		j.s * math.Sqrt(j.nu/chi.Quantile((1-Confidence)/2)), Confidence,
+		Value: j.s,
+		Low:   j.s * math.Sqrt(j.nu/chi.Quantile(1-(1-Confidence)/2)),
+		High:  j.s * math.Sqrt(j.nu/chi.Quantile((1-Confidence)/2)),
+		Level: Confidence,
 	}
 }
 
@@ -127,7 +128,7 @@ func (j *judged) broad() (at Estimate[unit.Length], hollow bool) {
 	k := len(j.x)
 	mid, half := (j.x[0]+j.x[k-1])/2, (j.x[k-1]-j.x[0])/2
 	place := func(u float64) unit.Length { return unit.Length(mid + half*u) }
-	return Estimate[unit.Length]{place(-f.coef[1] / (2 * bend)), place(set.Low), place(set.High), Confidence}, bend > 0
+	return Estimate[unit.Length]{Value: place(-f.coef[1] / (2 * bend)), Low: place(set.Low), High: place(set.High), Level: Confidence}, bend > 0
 }
 
 func (j *judged) direction() string {

@@ -148,7 +148,7 @@ func (v *BraceVerdict) collect(list []*judged) {
 				st := j.stops[s.window.centre]
 				v.Candidates = append(v.Candidates, Candidate{
 					Kind: kind, Stop: st.number,
-					Brace: Estimate[unit.Length]{st.brace.Value, low, high, Confidence},
+					Brace: Estimate[unit.Length]{Value: st.brace.Value, Low: low, High: high, Level: Confidence},
 				})
 				at = len(v.Candidates) - 1
 			}
@@ -179,7 +179,7 @@ func signed(e Estimate[float64], sign float64) Estimate[float64] {
 	if sign > 0 {
 		return e
 	}
-	return Estimate[float64]{-e.Value, -e.High, -e.Low, e.Level}
+	return Estimate[float64]{Value: -e.Value, Low: -e.High, High: -e.Low, Level: e.Level}
 }
 
 // answer picks the outcome from what was claimed, suspected or not testable.

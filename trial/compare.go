@@ -129,7 +129,7 @@ func (w welch) interval(level float64) Estimate[float64] {
 		}
 		return in
 	}
-	return Estimate[float64]{best, best * math.Exp(-edge(-1)), best * math.Exp(edge(1)), level}
+	return Estimate[float64]{Value: best, Low: best * math.Exp(-edge(-1)), High: best * math.Exp(edge(1)), Level: level}
 }
 
 // ratioOfVariances fills the F ratio's interval and P(A tighter) (G5).
@@ -137,7 +137,7 @@ func (c *Comparison) ratioOfVariances(a, b Sample) {
 	va, vb := a.DF(), b.DF()
 	r := math.Sqrt(a.SumSquares() / va / (b.SumSquares() / vb))
 	upper := func(d1, d2 float64) float64 { return distuv.F{D1: d1, D2: d2}.Quantile(0.5 + Confidence/2) }
-	c.FRatio = Estimate[float64]{r, r / math.Sqrt(upper(va, vb)), r * math.Sqrt(upper(vb, va)), Confidence}
+	c.FRatio = Estimate[float64]{Value: r, Low: r / math.Sqrt(upper(va, vb)), High: r * math.Sqrt(upper(vb, va)), Level: Confidence}
 	c.ProbATight = distuv.F{D1: vb, D2: va}.CDF(1 / (r * r))
 }
 

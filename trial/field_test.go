@@ -107,7 +107,7 @@ func TestBareShaftSays(t *testing.T) {
 		{"settled", bareTest(rng, 6, 5, 0, 0), nil, "nothing", ""},
 		{"two shafts", bareTest(rng, 4, 2, 0.3, 0), nil, "more shafts", ""},
 		{"high because it is light", bareTest(rng, 6, 5, 0, 0.2), func(in *BareShaftInput) {
-			in.Taped, in.MassEffect = false, Estimate[unit.Length]{0.2, 0.19, 0.21, 0.95}
+			in.Taped, in.MassEffect = false, Estimate[unit.Length]{Value: 0.2, Low: 0.19, High: 0.21, Level: 0.95}
 		}, "nothing", ""},
 	} {
 		if c.spoil != nil {

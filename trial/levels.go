@@ -158,7 +158,7 @@ func (v *LevelsVerdict) fitLevels(levels []SettingLevel) (levelFit, bool) {
 		y, variance := logSpread(l.Ends.SumSquares(), l.Ends.DF())
 		f.z, f.y, f.v = append(f.z, (l.At-v.Middle)/v.HalfRange), append(f.y, y), append(f.v, variance*scale)
 		half := f.crit * math.Sqrt(variance*scale)
-		v.Levels = append(v.Levels, LevelSpread{l.At, Estimate[float64]{math.Exp(y), math.Exp(y - half), math.Exp(y + half), Confidence}, l.Ends.Arrows()})
+		v.Levels = append(v.Levels, LevelSpread{l.At, Estimate[float64]{Value: math.Exp(y), Low: math.Exp(y - half), High: math.Exp(y + half), Level: Confidence}, l.Ends.Arrows()})
 	}
 	var ok bool
 	f.fit, ok = leastSquares(powers(f.z, 2), f.y, f.v)

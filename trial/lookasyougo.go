@@ -188,7 +188,7 @@ func coinInterval(d, nu []float64) Estimate[float64] {
 		}
 		return math.Inf(1)
 	}
-	return Estimate[float64]{math.Exp(best), math.Exp(best - edge(-1)), math.Exp(best + edge(1)), Confidence}
+	return Estimate[float64]{Value: math.Exp(best), Low: math.Exp(best - edge(-1)), High: math.Exp(best + edge(1)), Level: Confidence}
 }
 
 // likeliestRatio maximises Σ l_θ(d_i) over ln(σ_A/σ_B); the sum is concave.

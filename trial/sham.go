@@ -21,7 +21,7 @@ func FalsePreference(s Sham) (Estimate[float64], error) {
 		return Unknown[float64](), bad("sham", "count the repeats and how often a difference was felt, such as 6 and 4", "%d of %d", s.Differed, s.Trials)
 	}
 	n, k, a := float64(s.Trials), float64(s.Differed), (1-Confidence)/2
-	e := Estimate[float64]{k / n, 0, 1, Confidence}
+	e := Estimate[float64]{Value: k / n, Low: 0, High: 1, Level: Confidence}
 	if k > 0 {
 		e.Low = distuv.Beta{Alpha: k, Beta: n - k + 1}.Quantile(a)
 	}

@@ -256,7 +256,7 @@ func (t *spotTest) judge(means []float64, s, alpha float64) []found {
 			if stat < f.stat {
 				size, half := stat*s/gain, critical*s/gain
 				f.stat, f.class = stat, class[0].name
-				f.size = Estimate[float64]{size, size - half, size + half, 1 - alpha}
+				f.size = Estimate[float64]{Value: size, Low: size - half, High: size + half, Level: 1 - alpha}
 			}
 		}
 		if !math.IsInf(f.stat, -1) {

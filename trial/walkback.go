@@ -83,7 +83,7 @@ func DecideWalkBack(shots []WalkBackShot, tolerance unit.Angle) (WalkBackVerdict
 	_, se0 := line.at([]float64{1, 0})
 	v.Offset = around(unit.Length(line.coef[0]), unit.Length(t*scatter*se0))
 	chi := distuv.ChiSquared{K: nu}
-	v.Scatter = Estimate[unit.Angle]{unit.Angle(scatter), unit.Angle(scatter * math.Sqrt(nu/chi.Quantile(0.5+Confidence/2))), unit.Angle(scatter * math.Sqrt(nu/chi.Quantile(0.5-Confidence/2))), Confidence}
+	v.Scatter = Estimate[unit.Angle]{Value: unit.Angle(scatter), Low: unit.Angle(scatter * math.Sqrt(nu/chi.Quantile(0.5+Confidence/2))), High: unit.Angle(scatter * math.Sqrt(nu/chi.Quantile(0.5-Confidence/2))), Level: Confidence}
 	v.judge(tolerance)
 	v.explain(tolerance)
 	return v, nil
