@@ -28,6 +28,19 @@ const (
 	ReadSoundLevel Kind = "sound_level"
 	// ReadSoundLate is the share of a shot's sound energy that comes late.
 	ReadSoundLate Kind = "sound_late_energy"
+	// ReadDrawForce is the force at Reading.DrawLength, N.
+	ReadDrawForce Kind = "draw_force"
+	// ReadBareShaft is how far right of the fletched group's centre the bare
+	// shafts' centre lies at Reading.Distance, m, as seen from the shooting
+	// line.
+	ReadBareShaft Kind = "bare_shaft_right"
+	// ReadGroupRight is how far right of the point of aim the centre of a
+	// group of fletched arrows lies at Reading.Distance, m, the sight left as
+	// it was.
+	ReadGroupRight Kind = "group_centre_right"
+	// ReadSightMark is the sight's scale for Reading.Distance, m; a scale
+	// without a unit counts as millimetres.
+	ReadSightMark Kind = "sight_mark"
 )
 
 // KindInfo says what a kind's Value is in, how it is typed, and what is
@@ -55,6 +68,10 @@ func Kinds() []KindInfo {
 		{Kind: ReadArrows, Label: "arrows shot", Low: 0, High: 500},
 		{Kind: ReadSoundLevel, Label: "loudness against the session", SI: "dB", Low: -60, High: 60},
 		{Kind: ReadSoundLate, Label: "late share of the sound", Low: 0, High: 1},
+		{Kind: ReadDrawForce, Label: "draw force", SI: "N", Low: 1, High: 450},
+		{Kind: ReadBareShaft, Label: "bare shaft right of the group", SI: "m", Low: -3, High: 3},
+		{Kind: ReadGroupRight, Label: "group centre right of the aim", SI: "m", Low: -3, High: 3},
+		{Kind: ReadSightMark, Label: "sight mark", SI: "m", Low: -0.3, High: 0.5},
 		{Kind: ReadNote, Label: "note", WordsOnly: true},
 	}
 }
@@ -83,6 +100,32 @@ func (r Reading) checkValue() []Error {
 		return []Error{{Code: Invalid, Field: "/value", Message: fmt.Sprintf("the value %g %s is not what the text %q says", r.Value, info.SI, r.Text), Hint: "send the text as typed, with its unit, and the same quantity in SI"}}
 	}
 	return nil
+}
+
+// where is what a kind needs to know besides its value.
+var where = map[Kind]string{
+	ReadBareShaft: "/distance", ReadGroupRight: "/distance", ReadSightMark: "/distance", ReadDrawForce: "/draw_length",
+}
+
+// checkWhere asks for the place that the kind needs, and doubts it.
+func (c *checker) checkWhere(r Reading) {
+	usual(c, "/distance", r.Distance, unit.Distance)
+	usual(c, "/draw_length", r.DrawLength, unit.Usual[unit.Length]{What: "draw length", Low: 0.15, High: 0.95, Unit: unit.CM})
+	usual(c, "/shaft/mass", r.Shaft.Mass, unit.ArrowMass)
+	usual(c, "/shaft/spine", r.Shaft.Spine, unit.ShaftSpine)
+	switch where[r.Kind] {
+	case "/distance":
+		if r.Distance.IsZero() {
+			c.add("/distance", "where the target stood is missing", "such as 18 m or 30 m")
+		}
+	case "/draw_length":
+		if r.DrawLength.IsZero() {
+			c.add("/draw_length", "at which draw length the force was read is missing", "such as 24 in, quoted as the set-up quotes its own")
+		}
+	}
+	if r.Doubt < 0 || math.IsNaN(r.Doubt) || math.IsInf(r.Doubt, 0) {
+		c.add("/doubt", "a doubt is a length above none", "one standard deviation in the reading's unit, or nothing")
+	}
 }
 
 // outside says which of the usual readings was perhaps meant.

@@ -118,7 +118,11 @@ type Reading struct {
 	Instrument string  `json:"instrument,omitempty"`
 	Repeat     int     `json:"repeat,omitempty"` // 1 for the first of several
 	Arrows     int     `json:"arrows,omitempty"`
-	Corrects   ID      `json:"corrects,omitempty"` // the reading this one replaces
+	Distance   Length  `json:"distance,omitzero"`    // archer to target, of an offset, a group's centre or a sight mark
+	DrawLength Length  `json:"draw_length,omitzero"` // where a draw force was read, quoted as the set-up quotes its own
+	Shaft      Arrow   `json:"shaft,omitzero"`       // the arrow shot, where it was not the set-up's; what is left out is as there
+	Doubt      float64 `json:"doubt,omitempty"`      // one standard deviation of Value, in its unit, if the person knows it
+	Corrects   ID      `json:"corrects,omitempty"`   // the reading this one replaces
 	Note       string  `json:"note,omitempty"`
 }
 

@@ -105,6 +105,7 @@ func (r Reading) Check() Problems {
 	c.named("/trial", r.Trial)
 	c.named("/corrects", r.Corrects)
 	c.stop(r.Stop)
+	c.checkWhere(r)
 	if r.Corrects == r.ID && r.ID != "" {
 		c.add("/corrects", "a reading cannot correct itself", "give it a new id and name the wrong one in corrects")
 	}

@@ -20,6 +20,10 @@ var readingKinds = map[notebook.Kind]string{
 	notebook.ReadStringLength: "draw",
 	notebook.ReadSpeed:        "speed",
 	notebook.ReadDrawWeight:   "force",
+	notebook.ReadDrawForce:    "force",
+	notebook.ReadBareShaft:    "impact",
+	notebook.ReadGroupRight:   "impact",
+	notebook.ReadSightMark:    "setting",
 }
 
 // readingView is a reading as this person reads it.
@@ -89,20 +93,24 @@ func (s *server) listKinds(context.Context, *struct{}) (*found[rows[readingKind]
 type putReadingInput struct {
 	IDInput
 	Body struct {
-		Bow        notebook.ID   `json:"bow"`
-		SetUp      notebook.ID   `json:"setup" doc:"The set-up in force."`
-		Session    notebook.ID   `json:"session,omitempty"`
-		Trial      notebook.ID   `json:"trial,omitempty"`
-		Stop       *int          `json:"stop,omitempty" minimum:"0" maximum:"1000" doc:"Position in the trial's plan, from 0."`
-		Kind       notebook.Kind `json:"kind" doc:"As listed by /reading-kinds." example:"brace_height"`
-		Text       string        `json:"text" maxLength:"8000" doc:"What was typed; a bare number is in the person's unit." example:"22.1 cm"`
-		Edge       notebook.Edge `json:"edge,omitempty" enum:"pivot,button" doc:"Reference of a brace height; default pivot."`
-		Instrument string        `json:"instrument,omitempty" maxLength:"200" example:"bow square"`
-		Repeat     int           `json:"repeat,omitempty" minimum:"0" maximum:"1000" doc:"1 for the first of several."`
-		Arrows     int           `json:"arrows,omitempty" minimum:"0" maximum:"1000"`
-		Corrects   notebook.ID   `json:"corrects,omitempty" doc:"The reading this one replaces."`
-		Note       string        `json:"note,omitempty"`
-		At         time.Time     `json:"at,omitzero" doc:"When it was read, by the writer's clock; default the id's time."`
+		Bow        notebook.ID     `json:"bow"`
+		SetUp      notebook.ID     `json:"setup" doc:"The set-up in force."`
+		Session    notebook.ID     `json:"session,omitempty"`
+		Trial      notebook.ID     `json:"trial,omitempty"`
+		Stop       *int            `json:"stop,omitempty" minimum:"0" maximum:"1000" doc:"Position in the trial's plan, from 0."`
+		Kind       notebook.Kind   `json:"kind" doc:"As listed by /reading-kinds." example:"brace_height"`
+		Text       string          `json:"text" maxLength:"8000" doc:"What was typed; a bare number is in the person's unit." example:"22.1 cm"`
+		Edge       notebook.Edge   `json:"edge,omitempty" enum:"pivot,button" doc:"Reference of a brace height; default pivot."`
+		Instrument string          `json:"instrument,omitempty" maxLength:"200" example:"bow square"`
+		Repeat     int             `json:"repeat,omitempty" minimum:"0" maximum:"1000" doc:"1 for the first of several."`
+		Arrows     int             `json:"arrows,omitempty" minimum:"0" maximum:"1000"`
+		Corrects   notebook.ID     `json:"corrects,omitempty" doc:"The reading this one replaces."`
+		Distance   notebook.Length `json:"distance,omitzero" doc:"Archer to target, of an offset, a group's centre or a sight mark." example:"30 m"`
+		DrawLength notebook.Length `json:"draw_length,omitzero" doc:"Where a draw force was read, quoted as the set-up quotes its own." example:"24 in"`
+		Shaft      notebook.Arrow  `json:"shaft,omitzero" doc:"The arrow shot, where it was not the set-up's; what is left out is as there."`
+		Doubt      float64         `json:"doubt,omitempty" minimum:"0" doc:"One standard deviation of the value in SI, if known."`
+		Note       string          `json:"note,omitempty"`
+		At         time.Time       `json:"at,omitzero" doc:"When it was read, by the writer's clock; default the id's time."`
 	}
 }
 
@@ -119,6 +127,7 @@ func (s *server) putReading(ctx context.Context, in *putReadingInput) (*kept[rea
 	record := notebook.Reading{
 		Stamp: stamp, Bow: b.Bow, SetUp: b.SetUp, Session: b.Session, Trial: b.Trial, Stop: b.Stop, Kind: b.Kind,
 		Edge: b.Edge, Instrument: b.Instrument, Repeat: b.Repeat, Arrows: b.Arrows, Corrects: b.Corrects, Note: b.Note,
+		Distance: b.Distance, DrawLength: b.DrawLength, Shaft: b.Shaft, Doubt: b.Doubt,
 	}
 	if err := measure(&record, b.Text, systemOf(me)); err != nil {
 		return nil, err
