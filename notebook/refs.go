@@ -14,6 +14,11 @@ const (
 	ReadingNoun   Noun = "reading"
 	EventNoun     Noun = "trial_event"
 	VerdictNoun   Noun = "verdict"
+	EndNoun       Noun = "end"
+	OnsetsNoun    Noun = "onsets"
+	FitNoun       Noun = "fit"
+	ForecastNoun  Noun = "forecast"
+	RulingNoun    Noun = "ruling"
 	RetractNoun   Noun = "retraction"
 	// AnyNoun is the target of a retraction.
 	AnyNoun Noun = ""

@@ -19,6 +19,8 @@ const (
 // out unless asked for.
 type Query struct {
 	Bow, SetUp, Session, Trial ID
+	Recording                  ID // of onsets
+	Target                     ID // of rulings and retractions
 	Retracted                  bool
 	After                      string // cursor of the page before
 	Limit                      int    // rows, default 200, at most 1000
@@ -59,6 +61,11 @@ type Store interface {
 	Trials() Records[Trial]
 	Events() Records[TrialEvent]
 	Verdicts() Records[Verdict]
+	Ends() Records[End]
+	Onsets() Records[Onsets]
+	Fits() Records[Fit]
+	Forecasts() Records[Forecast]
+	Rulings() Records[Ruling]
 	Retractions() Records[Retraction]
 
 	// Blobs keeps the recordings' bytes.

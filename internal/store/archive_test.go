@@ -41,6 +41,11 @@ func filled(t *testing.T) (*Store, storetest.Sample) {
 		func() error { _, _, err := s.Sessions().Put(ctx, x.Person.ID, rest.Session); return err },
 		func() error { _, _, err := s.Events().Put(ctx, x.Person.ID, rest.Event); return err },
 		func() error { _, _, err := s.Verdicts().Put(ctx, x.Person.ID, rest.Verdict); return err },
+		func() error { _, _, err := s.Ends().Put(ctx, x.Person.ID, rest.End); return err },
+		func() error { _, _, err := s.Onsets().Put(ctx, x.Person.ID, rest.Onsets); return err },
+		func() error { _, _, err := s.Fits().Put(ctx, x.Person.ID, rest.Fit); return err },
+		func() error { _, _, err := s.Forecasts().Put(ctx, x.Person.ID, rest.Forecast); return err },
+		func() error { _, _, err := s.Rulings().Put(ctx, x.Person.ID, rest.Ruling); return err },
 		func() error { _, _, err := s.Bows().Put(ctx, x.Person.ID, next); return err },
 		func() error { _, _, err := s.Readings().Put(ctx, x.Person.ID, note); return err },
 		func() error {
@@ -347,7 +352,11 @@ func TestTablesAreHarmless(t *testing.T) {
 	if !strings.Contains(sessions, ",temperature_degc,temperature_as_typed,") || !strings.Contains(sessions, ",18,18 °C,,,55.5,2.5,2.5 m/s,") {
 		t.Errorf("sessions:\n%s", sessions)
 	}
-	if len(files) != 14 { // records, schema, sums, ten tables, one sound file
+	ends := string(files["tables/ends.csv"])
+	if !strings.HasPrefix(ends, "id,end,arrow,x_m,y_m,ring,kind,") || !strings.Contains(ends, ",1,3,0.021,-0.034,9,fletched,70,70 m,122,") || !strings.Contains(ends, ",,,M,bare,70,") {
+		t.Errorf("ends:\n%s", ends)
+	}
+	if len(files) != 19 { // records, schema, sums, fifteen tables, one sound file
 		t.Errorf("%d files: %v", len(files), sorted(files))
 	}
 	if !strings.Contains(string(files["tables/setups.csv"]), "brace_height.value,\"22,2 cm\"") {

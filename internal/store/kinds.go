@@ -39,7 +39,10 @@ func (s *Store) shelves() []shelf {
 		typed[notebook.SetUp]{&s.setups, notebook.SetUpNoun}, typed[notebook.Session]{&s.sessions, notebook.SessionNoun},
 		typed[notebook.Recording]{&s.recordings, notebook.RecordingNoun}, typed[notebook.Trial]{&s.trials, notebook.TrialNoun},
 		typed[notebook.Reading]{&s.readings, notebook.ReadingNoun}, typed[notebook.TrialEvent]{&s.events, notebook.EventNoun},
-		typed[notebook.Verdict]{&s.verdicts, notebook.VerdictNoun}, typed[notebook.Retraction]{&s.retractions, notebook.RetractNoun},
+		typed[notebook.Verdict]{&s.verdicts, notebook.VerdictNoun}, typed[notebook.End]{&s.ends, notebook.EndNoun},
+		typed[notebook.Onsets]{&s.onsets, notebook.OnsetsNoun}, typed[notebook.Fit]{&s.fits, notebook.FitNoun},
+		typed[notebook.Forecast]{&s.forecasts, notebook.ForecastNoun}, typed[notebook.Ruling]{&s.rulings, notebook.RulingNoun},
+		typed[notebook.Retraction]{&s.retractions, notebook.RetractNoun},
 	}
 }
 

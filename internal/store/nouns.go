@@ -59,11 +59,43 @@ func (s *Store) tables() {
 		values:  func(r notebook.Verdict) []any { return []any{string(r.Trial)} },
 		receive: func(r *notebook.Verdict, t time.Time) { r.Received = t },
 	}
+	s.ends = table[notebook.End]{
+		store: s, name: "ends", keys: []string{"bow", "setup", "session", "trial"},
+		values: func(r notebook.End) []any {
+			return []any{string(r.Bow), string(r.SetUp), string(r.Session), string(r.Trial)}
+		},
+		receive: func(r *notebook.End, t time.Time) { r.Received = t },
+	}
+	s.onsets = table[notebook.Onsets]{
+		store: s, name: "onsets", keys: []string{"recording"},
+		values:  func(r notebook.Onsets) []any { return []any{string(r.Recording)} },
+		receive: func(r *notebook.Onsets, t time.Time) { r.Received = t },
+	}
+	s.fitted()
 	s.retractions = table[notebook.Retraction]{
 		store: s, name: "retractions", keys: []string{"target"},
 		values:  func(r notebook.Retraction) []any { return []any{string(r.Target)} },
 		receive: func(r *notebook.Retraction, t time.Time) { r.Received = t },
 		guard:   notAnUndo,
+	}
+}
+
+// fitted ties the nouns of fitted models.
+func (s *Store) fitted() {
+	s.fits = table[notebook.Fit]{
+		store: s, name: "fits", keys: []string{"bow", "setup"},
+		values:  func(r notebook.Fit) []any { return []any{string(r.Bow), string(r.SetUp)} },
+		receive: func(r *notebook.Fit, t time.Time) { r.Received = t },
+	}
+	s.forecasts = table[notebook.Forecast]{
+		store: s, name: "forecasts", keys: []string{"bow", "setup"},
+		values:  func(r notebook.Forecast) []any { return []any{string(r.Bow), string(r.SetUp)} },
+		receive: func(r *notebook.Forecast, t time.Time) { r.Received = t },
+	}
+	s.rulings = table[notebook.Ruling]{
+		store: s, name: "rulings", keys: []string{"target"},
+		values:  func(r notebook.Ruling) []any { return []any{string(r.Target)} },
+		receive: func(r *notebook.Ruling, t time.Time) { r.Received = t },
 	}
 }
 

@@ -44,6 +44,11 @@ type Store struct {
 	trials      table[notebook.Trial]
 	events      table[notebook.TrialEvent]
 	verdicts    table[notebook.Verdict]
+	ends        table[notebook.End]
+	onsets      table[notebook.Onsets]
+	fits        table[notebook.Fit]
+	forecasts   table[notebook.Forecast]
+	rulings     table[notebook.Ruling]
 	retractions table[notebook.Retraction]
 	blobs       blobs
 }
@@ -194,6 +199,21 @@ func (s *Store) Events() notebook.Records[notebook.TrialEvent] { return &s.event
 
 // Verdicts keeps the verdicts.
 func (s *Store) Verdicts() notebook.Records[notebook.Verdict] { return &s.verdicts }
+
+// Ends keeps the arrows on the face.
+func (s *Store) Ends() notebook.Records[notebook.End] { return &s.ends }
+
+// Onsets keeps the shots of recordings as corrected by hand.
+func (s *Store) Onsets() notebook.Records[notebook.Onsets] { return &s.onsets }
+
+// Fits keeps the fitted models.
+func (s *Store) Fits() notebook.Records[notebook.Fit] { return &s.fits }
+
+// Forecasts keeps the sealed predictions.
+func (s *Store) Forecasts() notebook.Records[notebook.Forecast] { return &s.forecasts }
+
+// Rulings keeps people's words on what still counts.
+func (s *Store) Rulings() notebook.Records[notebook.Ruling] { return &s.rulings }
 
 // Retractions keeps what was taken out of sight.
 func (s *Store) Retractions() notebook.Records[notebook.Retraction] { return &s.retractions }

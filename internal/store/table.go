@@ -235,7 +235,7 @@ func (t *table[T]) where(q notebook.Query) (string, []any, error) {
 	for _, k := range []struct {
 		column string
 		value  notebook.ID
-	}{{"bow", q.Bow}, {"setup", q.SetUp}, {"session", q.Session}, {"trial", q.Trial}} {
+	}{{"bow", q.Bow}, {"setup", q.SetUp}, {"session", q.Session}, {"trial", q.Trial}, {"recording", q.Recording}, {"target", q.Target}} {
 		if k.value != "" && t.has(k.column) {
 			add(k.column+" = ?", string(k.value))
 		}

@@ -24,6 +24,8 @@ func (s *Store) writeTable(ctx context.Context, from asker, k shelf, w io.Writer
 		return s.writeReadings(ctx, from, w)
 	case string(notebook.SetUpNoun):
 		return s.writeSetUps(ctx, from, w)
+	case string(notebook.EndNoun):
+		return s.writeEnds(ctx, from, w)
 	}
 	out := newSheet(w, header(reflect.TypeOf(k.example()))...)
 	err := k.dump(ctx, from, func(raw json.RawMessage) error {
@@ -138,6 +140,33 @@ func (s *Store) writeSetUps(ctx context.Context, from asker, w io.Writer) error 
 		entries, err := notebook.Diff(notebook.Settings{}, r.Settings)
 		for _, e := range entries {
 			err = joined(err, out.row(string(r.ID), string(r.Bow), utc(r.At), r.Reason, e.Key, e.After, string(r.Parent), string(r.By)))
+		}
+		return err
+	})
+	return joined(err, out.flush())
+}
+
+// writeEnds writes one row an arrow, places in metres, right and up as seen
+// from the shooting line.
+func (s *Store) writeEnds(ctx context.Context, from asker, w io.Writer) error {
+	out := newSheet(w, "id", "end", "arrow", "x_m", "y_m", "ring", "kind", "distance_m", "distance_as_typed", "face", "bow", "setup", "session", "trial", "stop", "at_utc", "corrects", "note", "by", "received_utc")
+	err := typed[notebook.End]{&s.ends, notebook.EndNoun}.dump(ctx, from, func(raw json.RawMessage) (err error) {
+		var e notebook.End
+		if err := json.Unmarshal(raw, &e); err != nil {
+			return err
+		}
+		distance := []string{"", ""}
+		if !e.Distance.IsZero() {
+			distance = typedCells(reflect.ValueOf(e.Distance))
+		}
+		for _, i := range e.Impacts {
+			kind := "fletched"
+			if i.Bare {
+				kind = "bare"
+			}
+			err = joined(err, out.row(string(e.ID), strconv.Itoa(e.Number), i.Arrow, cell(reflect.ValueOf(i.X)), cell(reflect.ValueOf(i.Y)), i.Ring, kind,
+				distance[0], distance[1], e.Face, string(e.Bow), string(e.SetUp), string(e.Session), string(e.Trial), cell(reflect.ValueOf(e.Stop)), utc(e.At),
+				string(e.Corrects), e.Note, string(e.By), utc(e.Received)))
 		}
 		return err
 	})

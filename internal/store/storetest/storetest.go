@@ -67,6 +67,11 @@ type Rest struct {
 	Recording  notebook.Recording
 	Event      notebook.TrialEvent
 	Verdict    notebook.Verdict
+	End        notebook.End
+	Onsets     notebook.Onsets
+	Fit        notebook.Fit
+	Forecast   notebook.Forecast
+	Ruling     notebook.Ruling
 	Retraction notebook.Retraction
 }
 
@@ -74,6 +79,8 @@ type Rest struct {
 func RestOf(x Sample, hash string, size int64) Rest {
 	stamp := func() notebook.Stamp { return notebook.Stamp{ID: notebook.NewID(), By: x.Person.ID, At: At} }
 	stop, damp := 2, 55.5
+	right, up, release := 0.021, -0.034, 12.25
+	recording := stamp()
 	return Rest{
 		Session: notebook.Session{
 			Stamp: stamp(), Bow: x.Bow.ID, Place: "the meadow", Air: "mild", Humidity: &damp,
@@ -81,11 +88,22 @@ func RestOf(x Sample, hash string, size int64) Rest {
 			Wind:        typed[unit.Speed]("2.5 m/s"),
 		},
 		Recording: notebook.Recording{
-			Stamp: stamp(), Hash: hash, Bytes: size, Media: "audio/wav", Name: "märz.wav", Bow: x.Bow.ID, Trial: x.Trial.ID,
+			Stamp: recording, Hash: hash, Bytes: size, Media: "audio/wav", Name: "märz.wav", Bow: x.Bow.ID, Trial: x.Trial.ID,
 			ToBale: typed[unit.Length]("6 m"), Taps: []notebook.Tap{{Stop: 0, At: 1.5}, {Stop: 1, At: 30.25}},
 		},
-		Event:      notebook.TrialEvent{Stamp: stamp(), Trial: x.Trial.ID, What: notebook.Reached, Stop: &stop},
-		Verdict:    notebook.Verdict{Stamp: stamp(), Trial: x.Trial.ID, Content: json.RawMessage(`{"says":"quieter all the way up"}`), Program: "test", Seed: 7, Inputs: hash, Chosen: x.SetUp.ID},
+		Event:   notebook.TrialEvent{Stamp: stamp(), Trial: x.Trial.ID, What: notebook.Reached, Stop: &stop},
+		Verdict: notebook.Verdict{Stamp: stamp(), Trial: x.Trial.ID, Content: json.RawMessage(`{"says":"quieter all the way up"}`), Program: "test", Seed: 7, Inputs: hash, Chosen: x.SetUp.ID},
+		End: notebook.End{
+			Stamp: stamp(), Bow: x.Bow.ID, SetUp: x.SetUp.ID, Trial: x.Trial.ID, Stop: &stop, Number: 1, Distance: typed[unit.Length]("70 m"), Face: "122",
+			Impacts: []notebook.Impact{{Arrow: "3", X: &right, Y: &up, Ring: "9", At: At}, {Ring: "M", Bare: true}},
+		},
+		Onsets: notebook.Onsets{
+			Stamp: stamp(), Recording: recording.ID, Corrections: []notebook.OnsetCorrection{{Auto: &release, NoShot: true}, {Release: &release, NoImpact: true}},
+			Ties: []notebook.Tie{{Release: release, Arrow: "3", Ring: "9", Reading: x.Reading.ID, Stop: &stop}},
+		},
+		Fit:        notebook.Fit{Stamp: stamp(), Bow: x.Bow.ID, SetUp: x.SetUp.ID, Readings: []notebook.ID{x.Reading.ID}, Content: json.RawMessage(`{"version":1}`), Program: "test", Inputs: hash},
+		Forecast:   notebook.Forecast{Stamp: stamp(), Bow: x.Bow.ID, SetUp: x.SetUp.ID, Kind: "speed", Value: 57.5, Low: 56.5, High: 58.25, Level: 0.9},
+		Ruling:     notebook.Ruling{Stamp: stamp(), Target: x.Reading.ID, Counts: true, Reason: "measured again with a better square"},
 		Retraction: notebook.Retraction{Stamp: stamp(), Target: x.Reading.ID, Reason: "wrong bow"},
 	}
 }
@@ -149,6 +167,11 @@ func everyNoun(t *testing.T, s notebook.Store) {
 	keeps(t, s.Recordings(), rest.Recording)
 	keeps(t, s.Events(), rest.Event)
 	keeps(t, s.Verdicts(), rest.Verdict)
+	keeps(t, s.Ends(), rest.End)
+	keeps(t, s.Onsets(), rest.Onsets)
+	keeps(t, s.Fits(), rest.Fit)
+	keeps(t, s.Forecasts(), rest.Forecast)
+	keeps(t, s.Rulings(), rest.Ruling)
 	keeps(t, s.Retractions(), rest.Retraction)
 }
 
