@@ -13,6 +13,10 @@ type limbState struct {
 	c  *Chain
 	ea float64 // half string stiffness is ea/l0
 
+	// where the root stands and which way the pocket points; a bow whose
+	// riser turns moves them
+	rootX, rootY, clamp float64
+
 	theta    []float64
 	hx, hy   float64 // the string's free point
 	l0       float64 // half rest length
@@ -30,7 +34,7 @@ type limbState struct {
 
 func newLimbState(c *Chain, ea float64) *limbState {
 	n, m := c.N, len(c.Contacts)
-	block := make([]float64, 6*n+3+2*m)
+	block := make([]float64, 6*n+9+2*m)
 	take := func(k int) []float64 {
 		s := block[:k:k]
 		block = block[k:]
@@ -38,8 +42,9 @@ func newLimbState(c *Chain, ea float64) *limbState {
 	}
 	return &limbState{
 		c: c, ea: ea, wrap: NewWrap(m),
+		rootX: c.X0, rootY: c.Y0, clamp: c.Phi0,
 		theta: take(n), sin: take(n), cos: take(n), px: take(m), py: take(m),
-		gradL: take(n + 1), turnL: take(n + 1), diagL: take(n + 1),
+		gradL: take(n + 3), turnL: take(n + 3), diagL: take(n + 3),
 	}
 }
 
@@ -58,7 +63,7 @@ func (s *limbState) points() {
 	length, sin, cos := c.Len[:n], s.sin[:n], s.cos[:n]
 	contacts := c.Contacts
 	px, py := s.px[:len(contacts)], s.py[:len(contacts)]
-	rx, ry := c.X0, c.Y0
+	rx, ry := s.rootX, s.rootY
 	j := 0
 	for i, th := range s.theta {
 		sn, cs := math.Sincos(th)
@@ -75,7 +80,7 @@ func (s *limbState) points() {
 func (s *limbState) bendingEnergy() (v float64) {
 	n := len(s.theta)
 	k, beta := s.c.K[:n], s.c.Beta[:n]
-	before := s.c.Phi0
+	before := s.clamp
 	for i, th := range s.theta {
 		d := th - before - beta[i]
 		v += k[i] * d * d
@@ -110,7 +115,7 @@ func (s *limbState) derivatives(g, h []float64, m int) {
 func (s *limbState) bendingDerivatives(g, h []float64, m int) {
 	n := len(s.theta)
 	k, beta := s.c.K[:n], s.c.Beta[:n]
-	before := s.c.Phi0
+	before := s.clamp
 	for i, th := range s.theta {
 		moment := k[i] * (th - before - beta[i])
 		before = th
