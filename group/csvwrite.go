@@ -15,32 +15,76 @@ import (
 // CM, M or In) with as many digits as it takes to read the same value back to
 // a nanometre. Columns that hold nothing are left out.
 func WriteCSV(w io.Writer, shots []Shot, u unit.Unit[unit.Length]) error {
-	suffix, size := "_"+string(u), unit.Length(0)
-	if s, ok := lengthSuffix[suffix]; ok {
-		size = s
-	} else {
-		return bad("unit", "choose mm, cm, m or in", "a table of places cannot be written in %s", u)
+	size, err := sizeOf(u)
+	if err != nil {
+		return err
 	}
-	columns := usedColumns(shots, suffix)
-	table := csv.NewWriter(w)
-	var names []string
-	for _, c := range columns {
-		names = append(names, c.name)
-	}
-	if err := table.Write(names); err != nil {
-		return fmt.Errorf("writing the table: %w", err)
+	out := CSVWriter{csv.NewWriter(w), usedColumns(shots, u), size}
+	if err := out.header(); err != nil {
+		return err
 	}
 	for _, s := range shots {
-		var row []string
-		for _, c := range columns {
-			row = append(row, c.text(s, size))
-		}
-		if err := table.Write(row); err != nil {
-			return fmt.Errorf("writing the table: %w", err)
+		if err := out.Write(s); err != nil {
+			return err
 		}
 	}
-	table.Flush()
-	if err := table.Error(); err != nil {
+	return out.Flush()
+}
+
+// CSVWriter writes shots one by one, with every column.
+type CSVWriter struct {
+	table   *csv.Writer
+	columns []writtenColumn
+	size    unit.Length
+}
+
+// NewCSVWriter begins a table for ReadCSV with its header; the unit is as in
+// WriteCSV.
+func NewCSVWriter(w io.Writer, u unit.Unit[unit.Length]) (*CSVWriter, error) {
+	size, err := sizeOf(u)
+	if err != nil {
+		return nil, err
+	}
+	out := &CSVWriter{csv.NewWriter(w), allColumns(u), size}
+	return out, out.header()
+}
+
+func sizeOf(u unit.Unit[unit.Length]) (unit.Length, error) {
+	size, ok := lengthSuffix["_"+string(u)]
+	if !ok {
+		return 0, bad("unit", "choose mm, cm, m or in", "a table of places cannot be written in %s", u)
+	}
+	return size, nil
+}
+
+func (w *CSVWriter) header() error {
+	var names []string
+	for _, c := range w.columns {
+		names = append(names, c.name)
+	}
+	return w.row(names)
+}
+
+// Write adds one shot.
+func (w *CSVWriter) Write(s Shot) error {
+	var row []string
+	for _, c := range w.columns {
+		row = append(row, c.text(s, w.size))
+	}
+	return w.row(row)
+}
+
+func (w *CSVWriter) row(cells []string) error {
+	if err := w.table.Write(cells); err != nil {
+		return fmt.Errorf("writing the table: %w", err)
+	}
+	return nil
+}
+
+// Flush sends what is held.
+func (w *CSVWriter) Flush() error {
+	w.table.Flush()
+	if err := w.table.Error(); err != nil {
 		return fmt.Errorf("writing the table: %w", err)
 	}
 	return nil
@@ -52,9 +96,10 @@ type writtenColumn struct {
 	text func(Shot, unit.Length) string
 }
 
-func usedColumns(shots []Shot, suffix string) []writtenColumn {
-	isPlaced := func(s Shot) bool { return s.Placed }
-	all := []writtenColumn{
+// allColumns lists the columns in their order.
+func allColumns(u unit.Unit[unit.Length]) []writtenColumn {
+	isPlaced, suffix := func(s Shot) bool { return s.Placed }, "_"+string(u)
+	return []writtenColumn{
 		{"end", func(Shot) bool { return true }, func(s Shot, _ unit.Length) string { return strconv.Itoa(s.End) }},
 		{"arrow", func(s Shot) bool { return s.Arrow != "" }, func(s Shot, _ unit.Length) string { return harmless(s.Arrow) }},
 		{"x" + suffix, isPlaced, func(s Shot, size unit.Length) string { return coordinate(s.Placed, s.Right, size) }},
@@ -69,8 +114,11 @@ func usedColumns(shots []Shot, suffix string) []writtenColumn {
 			return s.Time.Format(time.RFC3339)
 		}},
 	}
+}
+
+func usedColumns(shots []Shot, u unit.Unit[unit.Length]) []writtenColumn {
 	var out []writtenColumn
-	for _, c := range all {
+	for _, c := range allColumns(u) {
 		for _, s := range shots {
 			if c.used(s) {
 				out = append(out, c)

@@ -112,6 +112,28 @@ func ComparePairs(pairs []Pair, measure SpreadMeasure, seed uint64) (Comparison,
 	return c, nil
 }
 
+// PairStep is where a paired comparison stood after one of its pairs.
+type PairStep struct {
+	Evidence float64           // e-value after this pair
+	Ratio    Estimate[float64] // σ_A/σ_B from the pairs so far
+}
+
+// FollowPairs tells a paired comparison pair by pair, as it was looked at.
+func FollowPairs(pairs []Pair, measure SpreadMeasure) ([]PairStep, error) {
+	if measure == "" {
+		measure = MedianDistance
+	}
+	d, nu, err := logRatios(pairs, measure)
+	if err != nil {
+		return nil, err
+	}
+	var steps []PairStep
+	for i, e := range Evidence(d, nu) {
+		steps = append(steps, PairStep{e, coinInterval(d[:i+1], nu[:i+1])})
+	}
+	return steps, nil
+}
+
 // logRatios are d_i and ν_i of the pairs.
 func logRatios(pairs []Pair, measure SpreadMeasure) (d, nu []float64, err error) {
 	if measure != SquareSum && measure != MedianDistance {

@@ -70,7 +70,7 @@ func sameOrigin(next http.Handler) http.Handler {
 // cannot send it without asking first, and a mistyped client hears of it.
 func jsonOnly(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if changes(r.Method) && isAPI(r.URL.Path) && !isUpload(r) {
+		if changes(r.Method) && isAPI(r.URL.Path) && !isUpload(r) && !isTable(r) {
 			if !isJSON(r.Header.Get("Content-Type")) {
 				writeProblem(w, r, newProblem(http.StatusUnsupportedMediaType, codeContentType,
 					"The body's type is not JSON.", "Send the header Content-Type: application/json."))
@@ -91,6 +91,13 @@ func isAPI(path string) bool { return strings.HasPrefix(path, "/api/") }
 // isUpload reports whether the request carries a recording's own bytes.
 func isUpload(r *http.Request) bool {
 	return r.Method == http.MethodPut && strings.HasPrefix(r.URL.Path, recordingsPath+"/") && strings.HasSuffix(r.URL.Path, "/sound")
+}
+
+// isTable reports whether the request carries a table of arrows as text. A form
+// of another site cannot send text/csv without asking first.
+func isTable(r *http.Request) bool {
+	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	return r.Method == http.MethodPost && r.URL.Path == readTablePath && err == nil && kind == "text/csv"
 }
 
 func isJSON(contentType string) bool {

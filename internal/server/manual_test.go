@@ -85,6 +85,20 @@ func story(s *site) (told []exchange) {
 	tell("GET /api/v1/sessions/{id}", api+"/sessions/"+session, nil, 200)
 	tell("GET /api/v1/sessions", api+"/sessions?bow="+bow, nil, 200)
 
+	tell("GET /api/v1/faces", api+"/faces", nil, 200)
+	end, better := id(), id()
+	tell("PUT /api/v1/ends/{id}", api+"/ends/"+end, obj{"bow": bow, "setup": setup, "session": session, "number": 1, "distance": "70 m", "face": "122",
+		"impacts": []obj{{"arrow": "1", "x_m": 0.031, "y_m": -0.052}, {"arrow": "2", "x_m": -0.084, "y_m": 0.017}, {"arrow": "3", "ring": "8"}}}, 201)
+	tell("PUT /api/v1/ends/{id}", api+"/ends/"+better, obj{"bow": bow, "setup": setup, "session": session, "number": 1, "distance": "70 m", "face": "122", "corrects": end,
+		"impacts": []obj{{"arrow": "1", "x_m": 0.031, "y_m": -0.052}, {"arrow": "2", "x_m": -0.084, "y_m": 0.017}, {"arrow": "3", "x_m": 0.142, "y_m": 0.1, "ring": "8"}}}, 201)
+	tell("GET /api/v1/ends/{id}", api+"/ends/"+better, nil, 200)
+	tell("GET /api/v1/ends", api+"/ends?session="+session, nil, 200)
+	tell("GET /api/v1/ends.csv", api+"/ends.csv?setup="+setup, nil, 200)
+	tell("POST /api/v1/ends/read-csv", api+"/ends/read-csv", "end,arrow,x_cm,y_cm\n1,1,3.1,-5.2\n1,2,-8.4,1.7\n", 200, "Content-Type", "text/csv")
+	tell("POST /api/v1/groups/describe", api+"/groups/describe", obj{"setup": setup}, 200)
+	tell("POST /api/v1/groups/compare", api+"/groups/compare", obj{"a": obj{"setup": setup}, "b": obj{"face": "122", "distance": "70 m", "impacts": []obj{
+		{"end": 1, "x_m": 0.02, "y_m": 0.03}, {"end": 1, "x_m": -0.04, "y_m": 0.01}, {"end": 1, "x_m": 0.01, "y_m": -0.05}}}}, 200)
+
 	plan := tell("POST /api/v1/trials/plan", api+"/trials/plan", obj{"setup": setup, "ask": obj{"turns_per_step": 3}}, 200)
 	tell("PUT /api/v1/trials/{id}", api+"/trials/"+trial, obj{"setup": setup, "ask": obj{"turns_per_step": 3}}, 201)
 	tell("PUT /api/v1/trials/{id}/events/{event}", api+"/trials/"+trial+"/events/"+event, obj{"what": "reached", "stop": 0}, 201)
@@ -193,6 +207,8 @@ func manual(t *testing.T, told []exchange) []byte {
 		case nil:
 		case []byte:
 			fmt.Fprintf(page, "\n(%d bytes of sound)\n", len(body))
+		case string:
+			fmt.Fprintf(page, "Content-Type: text/csv\n\n%s", body)
 		default:
 			fmt.Fprintf(page, "\n%s\n", example(t, body))
 		}

@@ -14,6 +14,7 @@ const (
 	apiPath        = "/api/v1"
 	openAPIPath    = "/openapi.json"
 	recordingsPath = apiPath + "/recordings"
+	readTablePath  = apiPath + "/ends/read-csv"
 )
 
 // bodyTime is how long the body of an ordinary request may take to arrive:

@@ -50,6 +50,18 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	get(t, "/readings", "list-readings", "Readings, oldest first", s.listReadings)
 	put(t, "/retractions/{id}", "retract", "Take a record out of sight; retract the retraction to undo", s.putRetraction, created, statuses(404))
 
+	t.tag = "ends"
+	get(t, "/faces", "list-faces", "Target faces: rings, colours and the line rule", s.listFaces)
+	put(t, "/ends/{id}", "create-end", "Keep an end: places on the face, or rings; correct one by a new one that names it", s.putEnd, created)
+	get(t, "/ends/{id}", "get-end", "One end", s.getEnd, statuses(404))
+	get(t, "/ends", "list-ends", "Ends, oldest first", s.listEnds)
+	get(t, "/ends.csv", "export-ends", "Ends as a table, one arrow a line", s.exportEnds, csvAnswer)
+	post(t, "/ends/read-csv", "read-ends", "Read a table of arrows; stores nothing, and a mistake anywhere refuses the whole", s.readTable, tables, statuses(422))
+
+	t.tag = "groups"
+	post(t, "/groups/describe", "describe-groups", "What arrows tell: spread, centre, score, odd arrows, each with its doubt", s.describeGroups, statuses(404))
+	post(t, "/groups/compare", "compare-groups", "Which of two set-ups shoots tighter, or that it cannot be told yet", s.compareGroups, statuses(404))
+
 	t.tag = "recordings"
 	put(t, "/recordings/{id}/sound", "upload-sound", "Send a recording's own bytes", s.putSound, uploads, statuses(507))
 	get(t, "/recordings/{id}/sound", "get-sound", "The recording as it was sent; Range is understood", s.getSound, downloads, statuses(404, 416))

@@ -34,6 +34,9 @@ func checkSchemas(t *testing.T, s *site, told []exchange) {
 			}
 			continue
 		}
+		if !strings.HasSuffix(kind, "json") {
+			continue // a table or a sound
+		}
 		var tree any
 		if err := json.Unmarshal(e.reply.body, &tree); err != nil {
 			t.Fatal(err)

@@ -42,6 +42,7 @@ func New(c Config) (http.Handler, error) {
 	api := humago.New(s.mux, s.describe())
 	s.routes(s.mux, api)
 	orNull(api, "Block", "Figure", "Table")
+	orNull(api, "GroupShown", "score", "rings")
 	if s.openAPI, err = json.Marshal(api.OpenAPI()); err != nil {
 		return nil, fmt.Errorf("server: describing the API: %w", err)
 	}

@@ -1,0 +1,217 @@
+package server
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"strings"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humago"
+
+	"tautline/notebook"
+	"tautline/unit"
+	"tautline/workbench"
+)
+
+// Limits of a table of arrows.
+const (
+	tableBytes  = 64 << 20 // a million lines
+	tableArrows = 100_000  // taken at once
+)
+
+// tables documents a body of a table's own text.
+func tables(op *huma.Operation) {
+	op.MaxBodyBytes = tableBytes
+	op.RequestBody = &huma.RequestBody{Required: true, Description: "The table as text: end,arrow,x_cm,y_cm (also _mm, _m, _in), or ring instead of places; optional kind, setup, time.",
+		Content: map[string]*huma.MediaType{"text/csv": {Schema: &huma.Schema{Type: "string"}}}}
+}
+
+// tableInput is a table of arrows, read as it arrives.
+type tableInput struct {
+	w http.ResponseWriter
+	r *http.Request
+}
+
+// Resolve takes hold of the body.
+func (in *tableInput) Resolve(ctx huma.Context) []error {
+	in.r, in.w = humago.Unwrap(ctx)
+	return nil
+}
+
+// tableView is a table read. Nothing of it is stored.
+type tableView struct {
+	Ends     []readEnd `json:"ends" nullable:"false" doc:"Ready to be sent to PUT /ends/{id}, once bow, set-up, distance and face are added."`
+	Arrows   int       `json:"arrows"`
+	Warnings []string  `json:"warnings" nullable:"false"`
+}
+
+// readEnd is one end of a table.
+type readEnd struct {
+	Number  int               `json:"number"`
+	SetUp   string            `json:"setup_text,omitempty" doc:"What the column setup says; the person says which set-up that is."`
+	Impacts []notebook.Impact `json:"impacts" nullable:"false"`
+}
+
+// readTable reads a table of arrows without storing anything. A mistake
+// anywhere refuses the whole, every mistake with its line.
+func (s *server) readTable(_ context.Context, in *tableInput) (*found[tableView], error) {
+	until := s.Now().Add(bodyTime)
+	body := &patient{in: http.MaxBytesReader(in.w, in.r.Body, tableBytes), w: in.w, idle: bodyTime, until: until, now: s.Now}
+	ends, warnings, err := workbench.ReadEnds(body, tableArrows)
+	if body.failed != nil {
+		return nil, brokenTable(body.failed)
+	}
+	if err != nil {
+		return nil, err
+	}
+	out := tableView{Ends: []readEnd{}, Warnings: someText(warnings)}
+	for _, e := range ends {
+		out.Arrows += len(e.Impacts)
+		out.Ends = append(out.Ends, readEnd{e.Number, e.Note, e.Impacts})
+	}
+	return &found[tableView]{Body: out}, nil
+}
+
+// brokenTable says why the table did not arrive.
+func brokenTable(err error) error {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		return newProblem(http.StatusRequestEntityTooLarge, codeTooLarge, "A table may have 64 MB; this one has more. Nothing of it was taken.", "Split it by session.")
+	}
+	return newProblem(http.StatusRequestTimeout, codeSlow, "The table did not arrive whole. Nothing of it was taken.", "Send it again.")
+}
+
+// exportInput says which ends to write.
+type exportInput struct {
+	Bow     string `query:"bow" doc:"Only of this bow."`
+	SetUp   string `query:"setup" doc:"Only on this set-up."`
+	Session string `query:"session" doc:"Only of this session."`
+	Trial   string `query:"trial" doc:"Only of this trial."`
+	Unit    string `query:"unit" enum:"mm,cm,m,in" default:"cm" doc:"Unit of the places."`
+}
+
+func csvAnswer(op *huma.Operation) {
+	op.Responses = map[string]*huma.Response{"200": {Description: "The ends as a table, one arrow a line; streamed",
+		Content: map[string]*huma.MediaType{"text/csv": {Schema: &huma.Schema{Type: "string"}}}}}
+}
+
+// exportEnds writes the ends as a table, page by page. Corrected and
+// retracted ends are left out.
+func (s *server) exportEnds(ctx context.Context, in *exportInput) (*fileOutput, error) {
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	q := notebook.Query{Bow: notebook.ID(in.Bow), SetUp: notebook.ID(in.SetUp), Session: notebook.ID(in.Session), Trial: notebook.ID(in.Trial), Limit: 1000}
+	first, err := s.Notebook.Ends().List(ctx, me.ID, q)
+	if err != nil {
+		return nil, err
+	}
+	wrong, err := s.correctedEnds(ctx, q)
+	if err != nil {
+		return nil, err
+	}
+	e := endExport{s: s, actor: me.ID, q: q, page: first, wrong: wrong, labels: map[notebook.ID]string{}, unit: in.Unit}
+	return &fileOutput{e.send}, nil
+}
+
+// correctedEnds are the ends that a later one replaces. A correction may name
+// another set-up or session than the end it corrects, so that only the bow
+// narrows the search.
+func (s *server) correctedEnds(ctx context.Context, q notebook.Query) (map[notebook.ID]bool, error) {
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	wrong := map[notebook.ID]bool{}
+	q = notebook.Query{Bow: q.Bow, Limit: 1000}
+	for {
+		page, err := s.Notebook.Ends().List(ctx, me.ID, q)
+		if err != nil {
+			return nil, err
+		}
+		for _, e := range page.Rows {
+			if e.Corrects != "" {
+				wrong[e.Corrects] = true
+			}
+		}
+		if page.Next == "" {
+			return wrong, nil
+		}
+		q.After = page.Next
+	}
+}
+
+// endExport writes one table.
+type endExport struct {
+	s      *server
+	actor  notebook.ID
+	q      notebook.Query
+	page   notebook.Page[notebook.End]
+	wrong  map[notebook.ID]bool
+	labels map[notebook.ID]string
+	unit   string
+}
+
+func (e *endExport) send(c huma.Context) {
+	r, w := humago.Unwrap(c)
+	setWriteDeadline(w, e.s.Now().Add(downloadTime))
+	h := w.Header()
+	h.Set("Content-Type", "text/csv; charset=utf-8")
+	h.Set("Content-Disposition", `attachment; filename="ends.csv"`)
+	if a, ok := w.(*answer); ok {
+		w = a.stream()
+	}
+	if r.Method == http.MethodHead {
+		return
+	}
+	if err := e.write(r.Context(), w); err != nil {
+		e.s.Log.Error("writing ends", "error", err)
+		panic(http.ErrAbortHandler) // the client must not take half a table for a whole one
+	}
+}
+
+func (e *endExport) write(ctx context.Context, w http.ResponseWriter) error {
+	table, err := workbench.NewEndWriter(w, unit.Unit[unit.Length](e.unit))
+	if err != nil {
+		return err
+	}
+	for {
+		for _, end := range e.page.Rows {
+			if e.wrong[end.ID] {
+				continue
+			}
+			label, err := e.label(ctx, end.SetUp)
+			if err != nil {
+				return err
+			}
+			if err := table.Write(end, label); err != nil {
+				return err
+			}
+		}
+		if e.page.Next == "" {
+			return table.Flush()
+		}
+		e.q.After = e.page.Next
+		if e.page, err = e.s.Notebook.Ends().List(ctx, e.actor, e.q); err != nil {
+			return err
+		}
+	}
+}
+
+// label names a set-up in the table: its day and reason, and the end of its id
+// so that two of one day stay two.
+func (e *endExport) label(ctx context.Context, id notebook.ID) (string, error) {
+	if label, known := e.labels[id]; known {
+		return label, nil
+	}
+	setup, err := e.s.Notebook.SetUps().Get(ctx, e.actor, id)
+	if err != nil {
+		return "", err
+	}
+	label := workbench.FactsOf(setup).Label
+	text := strings.Join(strings.Fields(label), " ") + " [" + string(id[len(id)-4:]) + "]"
+	e.labels[id] = text
+	return text, nil
+}
