@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"context"
+	"errors"
 	"math"
 	"math/rand/v2"
 	"runtime"
@@ -217,19 +218,10 @@ type hole struct {
 // and 30 m both leave level; at 70 m the arrow is aimed.
 func (f flyers) fly(a *arrow.Arrow, r *arrow.Result) (h hole, err error) {
 	l := launchOf(a, r)
-	apart := func(x unit.Length) float64 {
-		bare, one := f.bare.Fly(l, flight.Wind{}, x)
-		fletched, two := f.fletched.Fly(l, flight.Wind{}, x)
-		if err == nil && one != nil {
-			err = one
-		}
-		if err == nil {
-			err = two
-		}
-		return float64(bare.Right - fletched.Right)
+	if h.bare18, err = f.apart(l, 18); err != nil {
+		return h, err
 	}
-	h.bare18, h.bare30 = apart(18), apart(30)
-	if err != nil {
+	if h.bare30, err = f.apart(l, 30); err != nil {
 		return h, err
 	}
 	elevation, far, err := f.fletched.Aim(l, flight.Wind{}, 70, 0)
@@ -240,6 +232,13 @@ func (f flyers) fly(a *arrow.Arrow, r *arrow.Result) (h hole, err error) {
 	drift, err := f.fletched.Drift(l, 70)
 	h.right70, h.speed70, h.drift70 = float64(far.Right), float64(far.Speed), float64(drift)
 	return h, err
+}
+
+// apart is the bare shaft less the fletched arrow, m, both leaving level.
+func (f flyers) apart(l flight.Launch, x unit.Length) (float64, error) {
+	bare, one := f.bare.Fly(l, flight.Wind{}, x)
+	fletched, two := f.fletched.Fly(l, flight.Wind{}, x)
+	return float64(bare.Right - fletched.Right), errors.Join(one, two)
 }
 
 // chain is the whole way from one member's string to the target.

@@ -30,6 +30,7 @@ const (
 type commands struct {
 	Predict predictCmd `cmd:"" help:"Say what one set-up of a bow does: draw weight, energy, speed."`
 	Forgive forgiveCmd `cmd:"" help:"What a brace height forgives, error by error."`
+	Shafts  shaftsCmd  `cmd:"" help:"Shafts to try on a bow: spine, length and point, and where each would land."`
 	Sight   sightCmd   `cmd:"" help:"Sight marks for every distance from two or more."`
 	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
 	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`

@@ -1,0 +1,114 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"tautline/unit"
+	"tautline/workbench"
+)
+
+// shaftsCmd lists shafts to try.
+type shaftsCmd struct {
+	bowArgs
+	handArg
+	Reach  string   `help:"Least that a shaft reaches past the rest at full draw; 25 mm, and more for growing archers." placeholder:"LENGTH"`
+	Points []string `help:"Point masses to choose from, insert included." placeholder:"MASS"`
+	Count  int      `help:"How many shafts to list, 1 to 12." default:"5"`
+}
+
+// Help shows an example.
+func (shaftsCmd) Help() string {
+	return `Example:
+  tautline shafts examples/wren-25.json --reach '35 mm'
+
+A short ranked list of spine, length and point mass for a bow and a draw: where
+the bare shaft would land at 18 m, with its doubt, and how it clears the button.
+No arrow need be in the file. The bow is unfitted: borrow one, buy and cut
+nothing.`
+}
+
+// question reads the flags.
+func (c shaftsCmd) question() (workbench.ShaftQuestion, error) {
+	q := workbench.ShaftQuestion{Hand: c.hand(), Count: c.Count}
+	if c.Reach != "" {
+		reach, err := unit.ParseLength(c.Reach)
+		if err != nil {
+			return q, usageError{unit.For("--reach", err)}
+		}
+		q.Reach = reach
+	}
+	for _, text := range c.Points {
+		p, err := unit.ParseMass(text)
+		if err != nil {
+			return q, usageError{unit.For("--points", err)}
+		}
+		q.Points = append(q.Points, p)
+	}
+	return q, nil
+}
+
+// Run asks the model and prints.
+func (c shaftsCmd) Run(ctx context.Context, t *terminal) error {
+	s, err := c.settings(t)
+	if err != nil {
+		return err
+	}
+	q, err := c.question()
+	if err != nil {
+		return err
+	}
+	list, err := workbench.Shafts(ctx, s, q, t.progress("shooting shafts"))
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.Bow, err)
+	}
+	if c.JSON {
+		return t.printJSON(list)
+	}
+	return printShafts(t, list)
+}
+
+func printShafts(t *terminal, list workbench.ShaftList) error {
+	var b strings.Builder
+	if len(list.Shafts) > 0 {
+		b.WriteString("Shafts to try; the bare shaft against the fletched ones at 18 m, right positive:\n")
+	}
+	for i, v := range list.Shafts {
+		fmt.Fprintf(&b, "%d. %s", i+1, shaftText(v))
+	}
+	if list.Present != nil {
+		fmt.Fprintf(&b, "The present arrow: %s", shaftText(*list.Present))
+	}
+	fmt.Fprintf(&b, "\n%s\n", list.Advice)
+	for _, c := range list.Cautions {
+		fmt.Fprintf(&b, "Caution: %s\n", c)
+	}
+	fmt.Fprintf(&b, "Spans hold 90 %% of %d plausible bows, buttons and releases; nothing here has seen this bow shoot.\n", list.Bows)
+	if _, err := fmt.Fprint(t.out, b.String()); err != nil {
+		return err
+	}
+	for _, n := range list.Notes {
+		t.warnf("note: %s", n)
+	}
+	return nil
+}
+
+// shaftText is one shaft in three lines.
+func shaftText(v workbench.ShaftTry) string {
+	grains := func(kg float64) float64 { return kg / float64(unit.Grain) }
+	bare, gap := v.Interval["bare_minus_fletched_18m_right_m"], v.Interval["tail_clearance_m"]
+	text := fmt.Sprintf("spine %.0f, shaft %s (%.0f mm past the rest), point %.0f gr\n", v.Spine,
+		unit.Both(unit.Length(v.ShaftLength), unit.Point), 1e3*v.PastRest, grains(v.PointMass))
+	text += fmt.Sprintf("   bare shaft %+.0f cm (%+.0f … %+.0f), tail passes the button by %.1f mm (%.1f … %.1f), near the group in %.0f %% of plausible set-ups\n",
+		100*v.Bare18, 100*bare[0], 100*bare[1], 1e3*v.TailGap, 1e3*gap[0], 1e3*gap[1], 100*v.Share)
+	text += fmt.Sprintf("   arrow %.1f g (%.0f gr, %.1f gr per lbf), balance %.1f %% forward of the middle, %.0f m/s\n",
+		1e3*v.Mass, grains(v.Mass), v.MassPerForce, v.Forward, v.Speed)
+	if v.Light {
+		text += "   lighter than the bow maker's least: do not shoot it\n"
+	}
+	if !v.InWindow {
+		text += fmt.Sprintf("   its bare shaft cannot be read: %s\n", v.Reason)
+	}
+	return text
+}
