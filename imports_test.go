@@ -35,6 +35,7 @@ var allowed = map[string][]string{
 	"web":                      {},
 	"internal/store":           {"notebook", "unit"},
 	"internal/store/storetest": {"notebook", "unit"},
+	"internal/store/pgtest":    {},
 	"internal/figure":          {"unit"},
 	"internal/report":          append([]string{"workbench", "notebook", "internal/figure", "unit"}, science...),
 	"internal/demo":            append([]string{"workbench", "notebook", "internal/figure", "unit", "sound/soundtest", "examples"}, science...),

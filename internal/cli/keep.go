@@ -10,19 +10,31 @@ import (
 	"tautline/internal/store"
 )
 
+// place says where a notebook is kept.
+type place struct {
+	Data     string `help:"The notebook's folder; see tautline where." placeholder:"DIR"`
+	Database string `help:"A club's PostgreSQL database, postgres://…; recordings stay in the folder. The password may be in PGPASSWORD or .pgpass." env:"TAUTLINE_DATABASE" placeholder:"ADDRESS"`
+}
+
+// find gives the folder and how it is opened.
+func (p place) find() (string, store.Options, error) {
+	dir, err := dataDir(p.Data)
+	return dir, store.Options{Database: p.Database}, err
+}
+
 // book are the arguments of commands that work on a notebook.
 type book struct {
-	Data string `help:"The notebook's folder; see tautline where." placeholder:"DIR"`
-	JSON bool   `name:"json" help:"Print the result for a program."`
+	place
+	JSON bool `name:"json" help:"Print the result for a program."`
 }
 
 // with opens the notebook, works on it and closes it.
 func (b book) with(ctx context.Context, work func(*store.Store) error) error {
-	dir, err := dataDir(b.Data)
+	dir, options, err := b.find()
 	if err != nil {
 		return err
 	}
-	s, err := store.Open(ctx, dir, store.Options{})
+	s, err := store.Open(ctx, dir, options)
 	if err != nil {
 		return err
 	}
@@ -31,11 +43,11 @@ func (b book) with(ctx context.Context, work func(*store.Store) error) error {
 
 // look opens the notebook to read it, also while a server has it open.
 func (b book) look(ctx context.Context, work func(*store.Store) error) error {
-	dir, err := dataDir(b.Data)
+	dir, options, err := b.find()
 	if err != nil {
 		return err
 	}
-	s, err := store.Look(ctx, dir, store.Options{})
+	s, err := store.Look(ctx, dir, options)
 	if err != nil {
 		return err
 	}
@@ -186,7 +198,7 @@ number, unless --keep-good is given.`
 
 // Run imports and reports.
 func (c importCmd) Run(ctx context.Context, t *terminal) error {
-	if dir, err := dataDir(c.Data); err == nil && c.DryRun && !store.Exists(dir) {
+	if dir, o, err := c.find(); err == nil && o.Database == "" && c.DryRun && !store.Exists(dir) {
 		return fmt.Errorf("there is no notebook in %s to try the import on; without --dry-run one is made", dir)
 	}
 	return c.with(ctx, func(s *store.Store) error {

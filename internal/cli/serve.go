@@ -15,7 +15,7 @@ import (
 
 // serveCmd opens a notebook in the browser.
 type serveCmd struct {
-	Data   string `help:"The notebook's folder; see tautline where." placeholder:"DIR"`
+	place
 	Listen string `help:"Address to listen on; this machine only unless you know better." default:"127.0.0.1:8421" placeholder:"HOST:PORT"`
 }
 
@@ -30,11 +30,11 @@ address of its pages. Stop with Ctrl-C: running work is finished first.`
 
 // Run serves until it is stopped.
 func (c serveCmd) Run(ctx context.Context, t *terminal) error {
-	dir, err := dataDir(c.Data)
+	dir, options, err := c.find()
 	if err != nil {
 		return err
 	}
-	book, err := store.Open(ctx, dir, store.Options{})
+	book, err := store.Open(ctx, dir, options)
 	if err != nil {
 		return err
 	}

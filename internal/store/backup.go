@@ -43,13 +43,10 @@ func (s *Store) Backup(ctx context.Context, to string) (r Report, err error) {
 			err = errors.Join(err, os.RemoveAll(to))
 		}
 	}()
-	before, err := s.lastRows(ctx, s.read)
+	// the database first: a recording is on the disk before any record names it
+	before, err := s.engine.copyTo(ctx, s, filepath.Join(to, databaseName))
 	if err != nil {
 		return r, err
-	}
-	// the database first: a recording is on the disk before any record names it
-	if err := s.vacuumInto(ctx, filepath.Join(to, databaseName)); err != nil {
-		return r, translate(err, "the copy could not be made")
 	}
 	if err := s.copyRecordings(ctx, filepath.Join(to, recordingsDir)); err != nil {
 		return r, err
@@ -108,58 +105,58 @@ func copyFile(from, to string) (err error) {
 }
 
 // prove opens the copy, checks it, and holds it against the notebook. Records
-// are only ever added, so what the notebook holds up to the copy's last rows is
-// what the copy must hold, even while others write.
-func (s *Store) prove(ctx context.Context, copied string, before lastRows) (r Report, err error) {
+// are only ever added, so the notebook's first rows, as many as the copy has,
+// are what the copy must hold, even while others write.
+func (s *Store) prove(ctx context.Context, copied string, before rowCounts) (r Report, err error) {
 	db, err := openSQLite(filepath.Join(copied, databaseName), inspector)
 	if err != nil {
 		return r, err
 	}
 	defer func() { err = joined(err, db.Close()) }()
-	if r, err = s.verify(ctx, db, filepath.Join(copied, recordingsDir)); err != nil {
+	if r, err = s.verify(ctx, lite{}, db, filepath.Join(copied, recordingsDir)); err != nil {
 		return r, err
 	}
 	if len(r.Problems) > 0 {
 		return r, &notebook.Error{Code: notebook.Damaged, Message: "the copy is not whole: " + r.Problems[0], Hint: "run tautline verify on the notebook; if it is whole, make the backup again"}
 	}
-	last, err := s.lastRows(ctx, db)
+	rows, err := s.countRows(ctx, db)
 	if err != nil {
 		return r, err
 	}
 	for _, k := range s.shelves() {
-		here, err := digest(ctx, s.read, k, last[k.kind()])
+		here, err := digest(ctx, s.read, k, rows[k.kind()])
 		if err != nil {
 			return r, err
 		}
-		there, err := digest(ctx, db, k, last[k.kind()])
+		there, err := digest(ctx, db, k, rows[k.kind()])
 		if err != nil {
 			return r, err
 		}
-		if here != there || last[k.kind()] < before[k.kind()] {
+		if here != there || rows[k.kind()] < before[k.kind()] {
 			return r, &notebook.Error{Code: notebook.Damaged, Message: fmt.Sprintf("the copy lacks records of kind %s", k.kind()), Hint: "make the backup again"}
 		}
 	}
 	return r, nil
 }
 
-// lastRows is the last row of each kind.
-type lastRows map[string]int64
+// rowCounts is how many rows each kind has.
+type rowCounts map[string]int64
 
-func (s *Store) lastRows(ctx context.Context, from asker) (lastRows, error) {
-	out := lastRows{}
+func (s *Store) countRows(ctx context.Context, from asker) (rowCounts, error) {
+	out := rowCounts{}
 	for _, k := range s.shelves() {
-		var last int64
-		if err := from.QueryRowContext(ctx, "SELECT coalesce(max(seq), 0) FROM "+k.table()).Scan(&last); err != nil {
+		var n int64
+		if err := from.QueryRowContext(ctx, "SELECT count(*) FROM "+k.table()).Scan(&n); err != nil {
 			return nil, translate(err, "the notebook could not be counted")
 		}
-		out[k.kind()] = last
+		out[k.kind()] = n
 	}
 	return out, nil
 }
 
-// digest is a checksum over a kind's rows up to a last one, with their number.
-func digest(ctx context.Context, from asker, k shelf, last int64) (out string, err error) {
-	rows, err := from.QueryContext(ctx, "SELECT id, version, body FROM "+k.table()+" WHERE seq <= $1 ORDER BY seq", last)
+// digest is a checksum over a kind's first rows, with their number.
+func digest(ctx context.Context, from asker, k shelf, first int64) (out string, err error) {
+	rows, err := from.QueryContext(ctx, "SELECT id, version, body FROM "+k.table()+" ORDER BY seq LIMIT $1", first)
 	if err != nil {
 		return "", translate(err, "the notebook could not be read")
 	}
@@ -196,7 +193,7 @@ func CheckBackup(ctx context.Context, dir string) (m Manifest, err error) {
 	defer func() { err = joined(err, db.Close()) }()
 	var s Store
 	s.tables()
-	now, err := s.verify(ctx, db, filepath.Join(dir, recordingsDir))
+	now, err := s.verify(ctx, lite{}, db, filepath.Join(dir, recordingsDir))
 	switch {
 	case err != nil:
 		return m, err

@@ -125,7 +125,7 @@ func TestCopyByHandIsProvedIncomplete(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	before, err := s.lastRows(ctx, s.read)
+	before, err := s.countRows(ctx, s.read)
 	if err != nil {
 		t.Fatal(err)
 	}

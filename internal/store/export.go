@@ -73,7 +73,7 @@ func (s *Store) Export(ctx context.Context, w io.Writer) error {
 // export writes all files from one state of the notebook, whoever writes
 // meanwhile.
 func (s *Store) export(ctx context.Context, e *exporter) (err error) {
-	tx, err := s.read.BeginTx(ctx, nil)
+	tx, err := s.read.BeginTx(ctx, s.engine.snapshot())
 	if err != nil {
 		return translate(err, "the notebook could not be read")
 	}

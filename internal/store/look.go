@@ -21,16 +21,19 @@ func Exists(dir string) bool {
 // program has it open and writes. Nothing is made, mended or brought up to
 // date; every write is refused.
 func Look(ctx context.Context, dir string, o Options) (*Store, error) {
-	if !Exists(dir) {
+	engine, err := o.engine(dir)
+	if err != nil {
+		return nil, err
+	}
+	if o.Database == "" && !Exists(dir) {
 		return nil, &notebook.Error{Code: notebook.NotFound, Field: "data", Message: "there is no notebook in " + dir, Hint: "check the name; tautline where prints the usual folder"}
 	}
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	s := &Store{dir: dir, now: o.Now}
+	s := &Store{dir: dir, engine: engine, now: o.Now}
 	s.broken.Store(&notebook.Error{Code: notebook.ReadOnly, Message: "the notebook was opened to read it only", Hint: "open it with: tautline serve"})
-	var err error
-	if s.read, err = openSQLite(filepath.Join(dir, databaseName), reader); err != nil {
+	if s.read, err = engine.open(reader); err != nil {
 		return nil, err
 	}
 	if err := s.assertCurrent(ctx); err != nil {

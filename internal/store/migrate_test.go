@@ -92,10 +92,11 @@ func writeFixture(t *testing.T, version string) {
 			upTo[f] = &fstest.MapFile{Data: raw}
 		}
 	}
-	if err := makeFolders(old); err != nil {
+	file := lite{filepath.Join(old, databaseName)}
+	if err := makeFolders(old, file); err != nil {
 		t.Fatal(err)
 	}
-	o := &Store{dir: old, now: s.now, lock: &lock{}}
+	o := &Store{dir: old, engine: file, now: s.now, lock: &lock{}}
 	if o.write, err = openSQLite(filepath.Join(old, databaseName), writer); err != nil {
 		t.Fatal(err)
 	}

@@ -5,8 +5,11 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net/url"
 
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/pressly/goose/v3"
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
 
@@ -21,6 +24,15 @@ const (
 	reader
 	inspector // of a file that must not change, a backup
 )
+
+// lite is SQLite on one file.
+type lite struct{ path string }
+
+func (l lite) open(r role) (*sql.DB, error) { return openSQLite(l.path, r) }
+
+func (lite) dialect() goose.Dialect      { return goose.DialectSQLite3 }
+func (lite) migrations(from fs.FS) fs.FS { return from }
+func (lite) snapshot() *sql.TxOptions    { return nil } // a reader's transaction sees one state in WAL mode
 
 // openSQLite opens a pool. Busy timeout first, so that the other pragmas wait
 // for it; everything in the DSN, so that it holds for every connection.
@@ -50,9 +62,9 @@ func openSQLite(path string, r role) (*sql.DB, error) {
 // corrupt a database with two connections (sqlite.org/changes, 3.51.3).
 const oldestEngine = 3_051_003
 
-// assertEngine refuses to start on an engine or with settings that could lose
+// assert refuses to start on an engine or with settings that could lose
 // what was acknowledged.
-func assertEngine(ctx context.Context, db *sql.DB) error {
+func (lite) assert(ctx context.Context, db *sql.DB) error {
 	var version, journal string
 	var sync, foreign int
 	for query, into := range map[string]any{
@@ -79,9 +91,14 @@ func assertEngine(ctx context.Context, db *sql.DB) error {
 func translate(err error, doing string) error {
 	var known *notebook.Error
 	var engine *sqlite.Error
+	var server *pgconn.PgError
 	switch {
 	case err == nil, errors.As(err, &known), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return err
+	case errors.As(err, &server):
+		e := postgresError(server, doing)
+		e.Cause = err
+		return e
 	case !errors.As(err, &engine):
 		return &notebook.Error{Code: notebook.Unavailable, Message: doing, Hint: "try again; if it stays, run: tautline verify", Cause: err}
 	}

@@ -1,9 +1,10 @@
-// Package store keeps a notebook in SQLite: the contract of package notebook
-// on database/sql. sqlite.go holds what is particular to the engine.
+// Package store keeps a notebook in SQLite or PostgreSQL: the contract of
+// package notebook on database/sql, one SQL text. sqlite.go and postgres.go
+// hold what is particular to an engine.
 //
-// What Put has acknowledged is on the disk (WAL with synchronous=FULL,
-// asserted at start). One connection writes; a second program on the same
-// folder is told who has it open.
+// What Put has acknowledged is on the disk (SQLite: WAL with synchronous=FULL;
+// PostgreSQL: fsync and synchronous_commit; asserted at start). One connection
+// writes; a second program on the same notebook is told that it is open.
 package store
 
 import (
@@ -29,6 +30,7 @@ const (
 // Store is an open notebook.
 type Store struct {
 	dir    string
+	engine engine
 	write  *sql.DB // one connection, BEGIN IMMEDIATE
 	read   *sql.DB
 	lock   *lock
@@ -59,6 +61,17 @@ var _ notebook.Store = (*Store)(nil)
 type Options struct {
 	// Now gives the server's time; default time.Now.
 	Now func() time.Time
+	// Database is the address of a PostgreSQL database, postgres://…; empty
+	// for a SQLite file in the folder. Recordings are in the folder either way.
+	Database string
+}
+
+// engine gives the engine that keeps the notebook of a folder.
+func (o Options) engine(dir string) (engine, error) {
+	if o.Database == "" {
+		return lite{filepath.Join(dir, databaseName)}, nil
+	}
+	return parsePostgres(o.Database)
 }
 
 // DefaultDir is where a person's notebook lives unless they say otherwise.
@@ -79,14 +92,18 @@ func Open(ctx context.Context, dir string, o Options) (*Store, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	if err := makeFolders(dir); err != nil {
+	engine, err := o.engine(dir)
+	if err != nil {
+		return nil, err
+	}
+	if err := makeFolders(dir, engine); err != nil {
 		return nil, err
 	}
 	held, err := acquire(filepath.Join(dir, "lock"))
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{dir: dir, lock: held, now: o.Now}
+	s := &Store{dir: dir, engine: engine, lock: held, now: o.Now}
 	if err := s.open(ctx); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
@@ -95,11 +112,14 @@ func Open(ctx context.Context, dir string, o Options) (*Store, error) {
 
 // makeFolders makes what is missing, for the owner alone, the database's file
 // included: SQLite gives its journal the same permissions.
-func makeFolders(dir string) error {
+func makeFolders(dir string, e engine) error {
 	for _, d := range []string{dir, filepath.Join(dir, recordingsDir), filepath.Join(dir, copiesDir)} {
 		if err := os.MkdirAll(d, 0o700); err != nil {
 			return noFolder(err)
 		}
+	}
+	if _, ok := e.(lite); !ok {
+		return nil
 	}
 	f, err := os.OpenFile(filepath.Join(dir, databaseName), os.O_RDONLY|os.O_CREATE, 0o600)
 	if err != nil {
@@ -113,11 +133,10 @@ func noFolder(err error) error {
 }
 
 func (s *Store) open(ctx context.Context) (err error) {
-	path := filepath.Join(s.dir, databaseName)
-	if s.write, err = openSQLite(path, writer); err != nil {
+	if s.write, err = s.engine.open(writer); err != nil {
 		return err
 	}
-	if err = assertEngine(ctx, s.write); err != nil {
+	if err = s.engine.assert(ctx, s.write); err != nil {
 		return err
 	}
 	if err = s.checkAfterCrash(ctx); err != nil {
@@ -126,7 +145,7 @@ func (s *Store) open(ctx context.Context) (err error) {
 	if err = s.migrate(ctx, migrations); err != nil {
 		return err
 	}
-	if s.read, err = openSQLite(path, reader); err != nil {
+	if s.read, err = s.engine.open(reader); err != nil {
 		return err
 	}
 	s.tables()
@@ -137,8 +156,8 @@ func (s *Store) open(ctx context.Context) (err error) {
 // checkAfterCrash looks through the database when the program before this one
 // did not close it: writing goes on only on a file that is whole.
 func (s *Store) checkAfterCrash(ctx context.Context) error {
-	if s.lock.left == "" {
-		return nil
+	if _, ok := s.engine.(lite); !ok || s.lock.left == "" {
+		return nil // a PostgreSQL server recovers by itself
 	}
 	var answer string
 	if err := s.write.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&answer); err != nil {

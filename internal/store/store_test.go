@@ -67,7 +67,7 @@ func TestUnsafeSettingsAreRefused(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	if err := assertEngine(context.Background(), db); err == nil || !strings.Contains(err.Error(), "synchronous 1") {
+	if err := (lite{}).assert(context.Background(), db); err == nil || !strings.Contains(err.Error(), "synchronous 1") {
 		t.Errorf("synchronous=NORMAL gave %v", err)
 	}
 }
@@ -161,7 +161,9 @@ func TestMain(m *testing.M) {
 	if dir := os.Getenv(childDir); dir != "" {
 		writeForever(dir)
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	stopServer()
+	os.Exit(code)
 }
 
 func writeForever(dir string) {

@@ -27,12 +27,12 @@ type Report struct {
 // records, that every record can be read, and every recording's bytes against
 // its hash.
 func (s *Store) Verify(ctx context.Context) (Report, error) {
-	return s.verify(ctx, s.read, filepath.Join(s.dir, recordingsDir))
+	return s.verify(ctx, s.engine, s.read, filepath.Join(s.dir, recordingsDir))
 }
 
-func (s *Store) verify(ctx context.Context, db *sql.DB, sounds string) (Report, error) {
+func (s *Store) verify(ctx context.Context, engine engine, db *sql.DB, sounds string) (Report, error) {
 	r := Report{Counts: map[string]int{}, Problems: []string{}}
-	if err := s.verifyEngine(ctx, db, &r); err != nil {
+	if err := engine.examine(ctx, db, &r); err != nil {
 		return r, err
 	}
 	sum := sha256.New()
@@ -128,31 +128,6 @@ func (f *referee) exists(ctx context.Context, ref notebook.Reference) (found boo
 		}
 	}
 	return false, nil
-}
-
-// verifyEngine asks the database about itself.
-func (s *Store) verifyEngine(ctx context.Context, db *sql.DB, r *Report) (err error) {
-	var answer string
-	if err := db.QueryRowContext(ctx, "PRAGMA integrity_check").Scan(&answer); err != nil {
-		return translate(err, "the notebook's file cannot be checked")
-	}
-	if answer != "ok" {
-		r.add("the database is damaged: %s", answer)
-	}
-	rows, err := db.QueryContext(ctx, "PRAGMA foreign_key_check")
-	if err != nil {
-		return translate(err, "the notebook's references cannot be checked")
-	}
-	defer func() { err = joined(err, rows.Close()) }()
-	for rows.Next() {
-		var in, of sql.NullString
-		var row, key sql.NullInt64
-		if err := rows.Scan(&in, &row, &of, &key); err != nil {
-			return translate(err, "the notebook's references cannot be checked")
-		}
-		r.add("row %d of %s names a row of %s that is missing", row.Int64, in.String, of.String)
-	}
-	return rows.Err()
 }
 
 // checkFile holds a file's bytes against its hash, and its size against what

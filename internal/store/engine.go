@@ -1,0 +1,31 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"io/fs"
+
+	"github.com/pressly/goose/v3"
+)
+
+// engine is what SQLite and PostgreSQL do differently. All other SQL is one
+// text for both; translate tells their errors apart.
+type engine interface {
+	// open opens a pool for a role.
+	open(role) (*sql.DB, error)
+	// assert refuses an engine or settings that could lose what was acknowledged.
+	assert(context.Context, *sql.DB) error
+	// dialect and migrations are for goose.
+	dialect() goose.Dialect
+	migrations(fs.FS) fs.FS
+	// copyBefore keeps the database as it is at a version before it is brought
+	// up to date, and says where.
+	copyBefore(ctx context.Context, s *Store, version int64) (string, error)
+	// snapshot is a transaction that reads one state, whoever writes meanwhile.
+	snapshot() *sql.TxOptions
+	// examine asks the database about itself.
+	examine(context.Context, *sql.DB, *Report) error
+	// copyTo writes the database as it stands to a SQLite file at path, and
+	// says how many rows of each kind it must hold at least.
+	copyTo(ctx context.Context, s *Store, path string) (rowCounts, error)
+}

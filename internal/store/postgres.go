@@ -1,0 +1,215 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
+	"github.com/pressly/goose/v3"
+
+	"tautline/notebook"
+)
+
+// postgres is PostgreSQL 13 or newer. Recordings stay files in the folder.
+type postgres struct {
+	config *pgx.ConnConfig
+}
+
+// writerLock is the advisory lock that a program holds on every connection it
+// writes with, so that one program writes at a time; the server lets go of it
+// when the connection ends, however it ends.
+const writerLock = 0x7461757464 // "tautd"
+
+// parsePostgres reads a connection string, postgres://… or key=value. The
+// password may stand in PGPASSWORD or a .pgpass file instead.
+func parsePostgres(dsn string) (postgres, error) {
+	config, err := pgx.ParseConfig(dsn)
+	if err != nil {
+		// the message of pgx leaves the password out, but not every cause does
+		return postgres{}, &notebook.Error{Code: notebook.Invalid, Field: "database", Message: "this is no address of a PostgreSQL database", Hint: "like postgres://tautline@localhost/club, the password in PGPASSWORD or .pgpass", Cause: err}
+	}
+	return postgres{config}, nil
+}
+
+// open opens a pool. One connection writes, so that rows become visible in the
+// order of their numbers, which a list's cursor relies on.
+func (p postgres) open(r role) (*sql.DB, error) {
+	config := p.config.Copy()
+	config.RuntimeParams["application_name"] = "tautline"
+	config.RuntimeParams["timezone"] = "UTC"
+	config.RuntimeParams["synchronous_commit"] = "on"
+	var options []stdlib.OptionOpenDB
+	conns := 8
+	switch r {
+	case writer:
+		conns = 1
+		options = append(options, stdlib.OptionAfterConnect(holdWriterLock))
+	case reader, inspector:
+		config.RuntimeParams["default_transaction_read_only"] = "on"
+	}
+	db := stdlib.OpenDB(*config, options...)
+	db.SetMaxOpenConns(conns)
+	db.SetMaxIdleConns(conns)
+	return db, nil
+}
+
+func holdWriterLock(ctx context.Context, conn *pgx.Conn) error {
+	var mine bool
+	if err := conn.QueryRow(ctx, "SELECT pg_try_advisory_lock($1)", int64(writerLock)).Scan(&mine); err != nil {
+		return err
+	}
+	if !mine {
+		return &notebook.Error{Code: notebook.Busy, Message: "another program has this database open", Hint: "close it first; one program writes at a time"}
+	}
+	return nil
+}
+
+// assert refuses a server that could lose what was acknowledged.
+func (postgres) assert(ctx context.Context, db *sql.DB) error {
+	var version int
+	if err := db.QueryRowContext(ctx, "SELECT current_setting('server_version_num')::int").Scan(&version); err != nil {
+		return translate(err, "the database cannot be reached")
+	}
+	if version < 130000 {
+		return fmt.Errorf("store: PostgreSQL %d is older than 13", version/10000)
+	}
+	for _, name := range []string{"fsync", "full_page_writes", "synchronous_commit"} {
+		var value string
+		if err := db.QueryRowContext(ctx, "SELECT current_setting($1)", name).Scan(&value); err != nil {
+			return translate(err, "the database cannot be read")
+		}
+		if value != "on" {
+			return fmt.Errorf("store: unsafe setting of the PostgreSQL server: %s is %s, not on", name, value)
+		}
+	}
+	return nil
+}
+
+func (postgres) dialect() goose.Dialect { return goose.DialectPostgres }
+
+// migrations are SQLite's text with three words exchanged.
+func (postgres) migrations(from fs.FS) fs.FS {
+	return reworded{from, strings.NewReplacer(
+		"INTEGER PRIMARY KEY AUTOINCREMENT", "BIGINT GENERATED ALWAYS AS IDENTITY PRIMARY KEY",
+		"INTEGER", "BIGINT",
+		"REAL", "DOUBLE PRECISION",
+	)}
+}
+
+// copyBefore copies every table into a schema of its own.
+func (postgres) copyBefore(ctx context.Context, s *Store, version int64) (kept string, err error) {
+	name := fmt.Sprintf("before_version_%d_%s", version+1, s.now().UTC().Format("20060102t150405z"))
+	tx, err := s.write.BeginTx(ctx, nil)
+	if err != nil {
+		return "", translate(err, "the copy before the update could not be made, so nothing was changed")
+	}
+	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
+	tables, err := tablesOf(ctx, tx)
+	if err != nil {
+		return "", err
+	}
+	steps := []string{"CREATE SCHEMA " + name}
+	for _, t := range tables {
+		steps = append(steps, "CREATE TABLE "+name+"."+t+" AS TABLE "+t)
+	}
+	for _, step := range steps {
+		if _, err := tx.ExecContext(ctx, step); err != nil {
+			return "", translate(err, "the copy before the update could not be made, so nothing was changed")
+		}
+	}
+	return "the schema " + name, translate(tx.Commit(), "the copy before the update could not be made, so nothing was changed")
+}
+
+func tablesOf(ctx context.Context, from asker) (out []string, err error) {
+	rows, err := from.QueryContext(ctx, "SELECT quote_ident(tablename) FROM pg_tables WHERE schemaname = current_schema() ORDER BY tablename")
+	if err != nil {
+		return nil, translate(err, "the database cannot be read")
+	}
+	defer func() { err = joined(err, rows.Close()) }()
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			return nil, err
+		}
+		out = append(out, name)
+	}
+	return out, rows.Err()
+}
+
+func (postgres) snapshot() *sql.TxOptions {
+	return &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
+}
+
+// examine asks whether every row still satisfies the keys between tables; the
+// server's pages are checked by its own data checksums as they are read.
+func (postgres) examine(ctx context.Context, db *sql.DB, r *Report) error {
+	for _, k := range []struct{ table, column, of string }{
+		{"readings", "setup", "setups"}, {"trials", "setup", "setups"}, {"ends", "setup", "setups"},
+		{"trial_events", "trial", "trials"}, {"verdicts", "trial", "trials"},
+	} {
+		var n int
+		q := "SELECT count(*) FROM " + k.table + " WHERE " + k.column + " NOT IN (SELECT id FROM " + k.of + ")"
+		if err := db.QueryRowContext(ctx, q).Scan(&n); err != nil {
+			return translate(err, "the notebook's references cannot be checked")
+		}
+		if n > 0 {
+			r.add("%d rows of %s name a row of %s that is missing", n, k.table, k.of)
+		}
+	}
+	return nil
+}
+
+// copyTo writes every row of one state into a new SQLite notebook, in order.
+func (postgres) copyTo(ctx context.Context, s *Store, path string) (before rowCounts, err error) {
+	to, err := Open(ctx, filepath.Dir(path), Options{Now: s.now})
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, to.Close()) }()
+	from, err := s.read.BeginTx(ctx, s.engine.snapshot())
+	if err != nil {
+		return nil, translate(err, "the copy could not be made")
+	}
+	defer func() { err = joined(err, ignoreDone(from.Rollback())) }()
+	tx, err := to.write.BeginTx(ctx, nil)
+	if err != nil {
+		return nil, translate(err, "the copy could not be made")
+	}
+	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
+	for _, k := range s.shelves() {
+		if err := k.copy(ctx, from, tx); err != nil {
+			return nil, translate(err, "the copy could not be made")
+		}
+	}
+	if err := tx.Commit(); err != nil {
+		return nil, translate(err, "the copy could not be made")
+	}
+	return to.countRows(ctx, to.read)
+}
+
+// postgresError puts the server's error into the notebook's words; the classes
+// are in PostgreSQL's manual, appendix A.
+func postgresError(e *pgconn.PgError, doing string) *notebook.Error {
+	switch {
+	case e.Code == "53100":
+		return &notebook.Error{Code: notebook.DiskFull, Message: "the database server's disk is full; nothing was changed", Hint: "free some space there, then try again; reading and exporting still work"}
+	case e.Code == "23503":
+		return &notebook.Error{Code: notebook.Invalid, Message: "the record names another that is not in the notebook", Hint: "send the set-up or trial it belongs to first"}
+	case e.Code == "25006":
+		return &notebook.Error{Code: notebook.Unavailable, Message: "the database takes no writing now", Hint: "it may be a standby; use the address of the primary server"}
+	case e.Code == "58030", strings.HasPrefix(e.Code, "XX"): // the disk failed, or the data are damaged
+		return &notebook.Error{Code: notebook.ReadOnly, Message: "writing failed; nothing more is written until the notebook is opened anew", Hint: "look at the database server's log, then start the program again and run: tautline verify"}
+	case e.Code == "40001", e.Code == "40P01", e.Code == "55P03", strings.HasPrefix(e.Code, "53"):
+		return &notebook.Error{Code: notebook.Busy, Message: "the database is too busy", Hint: "try again in a moment"}
+	case strings.HasPrefix(e.Code, "28"), e.Code == "3D000":
+		return &notebook.Error{Code: notebook.Unavailable, Message: "the database lets nobody in under this name", Hint: "check name, password and database in the address"}
+	}
+	return &notebook.Error{Code: notebook.Unavailable, Message: doing, Hint: "try again; if it stays, look at the database server"}
+}
