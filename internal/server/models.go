@@ -14,17 +14,17 @@ import (
 // mostModels is how many bows' models are kept: a coach's evening.
 const mostModels = 32
 
-// models keeps the bow models computed last, by the settings they came from.
-type models struct {
+// memory keeps what was computed last, by what it came from.
+type memory[T any] struct {
 	mu     sync.Mutex
 	byKey  map[string]*ring.Element
 	recent ring.List // newest first
 }
 
-// keptModel is one model with its key.
-type keptModel struct {
+// remembered is one value with its key.
+type remembered[T any] struct {
 	key   string
-	model *workbench.BowModel
+	value T
 }
 
 // model gives the model of a bow, from memory or computed.
@@ -33,7 +33,7 @@ func (s *server) model(ctx context.Context, settings notebook.Settings) (*workbe
 	if err != nil {
 		return nil, fmt.Errorf("server: %w", err)
 	}
-	if m := s.models.recall(string(raw)); m != nil {
+	if m, ok := s.models.recall(string(raw)); ok {
 		return m, nil
 	}
 	in, err := workbench.FromSettings(settings)
@@ -48,18 +48,50 @@ func (s *server) model(ctx context.Context, settings notebook.Settings) (*workbe
 	return m, nil
 }
 
-func (m *models) recall(key string) *workbench.BowModel {
+// targetModel gives the model from the string to the target. Only the first
+// question about a set-up waits for a place among the long calculations.
+func (s *server) targetModel(ctx context.Context, settings notebook.Settings, hand notebook.Hand) (*workbench.TargetModel, error) {
+	raw, err := json.Marshal(settings)
+	if err != nil {
+		return nil, fmt.Errorf("server: %w", err)
+	}
+	key := string(hand) + string(raw)
+	if m, ok := s.targets.recall(key); ok {
+		return m, nil
+	}
+	if err := s.queue.enter(ctx); err != nil {
+		return nil, err
+	}
+	defer s.queue.leave()
+	// What the target needs is named before anything is computed.
+	if _, err := workbench.SidewaysFromSettings(settings, workbench.HandOf(hand)); err != nil {
+		return nil, err
+	}
+	bow, err := s.model(ctx, settings)
+	if err != nil {
+		return nil, err
+	}
+	m, err := workbench.NewTargetModel(ctx, settings, workbench.HandOf(hand), bow)
+	if err != nil {
+		return nil, err
+	}
+	s.targets.keep(key, m)
+	return m, nil
+}
+
+func (m *memory[T]) recall(key string) (T, bool) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	e, ok := m.byKey[key]
 	if !ok {
-		return nil
+		var none T
+		return none, false
 	}
 	m.recent.MoveToFront(e)
-	return e.Value.(keptModel).model
+	return e.Value.(remembered[T]).value, true
 }
 
-func (m *models) keep(key string, model *workbench.BowModel) {
+func (m *memory[T]) keep(key string, value T) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.byKey == nil {
@@ -68,9 +100,9 @@ func (m *models) keep(key string, model *workbench.BowModel) {
 	if _, ok := m.byKey[key]; ok {
 		return
 	}
-	m.byKey[key] = m.recent.PushFront(keptModel{key, model})
+	m.byKey[key] = m.recent.PushFront(remembered[T]{key, value})
 	if m.recent.Len() > mostModels {
-		oldest := m.recent.Remove(m.recent.Back()).(keptModel)
+		oldest := m.recent.Remove(m.recent.Back()).(remembered[T])
 		delete(m.byKey, oldest.key)
 	}
 }

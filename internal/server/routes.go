@@ -39,6 +39,10 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	post(t, "/predict", "predict", "What one set-up does: draw weight, energy, speed, with doubt", s.predict, statuses(404))
 	post(t, "/sweep", "sweep", "What a range of brace heights does, as pictures and a table", s.sweep, statuses(404))
 
+	t.tag = "target"
+	post(t, "/target", "look-at-target", "What the target shows of a set-up, and what changes to it would do, with doubt", s.lookAtTarget, statuses(404))
+	post(t, "/target/quick", "glance-at-target", "The same of one plausible set-up, without doubt: fast enough for a slider", s.glanceAtTarget, statuses(404))
+
 	t.tag = "sessions"
 	put(t, "/sessions/{id}", "create-session", "Begin a session", s.putSession, created)
 	get(t, "/sessions/{id}", "get-session", "One session with its readings", s.getSession, statuses(404))

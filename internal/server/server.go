@@ -11,6 +11,7 @@ import (
 	"github.com/danielgtaylor/huma/v2/adapters/humago"
 
 	"tautline/internal/figure"
+	"tautline/workbench"
 )
 
 // server holds what the handlers share.
@@ -18,7 +19,8 @@ type server struct {
 	Config
 	counts   counters
 	owner    owner
-	models   models
+	models   memory[*workbench.BowModel]
+	targets  memory[*workbench.TargetModel]
 	hearings hearings
 	verdicts verdicts
 	queue    queue

@@ -29,11 +29,13 @@ var kinds = map[string]kind{
 	"temperature": quantity("°C", "18 °C", unit.System.TemperatureStyle),
 	"pressure":    quantity("Pa", "1013 hPa", unit.System.PressureStyle),
 	"spine":       quantity("m", "500", unit.System.SpineStyle),
+	"preload":     quantity("N", "1.5 N", preloadStyle),
+	"spring":      quantity("N/m", "1 N/mm", springStyle),
 }
 
 // kindNames are the keys of kinds in a fixed order.
 var kindNames = []string{"setting", "draw", "impact", "distance", "mass", "heavy", "force", "speed", "wind",
-	"angle", "duration", "energy", "stiffness", "temperature", "pressure", "spine"}
+	"angle", "duration", "energy", "stiffness", "temperature", "pressure", "spine", "preload", "spring"}
 
 // typedAs says which kind a typed field of a record is.
 var typedAs = map[reflect.Type]string{
@@ -52,7 +54,7 @@ var typedAs = map[reflect.Type]string{
 
 // longFields are the lengths that people read as draw and arrow lengths, by
 // the end of their path; all other lengths are settings on the bow.
-var longFields = []string{"/draw/length", "/at", "/string/length", "/riser/length", "/bow_length", "/shaft_length", "/clicker"}
+var longFields = []string{"/draw/length", "/at", "/string/length", "/riser/length", "/bow_length", "/shaft_length", "/clicker", "/draw_length"}
 
 // heavyStyle is for the riser and what is screwed to it, whatever a person
 // weighs arrows in.
@@ -75,8 +77,13 @@ func kindFor(t reflect.Type, at string) (kind, bool) {
 			name = "distance"
 		}
 	}
-	if name == "mass" && strings.Contains(at, "/riser/") {
+	switch {
+	case name == "mass" && strings.Contains(at, "/riser/"):
 		name = "heavy"
+	case strings.HasSuffix(at, "/button_preload"):
+		name = "preload"
+	case strings.HasSuffix(at, "/button_stiffness"):
+		name = "spring"
 	}
 	return kinds[name], ok
 }
