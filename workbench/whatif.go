@@ -6,7 +6,6 @@ import (
 	"sync"
 
 	"tautline/arrow"
-	"tautline/group"
 	"tautline/notebook"
 	"tautline/unit"
 )
@@ -115,7 +114,7 @@ func HandOf(h notebook.Hand) arrow.Hand {
 
 // FaceAt is the face usual at a distance (common practice, after the rule
 // book's rounds, recalled: 40 cm indoors, 80 cm to 50 m, 122 cm beyond).
-func FaceAt(d unit.Length) group.Face {
+func FaceAt(d unit.Length) FaceView {
 	key := "122"
 	switch {
 	case d <= 20:
@@ -123,12 +122,12 @@ func FaceAt(d unit.Length) group.Face {
 	case d <= 55:
 		key = "80"
 	}
-	for _, f := range group.Faces() {
+	for _, f := range FaceViews() {
 		if f.Key == key {
 			return f
 		}
 	}
-	return group.Face{}
+	return FaceView{Zones: []ZoneView{}}
 }
 
 // Notes are what was assumed of arrow, button and release.
@@ -192,7 +191,7 @@ type shaftCache struct {
 	made []*arrow.Arrow // oldest first
 }
 
-const mostShafts = 32
+const mostSolved = 32
 
 func (c *shaftCache) get(d arrow.Design) (*arrow.Arrow, error) {
 	c.mu.Lock()
@@ -206,7 +205,7 @@ func (c *shaftCache) get(d arrow.Design) (*arrow.Arrow, error) {
 	if err != nil {
 		return nil, err
 	}
-	if c.made = append(c.made, a); len(c.made) > mostShafts {
+	if c.made = append(c.made, a); len(c.made) > mostSolved {
 		c.made = c.made[1:]
 	}
 	return a, nil

@@ -77,8 +77,11 @@ const BareReach unit.Length = 30
 
 // land lets the fletched arrow go, and its bare twin from the same shot.
 func (f flyers) land(l flight.Launch, d unit.Length, sight *landing) (out landing, err error) {
-	if out.bare, err = f.apart(l, d); err != nil {
-		return out, err
+	out.bare = math.NaN()
+	if d <= BareReach {
+		if out.bare, err = f.apart(l, d); err != nil {
+			return out, err
+		}
 	}
 	var hit flight.Impact
 	if sight == nil {
@@ -95,18 +98,4 @@ func (f flyers) land(l flight.Launch, d unit.Length, sight *landing) (out landin
 	out.right, out.up = float64(hit.Right), float64(hit.Up)
 	out.speed, out.drift = float64(hit.Speed), float64(drift)
 	return out, err
-}
-
-// apart is the bare shaft less the fletched arrow, m, both let go level; NaN
-// beyond BareReach.
-func (f flyers) apart(l flight.Launch, d unit.Length) (float64, error) {
-	if d > BareReach {
-		return math.NaN(), nil
-	}
-	bare, err := f.bare.Fly(l, flight.Wind{}, d)
-	if err != nil {
-		return 0, err
-	}
-	fletched, err := f.fletched.Fly(l, flight.Wind{}, d)
-	return float64(bare.Right - fletched.Right), err
 }

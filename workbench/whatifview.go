@@ -141,7 +141,7 @@ func (t *TargetModel) asItIs(ctx context.Context, distances []unit.Length, n int
 	}
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	if len(t.before) >= mostShafts {
+	if len(t.before) >= mostSolved {
 		clear(t.before)
 	}
 	if len(t.before[key]) < n {

@@ -58,27 +58,13 @@ type targetView struct {
 
 // distanceView is what the target shows at one distance.
 type distanceView struct {
-	Distance Shown        `json:"distance"`
-	Face     faceView     `json:"face" doc:"The face usual at this distance."`
-	Bare     comparedView `json:"bare" doc:"Bare shaft less fletched arrow, right positive; null beyond 30 m."`
-	Right    comparedView `json:"right" doc:"Fletched arrow from the string plane's line, right positive. Its change is the one to trust."`
-	Up       comparedView `json:"up" doc:"Fletched arrow's height with the sight left alone: from speed, mass and drag only."`
-	Speed    comparedView `json:"speed" doc:"Of the fletched arrow at the target."`
-	Drift    comparedView `json:"drift" doc:"Carried by a crosswind of one unit of the person's wind speed; SI is per m/s."`
-}
-
-// faceView is a target face to draw.
-type faceView struct {
-	Key   string     `json:"key" example:"122"`
-	Name  string     `json:"name" example:"122 cm"`
-	Zones []zoneView `json:"zones" nullable:"false" doc:"From the innermost outward."`
-}
-
-// zoneView is one ring.
-type zoneView struct {
-	Radius float64 `json:"radius_m"`
-	Points int     `json:"points"`
-	Label  string  `json:"label" example:"X"`
+	Distance Shown              `json:"distance"`
+	Face     workbench.FaceView `json:"face" doc:"The face usual at this distance."`
+	Bare     comparedView       `json:"bare" doc:"Bare shaft less fletched arrow, right positive; null beyond 30 m."`
+	Right    comparedView       `json:"right" doc:"Fletched arrow from the string plane's line, right positive. Its change is the one to trust."`
+	Up       comparedView       `json:"up" doc:"Fletched arrow's height with the sight left alone: from speed, mass and drag only."`
+	Speed    comparedView       `json:"speed" doc:"Of the fletched arrow at the target."`
+	Drift    comparedView       `json:"drift" doc:"Carried by a crosswind of one unit of the person's wind speed; SI is per m/s."`
 }
 
 // comparedView is a quantity before and after. The change is taken set-up by
@@ -195,16 +181,6 @@ func warningsOf(settings notebook.Settings, model *workbench.TargetModel, moves 
 	mass, least := model.ArrowMass(moves), settings.Arrow.MinimumMass
 	if !least.IsZero() && mass < least.Value {
 		out = append(out, fmt.Sprintf("The arrow would weigh %s, less than the bow maker's least, %s: do not shoot it.", system.MassStyle().Print(mass), system.MassStyle().Print(least.Value)))
-	}
-	return out
-}
-
-// viewFace is the face usual at a distance.
-func viewFace(d unit.Length) faceView {
-	f := workbench.FaceAt(d)
-	out := faceView{Key: f.Key, Name: f.Name, Zones: []zoneView{}}
-	for _, z := range f.Zones {
-		out.Zones = append(out.Zones, zoneView{float64(z.Radius), z.Points, z.Label})
 	}
 	return out
 }

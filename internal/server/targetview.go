@@ -34,7 +34,7 @@ func viewWhatIf(w workbench.WhatIf, system unit.System) targetView {
 	}
 	for _, a := range w.At {
 		v.Distances = append(v.Distances, distanceView{
-			Distance: Shown{float64(a.Distance), "m", system.DistanceStyle().Print(a.Distance)}, Face: viewFace(a.Distance),
+			Distance: Shown{float64(a.Distance), "m", system.DistanceStyle().Print(a.Distance)}, Face: workbench.FaceAt(a.Distance),
 			Bare:  barePair(a, impact, exact),
 			Right: pair("impact", "fletched arrows, sideways", "m", a.Right, impact, exact),
 			Up:    pair("height", "fletched arrows, in height", "m", a.Up, impact, exact),
