@@ -79,6 +79,18 @@ func openFile(path string) (*os.File, error) {
 	return f, nil
 }
 
+// writeFile makes a file anew; one that was begun and failed is taken away.
+func writeFile(path string, write func(io.Writer) error) error {
+	f, err := os.Create(path)
+	if err != nil {
+		return fmt.Errorf("%s cannot be written: %w", path, errors.Unwrap(err))
+	}
+	if err := errors.Join(write(f), f.Close()); err != nil {
+		return errors.Join(fmt.Errorf("%s: %w", path, err), os.Remove(path))
+	}
+	return nil
+}
+
 func openError(path string, err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s: there is no such file; check the name", path)

@@ -3,8 +3,12 @@ package cli
 import (
 	"context"
 	"fmt"
+	"io"
+	"os"
+	"path/filepath"
 	"strings"
 
+	"tautline/internal/report"
 	"tautline/unit"
 	"tautline/workbench"
 )
@@ -16,6 +20,8 @@ type shaftsCmd struct {
 	Reach  string   `help:"Least that a shaft reaches past the rest at full draw; 25 mm, and more for growing archers." placeholder:"LENGTH"`
 	Points []string `help:"Point masses to choose from, insert included." placeholder:"MASS"`
 	Count  int      `help:"How many shafts to list, 1 to 12." default:"5"`
+
+	Pictures string `help:"Folder for one small target picture a shaft, as SVG." placeholder:"DIR"`
 }
 
 // Help shows an example.
@@ -63,10 +69,38 @@ func (c shaftsCmd) Run(ctx context.Context, t *terminal) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Bow, err)
 	}
+	if err := c.draw(list); err != nil {
+		return err
+	}
 	if c.JSON {
 		return t.printJSON(list)
 	}
 	return printShafts(t, list)
+}
+
+// pictureSize is a shaft's picture, mm.
+const pictureSize = 60
+
+// draw writes the pictures, if a folder was named: shaft-1.svg and so on, the
+// present arrow last.
+func (c shaftsCmd) draw(list workbench.ShaftList) error {
+	if c.Pictures == "" {
+		return nil
+	}
+	if err := os.MkdirAll(c.Pictures, 0o755); err != nil {
+		return openError(c.Pictures, err)
+	}
+	for i, face := range report.ShaftFaces(list, unit.Metric()) {
+		name := fmt.Sprintf("shaft-%d.svg", i+1)
+		if i == len(list.Shafts) {
+			name = "present.svg"
+		}
+		err := writeFile(filepath.Join(c.Pictures, name), func(w io.Writer) error { return face.Write(w, "svg", pictureSize) })
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func printShafts(t *terminal, list workbench.ShaftList) error {
