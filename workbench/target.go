@@ -158,6 +158,11 @@ func driveOf(m *bow.Model, brace, full bow.State, slope unit.Stiffness, cfg shot
 	if err != nil {
 		return nil, err
 	}
+	return driveFrom(r, full, slope)
+}
+
+// driveFrom writes down what a shot with its history does to the arrow.
+func driveFrom(r shot.Result, full bow.State, slope unit.Stiffness) (*arrow.Drive, error) {
 	h, n := r.History, r.History.Separation+1
 	return arrow.NewDrive(arrow.DriveTable{
 		Time: h.Time[:n], Nock: h.Nock[:n], Speed: h.Speed[:n], Acceleration: h.ArrowAcc[:n], Tension: h.Tension[:n],

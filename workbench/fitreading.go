@@ -1,0 +1,244 @@
+package workbench
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"tautline/notebook"
+	"tautline/unit"
+)
+
+// Observation is one reading with the set-up it was taken with.
+type Observation struct {
+	// ID of the notebook's reading, empty for one that is not kept there.
+	ID notebook.ID
+	// Name for a person: "speed, line 7" or "bare shaft at 30 m".
+	Name     string
+	Settings notebook.Settings
+	Quantity Quantity
+	Value    float64 // SI
+	// Doubt is the value's standard deviation; 0 takes UsualDoubt.
+	Doubt float64
+	// Arrows behind it; 0 counts as the usual three.
+	Arrows int
+}
+
+// Usual doubts of readings, one standard deviation (common practice, no
+// source, unless said). Those of arrows are of one arrow.
+const (
+	speedPerArrow = 0.45   // m/s: chronograph and archer
+	speedFloor    = 0.15   // m/s: the chronograph's own
+	sidePerArrow  = 1.7e-3 // rad: a club archer's sideways spread
+	forceShare    = 0.015  // of the draw weight: a hand scale
+	markDoubt     = 0.7e-3 // m
+	stringDoubt   = 3e-3   // m
+	braceDoubt    = 1e-3   // m, of a bow square read twice
+	usualArrows   = 3
+)
+
+// UsualDoubt is the standard deviation of a reading of this kind from so many
+// arrows (common practice, no source); scale is the draw weight for forces.
+func UsualDoubt(q Quantity, arrows int, weight unit.Force) float64 {
+	if arrows <= 0 {
+		arrows = usualArrows
+	}
+	n := math.Sqrt(float64(arrows))
+	switch q.Kind {
+	case QSpeed:
+		return math.Hypot(speedPerArrow/n, speedFloor)
+	case QBare:
+		// the centres of as many bare and fletched arrows
+		return sidePerArrow * float64(q.Distance) * math.Sqrt2 / n
+	case QGroup:
+		return sidePerArrow * float64(q.Distance) / n
+	case QDrawWeight, QDrawForce:
+		return forceShare * float64(weight)
+	case QMark:
+		return markDoubt
+	case QString:
+		return stringDoubt
+	}
+	return braceDoubt
+}
+
+// modelError is what the model itself lacks, one standard deviation: Floor is
+// independent from set-up to set-up, Share is of a change it computes.
+type modelError struct{ floor, share float64 }
+
+// errorClass groups the quantities that share a model error.
+func errorClass(kind string) string {
+	switch kind {
+	case QDrawForce:
+		return QDrawWeight
+	case QClearance:
+		return QClearance
+	}
+	return kind
+}
+
+// modelErrorOf is the model's error of a quantity before any reading showed
+// it. The shares come from how far the two models of the string, and the
+// three laws of the release, differ in what a change does
+// (docs/theory/fit.md).
+func modelErrorOf(q Quantity) modelError {
+	d := float64(q.Distance)
+	switch q.Kind {
+	case QSpeed:
+		return modelError{0.06, 0.12}
+	case QBare:
+		return modelError{0.3e-3 * d, 0.20}
+	case QGroup:
+		return modelError{0.3e-3 * d, 0.15}
+	case QDrawWeight, QDrawForce:
+		return modelError{0.4, 0.05}
+	case QMark:
+		return modelError{0.3e-3, 0.02}
+	case QString:
+		return modelError{1e-3, 0.05}
+	case QBrace:
+		return modelError{0.5e-3, 0.10}
+	case QStored:
+		return modelError{0.1, 0.10}
+	case QResidual:
+		return modelError{0.3, 0.25}
+	case QTime:
+		return modelError{0.05e-3, 0.15}
+	}
+	return modelError{0.2e-3, 0.25}
+}
+
+// seen is an observation ready for the fit.
+type seen struct {
+	Observation
+	wanted
+	doubt float64 // the reading's own
+	model float64 // the model's error here, before widening
+}
+
+// observe prepares the observations; a reading whose set-up cannot be
+// understood is an error that names it.
+func (g *rig) observe(list []Observation) ([]seen, error) {
+	var out []seen
+	scenes := map[string]*scene{}
+	for i, o := range list {
+		if o.Name == "" {
+			o.Name = fmt.Sprintf("reading %d", i+1)
+		}
+		if _, known := quantityUnits[o.Quantity.Kind]; !known {
+			return nil, &notebook.Error{Code: notebook.Invalid, Field: fmt.Sprintf("/readings/%d", i), Message: fmt.Sprintf("%s: a fit cannot use %q", o.Name, o.Quantity.Kind), Hint: "speed, draw_weight, draw_force, bare_shaft_right, group_centre_right, sight_mark, string_length, brace_height with turns"}
+		}
+		if math.IsNaN(o.Value) || math.IsInf(o.Value, 0) {
+			return nil, &notebook.Error{Code: notebook.Invalid, Field: fmt.Sprintf("/readings/%d", i), Message: o.Name + ": the value is no number", Hint: "a value like 58.2 m/s"}
+		}
+		key := settingsKey(o.Settings)
+		sc := scenes[key]
+		if sc == nil {
+			var err error
+			if sc, err = g.scene(o.Settings); err != nil {
+				return nil, fmt.Errorf("%s: %w", o.Name, err)
+			}
+			scenes[key] = sc
+		}
+		if _, side, _ := o.Quantity.far(); side && sc.sideErr != nil {
+			return nil, fmt.Errorf("%s: %w", o.Name, sc.sideErr)
+		}
+		s := seen{Observation: o, wanted: wanted{sc, o.Quantity}, doubt: o.Doubt}
+		if s.doubt <= 0 {
+			s.doubt = UsualDoubt(o.Quantity, o.Arrows, g.in.Known.DrawWeight)
+		}
+		s.model = modelErrorOf(o.Quantity).floor
+		out = append(out, s)
+	}
+	return out, nil
+}
+
+// settingsKey tells two set-ups apart by content.
+func settingsKey(s notebook.Settings) string {
+	d, err := notebook.Diff(notebook.Settings{}, s)
+	if err != nil {
+		return ""
+	}
+	return fmt.Sprint(d)
+}
+
+// weigh adds to each observation's model error the share of what its set-up
+// changes against the base: the model's response to a change is in doubt too.
+func (g *rig) weigh(ctx context.Context, x []float64, list []seen) error {
+	for i := range list {
+		o := &list[i]
+		parts, err := g.parts(ctx, x, g.base, o.sc, []Quantity{o.q})
+		if err != nil {
+			continue // a set-up the model cannot split is weighed by its floor
+		}
+		e := modelErrorOf(o.q)
+		sum := e.floor * e.floor
+		for _, p := range parts {
+			sum += e.share * e.share * p.effect[0] * p.effect[0]
+		}
+		o.model = math.Sqrt(sum)
+	}
+	return ctx.Err()
+}
+
+// part is one setting's share of a change.
+type part struct {
+	key    string // of the setting
+	label  string
+	effect []float64
+}
+
+// parts splits the change from one scene to another by setting: what each
+// would do alone, from where the change starts. Settings that the model does
+// not look at have no part.
+func (g *rig) parts(ctx context.Context, x []float64, from, to *scene, of []Quantity) ([]part, error) {
+	diff, err := notebook.Diff(from.settings, to.settings)
+	if err != nil {
+		return nil, err
+	}
+	list := askAll(from, of)
+	start, _, err := g.values(ctx, x, list)
+	if err != nil {
+		return nil, err
+	}
+	var out []part
+	for _, d := range diff {
+		alone, err := from.settings.With(d.Key, d.After)
+		if err != nil {
+			continue
+		}
+		sc, err := g.scene(alone)
+		if err != nil || sc.same(from) {
+			continue
+		}
+		v, _, err := g.values(ctx, x, askAll(sc, of))
+		if err != nil {
+			return nil, err
+		}
+		for i := range v {
+			v[i] -= start[i]
+		}
+		out = append(out, part{d.Key, d.Label(), v})
+	}
+	return out, nil
+}
+
+// same reports whether the model sees no difference.
+func (a *scene) same(b *scene) bool {
+	return a.limb == b.limb && a.mass == b.mass && a.turns == b.turns && a.turned == b.turned &&
+		(a.sideErr == nil) == (b.sideErr == nil) && a.side.Setup == b.side.Setup && sameArrow(a, b)
+}
+
+func sameArrow(a, b *scene) bool {
+	p, q := a.side.Arrow, b.side.Arrow
+	p.Extras, q.Extras = nil, nil
+	return fmt.Sprint(p) == fmt.Sprint(q)
+}
+
+func askAll(sc *scene, of []Quantity) []wanted {
+	out := make([]wanted, len(of))
+	for i, q := range of {
+		out[i] = wanted{sc, q}
+	}
+	return out
+}
