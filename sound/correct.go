@@ -14,12 +14,14 @@ type Correction struct {
 	Impact  *unit.Duration `json:"impact_s"`       // where the impact is; nil: as found
 	NoShot  bool           `json:"no_shot"`        // strike the found shot out
 	Quiet   bool           `json:"no_impact"`      // no impact is heard, whatever was found
+	Clicker *unit.Duration `json:"clicker_s"`      // where the clicker falls; nil: as found
+	NoClick bool           `json:"no_clicker"`     // no clicker is heard, whatever was found
 }
 
 func (k Correction) fault() string {
 	finite := func(t *unit.Duration) bool { return t == nil || *t >= 0 && *t < 1e6 }
 	switch {
-	case !finite(k.Auto) || !finite(k.Release) || !finite(k.Impact):
+	case !finite(k.Auto) || !finite(k.Release) || !finite(k.Impact) || !finite(k.Clicker):
 		return "a time is negative or no number"
 	case k.Auto == nil && k.Release == nil:
 		return "it names neither a found release nor a new one"
@@ -27,6 +29,8 @@ func (k Correction) fault() string {
 		return "it strikes out a shot without naming it"
 	case k.Impact != nil && k.Release != nil && *k.Impact <= *k.Release:
 		return "the impact is not after the release"
+	case k.Clicker != nil && k.Release != nil && *k.Clicker >= *k.Release:
+		return "the clicker does not fall before the release"
 	}
 	return ""
 }
@@ -69,7 +73,7 @@ func (f *found) correct(k Correction) {
 	f.manual, f.doubtful = true, false
 	s := &f.shot
 	s.Corrected = true
-	s.Deleted = k.NoShot || k.Release == nil && k.Impact == nil && !k.Quiet
+	s.Deleted = k.NoShot || k.Release == nil && k.Impact == nil && k.Clicker == nil && !k.Quiet && !k.NoClick
 	if k.Release != nil {
 		s.Release = *k.Release
 	}
@@ -78,6 +82,12 @@ func (f *found) correct(k Correction) {
 	}
 	if k.Quiet || s.Impact != nil && *s.Impact <= s.Release {
 		s.Impact = nil
+	}
+	if k.Clicker != nil {
+		s.Clicker = k.Clicker
+	}
+	if k.NoClick || s.Clicker != nil && *s.Clicker >= s.Release {
+		s.Clicker = nil
 	}
 }
 
@@ -96,7 +106,7 @@ func (l *listener) addMissed(next int64, more, final bool) {
 			continue
 		}
 		k.used = true
-		f := found{manual: true, shot: Shot{Release: *k.Release, Impact: k.Impact, Corrected: true, Why: "set by hand"}}
+		f := found{manual: true, shot: Shot{Release: *k.Release, Impact: k.Impact, Clicker: k.Clicker, Corrected: true, Why: "set by hand"}}
 		l.record(f)
 	}
 }

@@ -36,7 +36,7 @@ func TestCorrections(t *testing.T) {
 	h := listen(t, x, 48000, sound.Config{SkipModes: true, Corrections: []sound.Correction{
 		{Auto: &first.Release, Release: &moved},
 		{Auto: &second.Release, NoShot: true},
-		{Auto: &third.Release, Impact: at(8.09)},
+		{Auto: &third.Release, Impact: at(8.09), Clicker: at(7.8)},
 		{Release: at(3.5)},
 		{Auto: at(13.5), Release: at(13.4)},
 	}})
@@ -62,6 +62,9 @@ func TestCorrections(t *testing.T) {
 	if *d.Impact != 8.09 || math.Abs(float64(*d.AutoImpact)-8.12) > 0.005 || math.Abs(float64(d.Window)-0.087) > 0.001 {
 		t.Errorf("impact moved: %v (found %v), window %v", *d.Impact, *d.AutoImpact, d.Window)
 	}
+	if d.Clicker == nil || *d.Clicker != 7.8 || d.AutoClicker != nil {
+		t.Errorf("clicker added by hand: %v, found %v", d.Clicker, d.AutoClicker)
+	}
 	if len(h.Measured()) != 4 {
 		t.Errorf("%d shots count, want 4", len(h.Measured()))
 	}
@@ -80,6 +83,7 @@ func TestCorrectionsAreChecked(t *testing.T) {
 		"negative":         {Release: at(-1)},
 		"not a number":     {Release: at(math.NaN())},
 		"impact before":    {Release: at(2), Impact: at(1.9)},
+		"clicker after":    {Release: at(2), Clicker: at(2.1)},
 		"struck out blind": {NoShot: true, Release: at(2)},
 	} {
 		_, err := sound.Listen(t.Context(), strings.NewReader(""), sound.Config{Corrections: []sound.Correction{k}})

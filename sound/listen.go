@@ -170,7 +170,7 @@ func (l *listener) keep(d *find, s *scene) {
 	f.shot = Shot{Release: auto, AutoRelease: &auto, Strength: d.traits.strength}
 	if d.clicker >= 0 {
 		click := at(d.clicker)
-		f.shot.Clicker = &click
+		f.shot.Clicker, f.shot.AutoClicker = &click, &click
 	}
 	f.land(l.habit())
 	if k := l.fixFor(auto); k != nil {

@@ -55,6 +55,33 @@ func (c Clip) Spectrogram(floor float64) Spectrogram {
 	return s
 }
 
+// Bounded returns the picture up to a frequency (Hz) in at most so many
+// columns and rows; where several fall together the strongest stays, so that
+// a short blow is never lost.
+func (s Spectrogram) Bounded(columns, rows int, top float64) Spectrogram {
+	if len(s.Level) == 0 || columns < 1 || rows < 1 {
+		return Spectrogram{Start: s.Start, Step: s.Step, Frequency: s.Frequency}
+	}
+	high := min(len(s.Level[0]), int(math.Ceil(top/s.Frequency))+1)
+	wide, tall := (len(s.Level)+columns-1)/columns, (high+rows-1)/rows
+	out := Spectrogram{
+		Start: s.Start + s.Step*unit.Duration(wide-1)/2, Step: s.Step * unit.Duration(wide), Frequency: s.Frequency * float64(tall),
+	}
+	for i := 0; i < len(s.Level); i += wide {
+		column := make([]float32, (high+tall-1)/tall)
+		for k := range column {
+			column[k] = s.Level[i][k*tall]
+			for _, c := range s.Level[i:min(i+wide, len(s.Level))] {
+				for _, v := range c[k*tall : min((k+1)*tall, high)] {
+					column[k] = max(column[k], v)
+				}
+			}
+		}
+		out.Level = append(out.Level, column)
+	}
+	return out
+}
+
 func hann(n int) []float64 {
 	w := make([]float64, n)
 	for k := range w {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -120,6 +121,56 @@ func TestExtractIsThePiece(t *testing.T) {
 }
 
 // A shot measured in its own clip must come out as in the whole recording.
+// A bounded picture keeps its scales and its strongest values.
+func TestBoundedSpectrogram(t *testing.T) {
+	x := make([]float64, 48000)
+	for i := range x {
+		x[i] = math.Sin(2 * math.Pi * 3000 * float64(i) / 48000)
+	}
+	whole := sound.Clip{Rate: 48000, Samples: x}.Spectrogram(-100)
+	small := whole.Bounded(50, 60, 8000)
+	if len(small.Level) > 50 || len(small.Level[0]) > 60 {
+		t.Fatalf("%d × %d, wanted at most 50 × 60", len(small.Level), len(small.Level[0]))
+	}
+	if top := small.Frequency * float64(len(small.Level[0])); top < 8000 {
+		t.Errorf("it reaches up to %g Hz only", top)
+	}
+	if end := float64(small.Start) + float64(small.Step)*float64(len(small.Level)); end < 0.98 {
+		t.Errorf("it ends at %g s, the sound at 1 s", end)
+	}
+	row := int(3000 / small.Frequency)
+	for i, c := range small.Level {
+		if math.Abs(float64(slices.Max(c))+3) > 0.1 || slices.Index(c, slices.Max(c)) != row {
+			t.Fatalf("column %d: %v dB in row %d; wanted −3 in row %d", i, slices.Max(c), slices.Index(c, slices.Max(c)), row)
+		}
+	}
+}
+
+// Several pieces of one pass are the pieces that single passes give.
+func TestExtractAllIsThePieces(t *testing.T) {
+	x := soundtest.Synthesise(soundtest.Config{Seed: 5, Duration: 6, Shots: []soundtest.Shot{{Release: 3}}})
+	var file bytes.Buffer
+	if err := sound.EncodeWAV(&file, x, 48000); err != nil {
+		t.Fatal(err)
+	}
+	spans := []sound.Span{{From: 4, To: 5.5}, {From: -1, To: 0.25}, {From: 4.5, To: 5}, {From: 5.9, To: 9}}
+	clips, err := sound.ExtractAll(t.Context(), bytes.NewReader(file.Bytes()), spans, sound.Config{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, s := range spans {
+		one, err := sound.Extract(t.Context(), bytes.NewReader(file.Bytes()), s.From, s.To, sound.Config{})
+		if err != nil || one.Start != clips[i].Start || !slices.Equal(one.Samples, clips[i].Samples) {
+			t.Errorf("piece %d: %d samples from %v, alone %d from %v, %v", i, len(clips[i].Samples), clips[i].Start, len(one.Samples), one.Start, err)
+		}
+	}
+	for name, s := range map[string][]sound.Span{"behind the end": {{From: 1, To: 2}, {From: 7, To: 8}}, "too long": {{From: 0, To: 11}}, "too many": make([]sound.Span, 500)} {
+		if _, err := sound.ExtractAll(t.Context(), bytes.NewReader(file.Bytes()), s, sound.Config{}); sound.ErrorCode(err) != sound.CodeConfig {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
 func TestClipMeasuresAsListenDoes(t *testing.T) {
 	var file bytes.Buffer
 	if err := sound.EncodeWAV(&file, soundtest.DefaultBow().Session(0.22, 2, 2, 48000, 4), 48000); err != nil {

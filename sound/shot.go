@@ -14,6 +14,7 @@ type Shot struct {
 
 	AutoRelease *unit.Duration `json:"auto_release_s"` // as found; nil: added by hand
 	AutoImpact  *unit.Duration `json:"auto_impact_s"`
+	AutoClicker *unit.Duration `json:"auto_clicker_s"`
 	Corrected   bool           `json:"corrected"` // an onset was moved or added by hand
 	Deleted     bool           `json:"deleted"`   // struck out by hand: found, not measured
 	Why         string         `json:"why"`       // what it was recognised by

@@ -40,14 +40,17 @@ func build(src, dist string) error {
 	return sweep(dist, files)
 }
 
-// bundle makes app.js and app.css; a second entry is the service worker. What
+// bundle makes app.js and app.css; the service worker and the
+// microphone's audio worklet are entries of their own. What
 // the pages import only when they need it (the plots) becomes a part of its
 // own, so that the first page stays small on a slow phone. The result is kept
 // in memory until all of it is there.
 func bundle(src, dist string) (map[string][]byte, error) {
 	entries := []api.EntryPoint{{InputPath: filepath.Join(src, "main.tsx"), OutputPath: "app"}}
-	if worker := filepath.Join(src, "worker.ts"); exists(worker) {
-		entries = append(entries, api.EntryPoint{InputPath: worker, OutputPath: "worker"})
+	for _, name := range []string{"worker", "microphone"} {
+		if path := filepath.Join(src, name+".ts"); exists(path) {
+			entries = append(entries, api.EntryPoint{InputPath: path, OutputPath: name})
+		}
 	}
 	result := api.Build(api.BuildOptions{
 		EntryPointsAdvanced: entries,

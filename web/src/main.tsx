@@ -11,6 +11,7 @@ import { match, onLink, usePath, useTitle } from "./lib/route";
 import { SettingsPage } from "./settings";
 import { UnsentPage } from "./settings/unsent";
 import { SheetPage } from "./sheet";
+import { keepSending } from "./sound/sending";
 import { PlanPage, TrialPage } from "./trial";
 import { Boundary } from "./ui/boundary";
 
@@ -88,6 +89,7 @@ function Unsent() {
 
 earlyTheme();
 keepFlushing();
+keepSending();
 keepPages();
 const root = document.getElementById("app")!;
 root.replaceChildren(); // what stood there for a browser without scripts

@@ -6,8 +6,8 @@ interface Extendable extends Event { waitUntil(done: Promise<unknown>): void }
 interface Fetching extends Extendable { readonly request: Request; respondWith(answer: Promise<Response>): void }
 
 const shelf = "pages";
-const shell = ["/", "/app.js", "/app.css", "/icon.svg", "/manifest.webmanifest"];
-const part = /^\/(app|part-[A-Z0-9]+)\.(js|css)$|^\/(icon\.svg|manifest\.webmanifest)$/; // loaded when first needed, then kept
+const shell = ["/", "/app.js", "/app.css", "/microphone.js", "/icon.svg", "/manifest.webmanifest"];
+const part = /^\/(app|part-[A-Z0-9]+)\.(js|css)$|^\/(microphone\.js|icon\.svg|manifest\.webmanifest)$/; // loaded when first needed, then kept
 
 addEventListener("install", (e) => (e as Extendable).waitUntil(caches.open(shelf).then((c) => c.addAll(shell))));
 

@@ -88,7 +88,20 @@ function save(list: Waiting[]): void {
   tell();
 }
 
-const tell = () => watchers.forEach((w) => w(load().length));
+// What waits apart from this list, since it is too large for it: recordings.
+let apart = 0;
+const senders: (() => void)[] = [];
+export function setApart(n: number): void {
+  if (n === apart) return;
+  apart = n;
+  tell();
+}
+
+// alsoSends has something else sent whenever the outbox is tried.
+export const alsoSends = (send: () => void): void => { senders.push(send); send(); };
+
+const count = () => load().length + apart;
+const tell = () => watchers.forEach((w) => w(count()));
 
 // waiting and refused are what stands between this device and the notebook.
 export const waiting = load;
@@ -106,7 +119,7 @@ export function dropRefused(at: number): void {
 
 export function watchOutbox(watch: (n: number) => void): () => void {
   watchers.add(watch);
-  watch(load().length);
+  watch(count());
   return () => { watchers.delete(watch); };
 }
 
@@ -163,7 +176,7 @@ function keepRefused(w: Waiting, p: Problem): void {
 }
 
 export function keepFlushing(): void {
-  const try_ = () => { void flush(); };
+  const try_ = () => { void flush(); senders.forEach((s) => s()); };
   addEventListener("online", try_);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) try_(); });
   addEventListener("storage", (e) => { if (e.key === outboxKey || e.key === refusedKey) tell(); });

@@ -2,6 +2,7 @@ import { useEffect, useState } from "preact/hooks";
 import { dropRefused, flush, refused, waiting, watchOutbox, type Waiting } from "../lib/http";
 import { saveFile } from "../lib/file";
 import { useTitle } from "../lib/route";
+import { KeptTake, useTakes } from "../sound/recorder";
 import { when } from "../lib/words";
 import { Note } from "../ui/field";
 
@@ -12,7 +13,7 @@ export function UnsentPage() {
   const [, seen] = useState(0);
   const [busy, setBusy] = useState(false);
   useEffect(() => watchOutbox(() => seen((n) => n + 1)), []);
-  const list = waiting(), back = refused();
+  const list = waiting(), back = refused(), sounds = useTakes().filter((t) => t.ended);
   const send = async () => {
     setBusy(true);
     await flush().finally(() => setBusy(false));
@@ -21,7 +22,7 @@ export function UnsentPage() {
     <>
       <p class="crumb"><a href="/">Bench</a></p>
       <h1>Not yet sent</h1>
-      {list.length === 0 && back.length === 0 && <p>Nothing waits on this device: the notebook has everything.</p>}
+      {list.length === 0 && back.length === 0 && sounds.length === 0 && <p>Nothing waits on this device: the notebook has everything.</p>}
       {list.length > 0 && (
         <section class="card">
           <p>These are kept on this device and go by themselves, in this order, as soon as the notebook answers.</p>
@@ -29,6 +30,7 @@ export function UnsentPage() {
           <button class="main" type="button" disabled={busy} onClick={() => void send()}>{busy ? "Sending…" : "Send now"}</button>
         </section>
       )}
+      {sounds.length > 0 && <section class="card"><h2>Recordings</h2>{sounds.map((t) => <KeptTake key={t.id} take={t} />)}</section>}
       <Keeping list={[...list, ...back]} />
       {back.length > 0 && (
         <section class="card">

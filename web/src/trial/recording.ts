@@ -1,13 +1,7 @@
 import { api, Problem, record } from "../lib/http";
 import { uuidv7 } from "../lib/uuid";
-import type { Tap } from "./types";
+import type { Of, Where } from "../sound/takes";
 import { toWav } from "./wav";
-
-// Where the phone lay and how far the bale was: asked once a trial, because
-// levels compare only inside one such arrangement.
-export interface Where { phone: string; where: string; bale: string }
-
-export interface Of { bow: string; trial: string; stop?: number; taps?: Tap[] }
 
 // upload sends a recording's bytes, then the record that says what it is of.
 // What the notebook cannot decode is decoded here and sent as WAV.
@@ -17,8 +11,8 @@ export async function upload(file: File, of: Of, where: Where, progress: (share:
   const sound = (await readable(file)) ? file : await toWav(file);
   const { hash } = await send(`${api}/recordings/${id}/sound`, sound, (share) => progress(share, `Sending ${file.name}: ${Math.round(100 * share)} %`));
   await record(`${api}/recordings/${id}`, {
-    hash, name: file.name, media: sound.type || undefined, bow: of.bow, trial: of.trial, stop: of.stop, taps: of.taps,
-    phone: where.phone || undefined, where: where.where || undefined, distance_to_bale: where.bale || undefined,
+    hash, name: file.name, media: sound.type || undefined, bow: of.bow, trial: of.trial, stop: of.stop, setup: of.setup, taps: of.taps,
+    phone: where.phone || undefined, where: where.where || undefined, place: where.place || undefined, distance_to_bale: where.bale || undefined,
   });
   return id;
 }
@@ -33,7 +27,7 @@ async function readable(file: Blob): Promise<boolean> {
 }
 
 // send puts the bytes with word of how far they are; fetch has none to give.
-function send(path: string, body: Blob, progress: (share: number) => void): Promise<{ hash: string }> {
+export function send(path: string, body: Blob, progress: (share: number) => void): Promise<{ hash: string }> {
   return new Promise((done, fail) => {
     const xhr = new XMLHttpRequest();
     xhr.open("PUT", path);

@@ -2,16 +2,18 @@ import { useState } from "preact/hooks";
 import { useDraft } from "../lib/draft";
 import type { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
-import { Field, Quantity } from "../ui/field";
 import { Wrong } from "../ui/states";
+import { nowhere, Recorder } from "../sound/recorder";
+import type { Of, Where } from "../sound/takes";
+import { WherePhone } from "../sound/where";
 import { Heard } from "./heard";
-import { upload, type Of, type Where } from "./recording";
+import { upload } from "./recording";
 import { tapeKey, type Tape as TapeRecord } from "./tape";
 import type { Page } from "./trial";
 import type { TrialView } from "./types";
 
 const sounds = "audio/*,.wav,.ogg,.oga,.opus,.flac,.mp3,.m4a,.webm";
-const nowhere: Where = { phone: "", where: "", bale: "" };
+const whereOf = (trial: string) => `trial:${trial}:where`;
 
 // StopSound takes the recordings of one stop.
 export function StopSound({ view, stop, again }: Page & { stop: number }) {
@@ -20,8 +22,8 @@ export function StopSound({ view, stop, again }: Page & { stop: number }) {
     <section class="card" aria-label="Recording of this stop">
       <h2>Recording of this stop <span class="faint">(optional)</span></h2>
       {here.map((r) => <Heard key={r.id} recording={r} again={again} />)}
-      <SoundFile view={view} label={here.length > 0 ? "Add another file" : "A file from your phone's recorder"} of={{ bow: view.trial.bow, trial: view.trial.id, stop }} done={again} />
-      <WherePhone view={view} />
+      <SoundFile draft={whereOf(view.trial.id)} label={here.length > 0 ? "Add another file" : "A file from your phone's recorder"} of={{ bow: view.trial.bow, trial: view.trial.id, stop }} done={again} />
+      <WherePhone draft={whereOf(view.trial.id)} />
     </section>
   );
 }
@@ -35,14 +37,17 @@ export function Tape({ view, stop, again }: Page & { stop: number }) {
   const start = () => set({ started: Date.now(), taps: [{ stop, at_s: 0 }] });
   return (
     <section class="card" aria-label="One recording for the whole trial">
-      <details open={tape !== null || whole.length > 0}>
-        <summary>One recording for the whole trial</summary>
-        {whole.map((r) => <Heard key={r.id} recording={r} again={again} />)}
-        {!tape && <p>Start the phone's own recorder, press the button below in the same moment, and leave it running. "Next stop" then marks where each stop begins; send the file afterwards, at home if you like.</p>}
+      <h2>One recording for the whole trial <span class="faint">(optional)</span></h2>
+      <p class="faint">Start it once and go through the stops: "Next stop" marks where each begins. Stop and start again as you like.</p>
+      {whole.map((r) => <Heard key={r.id} recording={r} again={again} />)}
+      <Recorder of={{ bow: view.trial.bow, trial: id, setup: view.trial.setup }} name="trial" stop={stop} whereKey={whereOf(id)} />
+      <details open={tape !== null}>
+        <summary>With a recorder beside this page</summary>
+        {!tape && <p>Start the phone's own recorder, press the button below in the same moment, and leave it running. Send the file afterwards, at home if you like.</p>}
         {!tape && <button type="button" onClick={start}>I have just started the recorder</button>}
         {tape && <Taps tape={tape} view={view} />}
         {tape && tape.ended === undefined && <button type="button" onClick={() => set({ ...tape, ended: Date.now() })}>I have stopped the recorder</button>}
-        {tape?.ended !== undefined && <SoundFile view={view} label="Its file" of={{ bow: view.trial.bow, trial: id, taps: tape.taps }} done={() => { clear(); again(); }} />}
+        {tape?.ended !== undefined && <SoundFile draft={whereOf(id)} label="Its file" of={{ bow: view.trial.bow, trial: id, taps: tape.taps }} done={() => { clear(); again(); }} />}
         {tape && <button type="button" class="quiet" onClick={clear}>There is no such recording: forget the marks</button>}
       </details>
     </section>
@@ -60,8 +65,8 @@ function Taps({ tape, view }: { tape: TapeRecord; view: TrialView }) {
 }
 
 // SoundFile chooses a file and sends it, with word of how far it is.
-export function SoundFile({ view, label, of, done }: { view: TrialView; label: string; of: Of; done: () => void }) {
-  const [where] = useDraft<Where>(`trial:${view.trial.id}:where`, nowhere);
+export function SoundFile({ draft, label, of, done }: { draft: string; label: string; of: Of; done: () => void }) {
+  const [where] = useDraft<Where>(draft, nowhere);
   const [going, setGoing] = useState<{ share: number; words: string } | null>(null);
   const [problem, setProblem] = useState<Problem>();
   const choose = async (input: HTMLInputElement) => {
@@ -84,20 +89,5 @@ export function SoundFile({ view, label, of, done }: { view: TrialView; label: s
       {going && <p role="status">{going.words} <progress max={1} value={going.share} /></p>}
       {problem && <Wrong problem={problem} />}
     </div>
-  );
-}
-
-// WherePhone asks once a trial how the recordings were made.
-function WherePhone({ view }: { view: TrialView }) {
-  const [where, set] = useDraft<Where>(`trial:${view.trial.id}:where`, nowhere);
-  const put = (field: keyof Where) => (v: string) => set((now) => ({ ...now, [field]: v }));
-  return (
-    <details>
-      <summary>Which phone, and where it lay</summary>
-      <p class="faint">Loudness compares only inside one arrangement: same phone, same place, same bale. Kept for the rest of this trial. Phones and helpers stay behind the line.</p>
-      <Field label="Phone" value={where.phone} onInput={put("phone")} name="phone" placeholder="my phone" />
-      <Field label="Where it lay" value={where.where} onInput={put("where")} name="where" placeholder="on the quiver, 1 m to the left" />
-      <Quantity label="Archer to bale" quantity="distance" value={where.bale} onInput={put("bale")} name="distance_to_bale" placeholder="5 m" />
-    </details>
   );
 }

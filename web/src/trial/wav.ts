@@ -15,18 +15,19 @@ export async function toWav(file: Blob): Promise<Blob> {
 
 function encode(sound: AudioBuffer): Blob {
   const n = sound.length, channels = sound.numberOfChannels;
-  const out = new DataView(new ArrayBuffer(44 + 2 * n));
-  header(out, sound.sampleRate, n);
+  const pcm = new Int16Array(n); // every machine with a browser counts its bytes as WAV does, smallest first
   const tracks = Array.from({ length: channels }, (_, c) => sound.getChannelData(c));
   for (let i = 0; i < n; i++) {
     let sum = 0;
     for (const t of tracks) sum += t[i]!;
-    out.setInt16(44 + 2 * i, Math.round(32767 * Math.max(-1, Math.min(1, sum / channels))), true);
+    pcm[i] = Math.round(32767 * Math.max(-1, Math.min(1, sum / channels)));
   }
-  return new Blob([out.buffer], { type: "audio/wav" });
+  return new Blob([waveHeader(sound.sampleRate, n), pcm], { type: "audio/wav" });
 }
 
-function header(out: DataView, rate: number, n: number): void {
+// waveHeader is the start of a WAV file of n mono samples of 16 bits.
+export function waveHeader(rate: number, n: number): ArrayBuffer {
+  const out = new DataView(new ArrayBuffer(44));
   const word = (at: number, text: string) => [...text].forEach((c, i) => out.setUint8(at + i, c.charCodeAt(0)));
   word(0, "RIFF"); out.setUint32(4, 36 + 2 * n, true); word(8, "WAVEfmt ");
   out.setUint32(16, 16, true); // length of what follows
@@ -35,4 +36,5 @@ function header(out: DataView, rate: number, n: number): void {
   out.setUint32(24, rate, true); out.setUint32(28, 2 * rate, true);
   out.setUint16(32, 2, true); out.setUint16(34, 16, true); // bytes a frame, bits a sample
   word(36, "data"); out.setUint32(40, 2 * n, true);
+  return out.buffer;
 }

@@ -1,0 +1,72 @@
+import { alsoSends, api, Problem, record, setApart, told } from "../lib/http";
+import { asProblem } from "../lib/load";
+import { send } from "../trial/recording";
+import { dropTake, endLost, keepTake, soundOf, takes, watchTakes, type Take } from "./takes";
+
+// Takes go to the notebook like everything else: now, or when it answers. The
+// sound goes first; the record that says what it is of then takes its place
+// in the outbox, behind what it belongs to.
+
+let going: { id: string; share: number } | undefined;
+export const sendingNow = (): { id: string; share: number } | undefined => going;
+
+// bodyOf is the record of a take.
+export function bodyOf(t: Take, hash: string): Record<string, unknown> {
+  const { of, where } = t;
+  return {
+    hash, name: t.name, media: "audio/wav", bow: of.bow || undefined, trial: of.trial, stop: of.stop, setup: of.setup,
+    taps: t.taps.length > 0 ? t.taps : undefined,
+    phone: where.phone || undefined, where: where.where || undefined, place: where.place || undefined, distance_to_bale: where.bale || undefined,
+    auto_gain: t.treated.some((x) => !x.includes("(")) || undefined, at: t.started,
+  };
+}
+
+async function sendTake(t: Take): Promise<void> {
+  going = { id: t.id, share: 0 };
+  try {
+    let hash = t.hash;
+    if (!hash) {
+      const sound = await soundOf(t);
+      hash = (await send(`${api}/recordings/${t.id}/sound`, sound, (share) => { going = { id: t.id, share }; })).hash;
+      await keepTake({ ...t, hash, why: undefined });
+    }
+    await record(`${api}/recordings/${t.id}`, bodyOf(t, hash));
+    await dropTake(t.id);
+  } finally {
+    going = undefined;
+  }
+}
+
+// sendTakes sends what has ended, one at a time and from one tab only. What
+// gets no answer stays for the next try; what is refused stays with the reason.
+export async function sendTakes(again = false): Promise<void> {
+  await endLost();
+  const once = async () => {
+    for (const t of await takes()) {
+      if (!t.ended || (t.why && !again)) continue;
+      try {
+        await sendTake(t);
+      } catch (e) {
+        const p = asProblem(e);
+        if (p instanceof Problem && p.offline) return;
+        await keepTake({ ...t, why: told(p) });
+      }
+    }
+  };
+  if (!navigator.locks) return once();
+  await navigator.locks.request("tautline-send", { ifAvailable: true }, async (lock) => { if (lock) await once(); });
+}
+
+// keepSending counts the takes among what is not yet sent, and sends them
+// whenever the outbox is tried.
+export function keepSending(): void {
+  const count = () => void takes().then((list) => setApart(list.filter((t) => t.ended).length), () => undefined);
+  let tried = 0;
+  watchTakes(() => {
+    count();
+    clearTimeout(tried);
+    tried = setTimeout(() => void sendTakes().catch(() => undefined), 300);
+  });
+  alsoSends(() => void sendTakes().catch(() => undefined));
+  count();
+}
