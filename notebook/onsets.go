@@ -23,6 +23,8 @@ type OnsetCorrection struct {
 	Impact   *float64 `json:"impact_s,omitempty"`       // where the impact is; nil: as found
 	NoShot   bool     `json:"no_shot,omitempty"`        // strike the found shot out
 	NoImpact bool     `json:"no_impact,omitempty"`      // no impact is heard, whatever was found
+	Clicker  *float64 `json:"clicker_s,omitempty"`      // where the clicker falls; nil: as found
+	NoClick  bool     `json:"no_clicker,omitempty"`     // no clicker is heard, whatever was found
 }
 
 // Tie says what a heard shot belongs to.
@@ -57,6 +59,15 @@ func (o Onsets) Check() Problems {
 		c.second(field+"/auto_release_s", k.Auto)
 		c.second(field+"/release_s", k.Release)
 		c.second(field+"/impact_s", k.Impact)
+		c.second(field+"/clicker_s", k.Clicker)
+		switch {
+		case k.NoShot && k.Auto == nil:
+			c.add(field, "it strikes out a shot without naming it", "auto_release_s of the shot that was found")
+		case k.Release != nil && k.Impact != nil && *k.Impact <= *k.Release:
+			c.add(field+"/impact_s", "the impact is not after the release", "seconds from the recording's start, such as 12.41 after 12.305")
+		case k.Release != nil && k.Clicker != nil && *k.Clicker >= *k.Release:
+			c.add(field+"/clicker_s", "the clicker does not fall before the release", "seconds from the recording's start, such as 12.1 before 12.305")
+		}
 	}
 	for i, tie := range o.Ties {
 		c.tie(fmt.Sprintf("/ties/%d", i), tie)

@@ -88,9 +88,12 @@ type Recording struct {
 	Name    string `json:"name,omitempty"`  // the file's name where it came from
 	Bow     ID     `json:"bow,omitempty"`
 	Trial   ID     `json:"trial,omitempty"`
-	Stop    *int   `json:"stop,omitempty"` // nil: one recording for the whole trial
+	SetUp   ID     `json:"setup,omitempty"` // in force when it was made
+	Stop    *int   `json:"stop,omitempty"`  // nil: one recording for the whole trial
 	Phone   string `json:"phone,omitempty"`
 	Where   string `json:"where,omitempty"`           // where the phone lay
+	Place   string `json:"place,omitempty"`           // hall, field, lane
+	Treated bool   `json:"auto_gain,omitempty"`       // automatic gain, noise suppression or echo cancelling was on
 	ToBale  Length `json:"distance_to_bale,omitzero"` // archer to bale
 	Started string `json:"started_at_stop,omitempty"` // free words
 	Taps    []Tap  `json:"taps,omitempty"`            // when which stop began

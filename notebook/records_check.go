@@ -75,6 +75,8 @@ func (r Recording) Check() Problems {
 	c.text("/name", r.Name)
 	c.text("/phone", r.Phone)
 	c.text("/where", r.Where)
+	c.text("/place", r.Place)
+	c.named("/setup", r.SetUp)
 	c.text("/started_at_stop", r.Started)
 	c.named("/bow", r.Bow)
 	c.named("/trial", r.Trial)

@@ -59,7 +59,7 @@ func (s Session) Refers() []Reference { return s.refer(Reference{"/bow", BowNoun
 // Refers lists the records this one names. A recording may be uploaded before
 // its trial is sent, so a missing trial is found by a check, not refused.
 func (r Recording) Refers() []Reference {
-	return r.refer(Reference{"/bow", BowNoun, r.Bow}, Reference{"/trial", TrialNoun, r.Trial})
+	return r.refer(Reference{"/bow", BowNoun, r.Bow}, Reference{"/setup", SetUpNoun, r.SetUp}, Reference{"/trial", TrialNoun, r.Trial})
 }
 
 // Refers lists the records this one names.

@@ -16,10 +16,11 @@ import (
 	"tautline/unit"
 )
 
-// Heard is one recording of a trial with what was found in it.
+// Heard is one recording with what was found in it, as corrected by hand.
 type Heard struct {
 	Recording notebook.Recording
 	Hearing   sound.Hearing
+	Onsets    *notebook.Onsets // the corrections in force and what shots are tied to; nil: none were made
 }
 
 // StopRecord is what was recorded at one stop of a plan.
@@ -51,7 +52,7 @@ func Gather(p BracePlan, s notebook.Settings, readings []notebook.Reading, heard
 	}
 	for _, h := range heard {
 		for _, shot := range h.Hearing.Measured() {
-			if at, ok := stopOf(h.Recording, shot); ok && at >= 0 && at < len(stops) {
+			if at, ok := h.StopOf(shot); ok && at >= 0 && at < len(stops) {
 				stops[at].Shots = append(stops[at].Shots, shot)
 				if shot.Clipped > 0 {
 					stops[at].Clipped++
@@ -96,9 +97,13 @@ func (s *StopRecord) take(r notebook.Reading, settings notebook.Settings) {
 	}
 }
 
-// stopOf says at which stop a shot was loosed: the recording's own stop, or
-// the last tap before the release.
-func stopOf(r notebook.Recording, shot sound.Shot) (int, bool) {
+// StopOf says at which stop a shot was loosed: where it was tied by hand, the
+// recording's own stop, or the last tap before the release.
+func (h Heard) StopOf(shot sound.Shot) (int, bool) {
+	if t, ok := h.Tie(shot); ok && t.Stop != nil {
+		return *t.Stop, true
+	}
+	r := h.Recording
 	if r.Stop != nil {
 		return *r.Stop, true
 	}
@@ -109,6 +114,25 @@ func stopOf(r notebook.Recording, shot sound.Shot) (int, bool) {
 		}
 	}
 	return at, found
+}
+
+// tieWithin is how near a tie lies to the shot it means, s: shots are further
+// apart, and moving an onset does not lose its tie.
+const tieWithin = 0.15
+
+// Tie gives what a shot was said to belong to.
+func (h Heard) Tie(shot sound.Shot) (notebook.Tie, bool) {
+	var best notebook.Tie
+	gap := tieWithin
+	if h.Onsets == nil {
+		return best, false
+	}
+	for _, t := range h.Onsets.Ties {
+		if d := math.Abs(t.Release - float64(shot.Release)); d <= gap {
+			best, gap = t, d
+		}
+	}
+	return best, gap < tieWithin
 }
 
 // settling says how many of the first shots at a stop were shot to let the
@@ -315,7 +339,7 @@ func soundWarnings(heard []Heard) (out []string) {
 		}
 	}
 	for i := 1; i < len(heard); i++ {
-		a, b := conditions(heard[0]), conditions(heard[i])
+		a, b := heard[0].conditions(), heard[i].conditions()
 		for _, w := range a.Compare(b) {
 			out = append(out, fmt.Sprintf("%s and %s: %s", heard[0].Recording.Name, heard[i].Recording.Name, w))
 		}
@@ -323,10 +347,11 @@ func soundWarnings(heard []Heard) (out []string) {
 	return out
 }
 
-func conditions(h Heard) sound.Conditions {
+// conditions are what must be alike for levels to be compared.
+func (h Heard) conditions() sound.Conditions {
 	return sound.Conditions{
-		Device: h.Recording.Phone, Position: h.Recording.Where, BaleDistance: h.Recording.ToBale.Value,
-		SampleRate: h.Hearing.SampleRate, Format: h.Hearing.Format,
+		Device: h.Recording.Phone, Place: h.Recording.Place, Position: h.Recording.Where, AutoGain: h.Recording.Treated,
+		BaleDistance: h.Recording.ToBale.Value, SampleRate: h.Hearing.SampleRate, Format: h.Hearing.Format,
 	}
 }
 

@@ -86,6 +86,18 @@ func Spectrogram(ctx context.Context, open Opener, from, to unit.Duration) (soun
 	return clip.Spectrogram(pictureFloor).Bounded(pictureColumns, pictureRows, pictureTop), nil
 }
 
+// Decay is how a shot dies away.
+type Decay = sound.Decay
+
+// DecayTimes gives a decay's two times in the units they are shown in.
+func DecayTimes(d Decay) [2]EarMeasure {
+	in := func(key, label string, m sound.Measure) EarMeasure {
+		m.Value, m.SD = 1e3*m.Value, 1e3*m.SD
+		return EarMeasure{Key: key, Label: label, Unit: "ms", Measure: m}
+	}
+	return [2]EarMeasure{in("decay_early_s", "early decay, from 0 to −10 dB", d.Early), in("t10_s", "decay from −5 to −15 dB", d.T10)}
+}
+
 // ShotDecay gives the decay of a shot with its fit and its noise floor; centre
 // is an octave in Hz, or 0 for the whole A-weighted sound.
 func ShotDecay(ctx context.Context, open Opener, shot sound.Shot, centre float64) (sound.Decay, error) {

@@ -25,6 +25,7 @@ type VoiceGroup struct {
 	PerRound   float64 // flags to expect by chance in 72 arrows, at most
 	SmallestP  float64 // the least p that so many shots can give; 1 without any
 	Arrows     []VoiceArrow
+	only       notebook.ID
 }
 
 // VoiceShot is a shot held against the others of its group.
@@ -34,7 +35,7 @@ type VoiceShot struct {
 	Release       unit.Duration
 	Arrow, Score  string // as tied by hand; empty: not known
 	Reading       notebook.ID
-	sound.Oddness        // how unlike the others it sounds
+	sound.Oddness // how unlike the others it sounds
 }
 
 // VoiceArrow is how often one numbered arrow sounded odd.
@@ -45,9 +46,6 @@ type VoiceArrow struct {
 	Scores []string
 }
 
-// leastVoice is how many shots are wanted before any is flagged.
-const leastVoice = 20
-
 // Voices sorts a bow's recordings into groups that may be compared and says
 // how the bow usually sounds in each, and which shots sounded unlike the rest.
 // setUps are the bow's, oldest first: a recording outside of trials belongs to
@@ -57,8 +55,11 @@ func Voices(heard []Heard, setUps []notebook.SetUp, trials []notebook.Trial) []V
 	for _, h := range heard {
 		for _, shot := range h.Hearing.Measured() {
 			g := VoiceGroup{SetUp: setUpOf(h.Recording, setUps, trials), Trial: h.Recording.Trial, Conditions: h.conditions()}
-			if at, ok := h.stopOf(shot); ok && g.Trial != "" {
+			if at, ok := h.StopOf(shot); ok && (g.Trial != "" || h.settings() > 1) {
 				g.Stop = &at
+			}
+			if g.Trial == "" && g.Stop != nil {
+				g.only = h.Recording.ID // outside of a trial each recording counts its settings anew
 			}
 			i := slices.IndexFunc(groups, g.joins)
 			if i < 0 {
@@ -76,8 +77,18 @@ func Voices(heard []Heard, setUps []notebook.SetUp, trials []notebook.Trial) []V
 
 // joins reports whether shots of both may be held against each other.
 func (g VoiceGroup) joins(o VoiceGroup) bool {
-	same := g.Stop == nil && o.Stop == nil || g.Stop != nil && o.Stop != nil && *g.Stop == *o.Stop
-	return same && g.SetUp == o.SetUp && g.Trial == o.Trial && len(g.Conditions.Compare(o.Conditions)) == 0
+	stop := g.Stop == nil && o.Stop == nil || g.Stop != nil && o.Stop != nil && *g.Stop == *o.Stop
+	alike := g.Conditions == o.Conditions || len(g.Conditions.Compare(o.Conditions)) == 0
+	return stop && alike && g.only == o.only && g.SetUp == o.SetUp && g.Trial == o.Trial
+}
+
+// settings counts the settings that were marked in a recording.
+func (h Heard) settings() int {
+	seen := map[int]bool{}
+	for _, t := range h.Recording.Taps {
+		seen[t.Stop] = true
+	}
+	return len(seen)
 }
 
 func (g *VoiceGroup) add(h Heard, shot sound.Shot) {
@@ -85,8 +96,8 @@ func (g *VoiceGroup) add(h Heard, shot sound.Shot) {
 		g.Recordings = append(g.Recordings, h.Recording.ID)
 	}
 	s := VoiceShot{Recording: h.Recording.ID, Number: shot.Number, Release: shot.Release}
-	if t, ok := h.tie(shot); ok {
-		s.Arrow, s.Score, s.Reading = t.Arrow, t.Score, t.Reading
+	if t, ok := h.Tie(shot); ok {
+		s.Arrow, s.Score, s.Reading = t.Arrow, t.Ring, t.Reading
 	}
 	s.Features = sound.FeaturesOf(shot.Measures)
 	g.Shots = append(g.Shots, s)
@@ -146,6 +157,9 @@ func arrowsOf(shots []VoiceShot) []VoiceArrow {
 // setUpOf is the set-up a recording was made on: its own, its trial's, or the
 // one in force at that time.
 func setUpOf(r notebook.Recording, setUps []notebook.SetUp, trials []notebook.Trial) notebook.ID {
+	if r.SetUp != "" {
+		return r.SetUp
+	}
 	for _, t := range trials {
 		if t.ID == r.Trial {
 			return t.SetUp

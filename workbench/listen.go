@@ -2,7 +2,6 @@ package workbench
 
 import (
 	"context"
-	"errors"
 	"io"
 
 	"tautline/notebook"
@@ -36,9 +35,40 @@ func Listen(ctx context.Context, r io.Reader, ask ListenAsk) (sound.Hearing, err
 		}
 	}
 	heard, err := sound.Listen(ctx, r, config)
-	var file *sound.FileError
-	if errors.As(err, &file) {
-		return heard, &notebook.Error{Code: notebook.Invalid, Field: "/recording", Message: file.Error(), Hint: "WAV, FLAC, Ogg Vorbis, MP3 and Opus can be read", Cause: err}
+	return heard, soundFault(err)
+}
+
+// Corrections turns what a person moved, added or struck out into what the
+// shot finder takes.
+func Corrections(o *notebook.Onsets) []sound.Correction {
+	if o == nil {
+		return nil
 	}
-	return heard, err
+	second := func(s *float64) *unit.Duration {
+		if s == nil {
+			return nil
+		}
+		d := unit.Duration(*s)
+		return &d
+	}
+	var out []sound.Correction
+	for _, k := range o.Corrections {
+		out = append(out, sound.Correction{
+			Auto: second(k.Auto), Release: second(k.Release), Impact: second(k.Impact), NoShot: k.NoShot, Quiet: k.NoImpact,
+			Clicker: second(k.Clicker), NoClick: k.NoClick,
+		})
+	}
+	return out
+}
+
+// LatestOnsets is the correction of a recording that is in force: the one
+// made last, by its writer's clock; nil if there is none.
+func LatestOnsets(all []notebook.Onsets, recording notebook.ID) *notebook.Onsets {
+	var last *notebook.Onsets
+	for i, o := range all {
+		if o.Recording == recording && (last == nil || !o.At.Before(last.At)) {
+			last = &all[i]
+		}
+	}
+	return last
 }

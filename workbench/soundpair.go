@@ -27,7 +27,7 @@ func (s SoundSide) Shots() (shots []SideShot) {
 	for _, h := range s.Heard {
 		for _, shot := range h.Hearing.Measured() {
 			if s.Stop != nil {
-				if at, ok := h.stopOf(shot); !ok || at != *s.Stop {
+				if at, ok := h.StopOf(shot); !ok || at != *s.Stop {
 					continue
 				}
 			}
@@ -43,11 +43,11 @@ type SideShot struct {
 	Shot      sound.Shot
 }
 
-// SoundMeasure is one measure compared between two settings. Its unit is that
-// of the measure, milliseconds for times.
+// SoundMeasure is one measure compared between two settings, in the units of
+// [EarMeasure].
 type SoundMeasure struct {
 	Key, Label, Unit string
-	Level            bool // depends on the recording's gain
+	Level            bool
 	Digits           int
 	Mean             [2]float64 // NaN where nothing could be measured
 	sound.Comparison
@@ -64,23 +64,6 @@ type SoundPair struct {
 // mostSpectra is how many shots of a side go into its spectrum.
 const mostSpectra = 60
 
-// pairMeasures are the measures that are compared, with what to multiply by
-// for their unit.
-var pairMeasures = []struct {
-	key, label, unit string
-	level            bool
-	digits           int
-	scale            float64
-	of               func(sound.Measures) sound.Measure
-}{
-	{"exposure_db_rel", "level", "dB", true, 1, 1, func(m sound.Measures) sound.Measure { return m.Exposure }},
-	{"late_db_rel", "rings on", "dB", true, 1, 1, func(m sound.Measures) sound.Measure { return m.Late }},
-	{"early_late_db", "early against late", "dB", false, 1, 1, func(m sound.Measures) sound.Measure { return m.EarlyLate }},
-	{"rise_s", "attack", "ms", false, 2, 1e3, func(m sound.Measures) sound.Measure { return m.Rise }},
-	{"decay_early_s", "ring-down", "ms", false, 0, 1e3, func(m sound.Measures) sound.Measure { return m.DecayEarly }},
-	{"centroid_hz", "pitch of the whole", "Hz", false, 0, 1, func(m sound.Measures) sound.Measure { return m.Centroid }},
-}
-
 // ComparePair compares two settings by every measure and lays their spectra
 // over each other. Recordings made under different conditions are compared
 // all the same, with warnings that say what cannot be trusted.
@@ -92,7 +75,7 @@ func ComparePair(ctx context.Context, a, b SoundSide) (SoundPair, error) {
 	for i, h := range all {
 		conditions[i] = h.conditions()
 	}
-	for _, m := range pairMeasures {
+	for _, m := range earMeasures {
 		var sides [2][]sound.Measure
 		one := SoundMeasure{Key: m.key, Label: m.label, Unit: m.unit, Level: m.level, Digits: m.digits}
 		for i := range sides {

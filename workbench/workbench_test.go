@@ -222,7 +222,7 @@ func played(t *testing.T, s notebook.Settings, plan BracePlan, extra func(unit.L
 			}
 			shots = append(shots, sound.Shot{Release: unit.Duration(k), Measures: sound.Measures{Exposure: sound.Measure{Value: level - 30, OK: true}}})
 		}
-		heard = append(heard, Heard{notebook.Recording{Stop: &at, Phone: "p"}, sound.Hearing{Shots: shots}})
+		heard = append(heard, Heard{Recording: notebook.Recording{Stop: &at, Phone: "p"}, Hearing: sound.Hearing{Shots: shots}})
 	}
 	return readings, heard
 }
@@ -283,8 +283,8 @@ func TestGatherSortsReadings(t *testing.T) {
 		{Stamp: notebook.Stamp{ID: notebook.NewID()}, Kind: notebook.ReadBrace, Value: 0.222, Stop: &one},
 	}
 	heard := []Heard{{
-		notebook.Recording{Taps: []notebook.Tap{{Stop: 1, At: 60}, {Stop: 0, At: 5}}},
-		sound.Hearing{Shots: []sound.Shot{{Release: 2}, {Release: 10}, {Release: 59}, {Release: 61}, {Release: 70, Deleted: true}}},
+		Recording: notebook.Recording{Taps: []notebook.Tap{{Stop: 1, At: 60}, {Stop: 0, At: 5}}},
+		Hearing:   sound.Hearing{Shots: []sound.Shot{{Release: 2}, {Release: 10}, {Release: 59}, {Release: 61}, {Release: 70, Deleted: true}}},
 	}}
 	got := Gather(plan, s, readings, heard)
 	if len(got) != 2 || len(got[0].Braces) != 1 || abs(got[0].Braces[0]-0.220) > 1e-12 {

@@ -50,6 +50,9 @@ func (f Figure) plot() (*plot.Plot, error) {
 	}
 	p.Title.Text = f.Title
 	p.X.Label.Text, p.Y.Label.Text = f.X.Title(), f.Y.Title()
+	if f.X.Log {
+		p.X.Scale, p.X.Tick.Marker = plot.LogScale{}, plot.LogTicks{Prec: -1}
+	}
 	p.Legend.Top = true
 	p.Add(plotter.NewGrid())
 	for i, s := range f.Series {

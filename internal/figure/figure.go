@@ -35,6 +35,8 @@ type Axis struct {
 	Unit  string `json:"unit"`
 	// Digits after the decimal mark when a value is read out, 0 to 6.
 	Digits int `json:"digits"`
+	// Log spaces the axis by ratios; its values are above 0.
+	Log bool `json:"log,omitempty"`
 }
 
 // Title is the label with its unit: "speed (m/s)".

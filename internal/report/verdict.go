@@ -104,7 +104,7 @@ func (m Maker) Judge(ctx context.Context, actor, id notebook.ID, progress func(f
 	}
 	var heard []workbench.Heard
 	for i, r := range recordings {
-		h, err := m.hear(ctx, r)
+		h, err := m.hear(ctx, actor, r)
 		if err != nil {
 			return workbench.BraceVerdict{}, plan, bow, err
 		}
@@ -117,14 +117,19 @@ func (m Maker) Judge(ctx context.Context, actor, id notebook.ID, progress func(f
 	return v, plan, bow, err
 }
 
-func (m Maker) hear(ctx context.Context, r notebook.Recording) (h workbench.Heard, err error) {
+func (m Maker) hear(ctx context.Context, actor notebook.ID, r notebook.Recording) (h workbench.Heard, err error) {
+	corrected, err := everything(ctx, actor, m.Notebook.Onsets(), notebook.Query{Recording: r.ID})
+	if err != nil {
+		return h, err
+	}
+	h = workbench.Heard{Recording: r, Onsets: workbench.LatestOnsets(corrected, r.ID)}
 	f, err := m.Notebook.Blobs().Open(ctx, r.Hash)
 	if err != nil {
 		return h, err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	hearing, err := workbench.Listen(ctx, f, workbench.ListenAsk{ToBale: r.ToBale.Value, SkipModes: true})
-	return workbench.Heard{Recording: r, Hearing: hearing}, err
+	h.Hearing, err = workbench.Listen(ctx, f, workbench.ListenAsk{ToBale: r.ToBale.Value, SkipModes: true, Corrections: workbench.Corrections(h.Onsets)})
+	return h, err
 }
 
 // everything reads all pages of a list.

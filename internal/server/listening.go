@@ -2,6 +2,9 @@ package server
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"runtime/debug"
@@ -15,12 +18,31 @@ import (
 // listeningView is what was heard in a recording.
 type listeningView struct {
 	Recording notebook.Recording `json:"recording"`
-	Shots     []shotView         `json:"shots" nullable:"false"`
+	Shots     []shotView         `json:"shots" nullable:"false" doc:"As corrected by hand; struck-out ones are left out."`
+	Automatic []onsetView        `json:"automatic" nullable:"false" doc:"As the program found them, whatever was corrected."`
+	Events    []eventView        `json:"events" nullable:"false" doc:"Everything that rose suddenly, shots or not."`
+	Onsets    *notebook.Onsets   `json:"onsets,omitempty" doc:"The corrections in force; absent: none were made."`
 	Format    string             `json:"format" example:"wav"`
 	Rate      int                `json:"sample_rate_hz" example:"48000"`
+	Channels  int                `json:"channels"`
 	Seconds   float64            `json:"seconds" doc:"Length of the recording." example:"94.2"`
 	Clipped   int                `json:"clipped" doc:"Samples at full scale; any makes levels too low."`
 	Warnings  []string           `json:"warnings" nullable:"false"`
+}
+
+// onsetView is a shot as the program found it.
+type onsetView struct {
+	At      float64  `json:"release_s"`
+	Impact  *float64 `json:"impact_s"`
+	Clicker *float64 `json:"clicker_s"`
+	Why     string   `json:"why" doc:"What it was recognised by."`
+}
+
+// eventView is something that rose suddenly.
+type eventView struct {
+	At   float64 `json:"at_s"`
+	Kind string  `json:"kind" enum:"release,impact,clicker,creak,noise"`
+	Why  string  `json:"why"`
 }
 
 // shotView is one shot heard.
@@ -29,10 +51,24 @@ type shotView struct {
 	At        float64       `json:"release_s" doc:"Onset of the release, seconds from the start." example:"12.417"`
 	Impact    *float64      `json:"impact_s" doc:"Arrow on the bale; null: not heard."`
 	Clicker   *float64      `json:"clicker_s" doc:"Clicker; null: not heard."`
+	Auto      *float64      `json:"auto_release_s" doc:"Where the program found it; null: added by hand."`
 	Corrected bool          `json:"corrected" doc:"Moved or added by hand."`
 	Why       string        `json:"why" doc:"What it was recognised by."`
 	Clipped   int           `json:"clipped" doc:"Samples at full scale in it."`
+	Window    float64       `json:"window_s" doc:"Measured from the release to just before the impact."`
 	Measures  []measureView `json:"measures" nullable:"false"`
+	Modes     []modeView    `json:"modes" nullable:"false" doc:"What rings on, where it is stable enough to be told."`
+	NoModes   string        `json:"no_modes_why,omitempty" doc:"Why no mode is given."`
+	Stop      *int          `json:"stop,omitempty" doc:"The stop of the trial, or the setting, it was shot at."`
+	Arrow     string        `json:"arrow,omitempty" doc:"Number on the shaft, as tied by hand."`
+	Ring      string        `json:"ring,omitempty" doc:"Score as called."`
+	Reading   notebook.ID   `json:"reading,omitempty"`
+}
+
+// modeView is a vibration that rings on.
+type modeView struct {
+	Frequency measureView `json:"frequency"`
+	Damping   measureView `json:"damping"`
 }
 
 // measureView is a measure of a shot, or why there is none.
@@ -54,62 +90,89 @@ type hearing struct {
 	err   error
 }
 
-// mostHearings is how many hearings are kept: a trial of one recording a stop,
-// and the trial before.
-const mostHearings = 32
+// mostHearings is how many hearings are kept: a season of one bow. Half an
+// hour of sound keeps 3 MB, an evening's file at the bale some 100 kB.
+const mostHearings = 120
 
-// hearings keeps what was heard, by the file's hash.
+// hearings keeps what was heard, by the file's hash and how it was listened to.
 type hearings struct {
-	mu     sync.Mutex
-	byHash map[string]*hearing
-	order  []string // oldest first
+	mu    sync.Mutex
+	byKey map[string]*hearing
+	order []string // oldest first
 }
 
-// of gives the place for a file's hearing.
-func (h *hearings) of(hash string) *hearing {
+// of gives the place for a hearing.
+func (h *hearings) of(key string) *hearing {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.byHash == nil {
-		h.byHash = map[string]*hearing{}
+	if h.byKey == nil {
+		h.byKey = map[string]*hearing{}
 	}
-	if e, ok := h.byHash[hash]; ok {
+	if e, ok := h.byKey[key]; ok {
 		return e
 	}
 	e := &hearing{}
-	h.byHash[hash] = e
-	if h.order = append(h.order, hash); len(h.order) > mostHearings {
-		delete(h.byHash, h.order[0])
+	h.byKey[key] = e
+	if h.order = append(h.order, key); len(h.order) > mostHearings {
+		delete(h.byKey, h.order[0])
 		h.order = h.order[1:]
 	}
 	return e
 }
 
 // forget drops a hearing that was given up, so that the next one tries again.
-func (h *hearings) forget(hash string, e *hearing) {
+func (h *hearings) forget(key string, e *hearing) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if h.byHash[hash] == e {
-		delete(h.byHash, hash)
+	if h.byKey[key] == e {
+		delete(h.byKey, key)
 	}
 }
 
-// hear listens to a recording once. Whoever comes first listens; when they give
-// up, the next of those who wait begins anew.
+// hear listens to a recording as it was last corrected.
 func (s *server) hear(ctx context.Context, r notebook.Recording) (workbench.Heard, error) {
+	corrected, err := s.onsetsOf(ctx, []notebook.Recording{r})
+	if err != nil {
+		return workbench.Heard{}, err
+	}
+	return s.hearWith(ctx, r, workbench.LatestOnsets(corrected, r.ID))
+}
+
+// hearWith listens to a recording once. Whoever comes first listens; when they
+// give up, the next of those who wait begins anew.
+func (s *server) hearWith(ctx context.Context, r notebook.Recording, onsets *notebook.Onsets) (workbench.Heard, error) {
+	key, err := hearingKey(r, onsets)
+	if err != nil {
+		return workbench.Heard{}, err
+	}
 	for {
-		e := s.hearings.of(r.Hash)
-		e.once.Do(func() { e.heard, e.err = s.hearNow(ctx, r) })
+		e := s.hearings.of(key)
+		e.once.Do(func() { e.heard, e.err = s.hearNow(ctx, r, onsets) })
 		givenUp := errors.Is(e.err, context.Canceled) || errors.Is(e.err, context.DeadlineExceeded)
 		if givenUp {
-			s.hearings.forget(r.Hash, e)
+			s.hearings.forget(key, e)
 		}
 		if givenUp && ctx.Err() == nil {
 			continue
 		}
 		heard := e.heard
-		heard.Recording = r
+		heard.Recording, heard.Onsets = r, onsets
 		return heard, e.err
 	}
+}
+
+// hearingKey is all that a hearing depends on.
+func hearingKey(r notebook.Recording, onsets *notebook.Onsets) (string, error) {
+	key := fmt.Sprintf("%s|%g", r.Hash, float64(r.ToBale.Value))
+	if onsets == nil || len(onsets.Corrections) == 0 {
+		return key, nil
+	}
+	raw, err := json.Marshal(onsets.Corrections)
+	if err != nil {
+		return "", fmt.Errorf("server: %w", err)
+	}
+	sum := sha256.Sum256(raw)
+	return key + "|" + hex.EncodeToString(sum[:]), nil
 }
 
 // listenAhead listens to a recording that has just arrived, so that its trial
@@ -128,7 +191,7 @@ func (s *server) listenAhead(r notebook.Recording) {
 	}
 }
 
-func (s *server) hearNow(ctx context.Context, r notebook.Recording) (heard workbench.Heard, err error) {
+func (s *server) hearNow(ctx context.Context, r notebook.Recording, onsets *notebook.Onsets) (heard workbench.Heard, err error) {
 	file, err := s.Notebook.Blobs().Open(ctx, r.Hash)
 	if err != nil {
 		return heard, err
@@ -138,7 +201,7 @@ func (s *server) hearNow(ctx context.Context, r notebook.Recording) (heard workb
 		return heard, err
 	}
 	defer s.queue.leave()
-	heard.Hearing, err = workbench.Listen(ctx, file, workbench.ListenAsk{ToBale: r.ToBale.Value})
+	heard.Hearing, err = workbench.Listen(ctx, file, workbench.ListenAsk{ToBale: r.ToBale.Value, Corrections: workbench.Corrections(onsets)})
 	return heard, err
 }
 
@@ -155,7 +218,15 @@ func (s *server) listen(ctx context.Context, in *IDInput) (*found[listeningView]
 	if err != nil {
 		return nil, err
 	}
-	return &found[listeningView]{Body: viewHearing(heard, system)}, nil
+	automatic, err := s.hearWith(ctx, r, nil)
+	if err != nil {
+		return nil, err
+	}
+	view := viewHearing(heard, system)
+	for _, shot := range automatic.Hearing.Shots {
+		view.Automatic = append(view.Automatic, onsetView{float64(shot.Release), seconds(shot.Impact), seconds(shot.Clicker), shot.Why})
+	}
+	return &found[listeningView]{Body: view}, nil
 }
 
 // heard listens to recordings; one that cannot be read is told
@@ -177,27 +248,31 @@ func (s *server) heard(ctx context.Context, recordings []notebook.Recording) (li
 
 func viewHearing(h workbench.Heard, system unit.System) listeningView {
 	v := listeningView{
-		Recording: h.Recording, Shots: []shotView{}, Format: string(h.Hearing.Format), Rate: h.Hearing.SampleRate,
+		Recording: h.Recording, Shots: []shotView{}, Automatic: []onsetView{}, Events: []eventView{}, Onsets: h.Onsets,
+		Format: string(h.Hearing.Format), Rate: h.Hearing.SampleRate, Channels: h.Hearing.Channels,
 		Seconds: float64(h.Hearing.Duration), Clipped: h.Hearing.Clipped, Warnings: someText(h.Hearing.Warnings),
 	}
 	for _, shot := range h.Hearing.Measured() {
 		one := shotView{
-			Number: shot.Number, At: float64(shot.Release), Impact: seconds(shot.Impact), Clicker: seconds(shot.Clicker),
-			Corrected: shot.Corrected, Why: shot.Why, Clipped: shot.Clipped,
+			Number: shot.Number, At: float64(shot.Release), Impact: seconds(shot.Impact), Clicker: seconds(shot.Clicker), Auto: seconds(shot.AutoRelease),
+			Corrected: shot.Corrected, Why: shot.Why, Clipped: shot.Clipped, Window: float64(shot.Window), NoModes: shot.NoModes, Modes: []modeView{},
 		}
-		// The measures' own type has its name in a package that this one may
-		// not import; their fields are passed on one by one.
-		add := func(name, label, symbol string, scale, value, sd float64, ok bool, why string) {
-			one.Measures = append(one.Measures, viewMeasure(name, label, symbol, scale*value, scale*sd, ok, why, system))
+		for _, m := range workbench.ShotMeasures(shot.Measures) {
+			one.Measures = append(one.Measures, viewMeasure(m, system))
 		}
-		m := shot.Measures
-		add("exposure_db_rel", "level", "dB", 1, m.Exposure.Value, m.Exposure.SD, m.Exposure.OK, m.Exposure.Why)
-		add("rise_s", "attack", "ms", 1e3, m.Rise.Value, m.Rise.SD, m.Rise.OK, m.Rise.Why)
-		add("early_late_db", "early against late", "dB", 1, m.EarlyLate.Value, m.EarlyLate.SD, m.EarlyLate.OK, m.EarlyLate.Why)
-		add("late_db_rel", "rings on", "dB", 1, m.Late.Value, m.Late.SD, m.Late.OK, m.Late.Why)
-		add("decay_early_s", "ring-down", "ms", 1e3, m.DecayEarly.Value, m.DecayEarly.SD, m.DecayEarly.OK, m.DecayEarly.Why)
-		add("centroid_hz", "pitch of the whole", "Hz", 1, m.Centroid.Value, m.Centroid.SD, m.Centroid.OK, m.Centroid.Why)
+		for _, m := range workbench.ShotModes(shot.Measures) {
+			one.Modes = append(one.Modes, modeView{viewMeasure(m[0], system), viewMeasure(m[1], system)})
+		}
+		if at, ok := h.StopOf(shot); ok {
+			one.Stop = &at
+		}
+		if t, ok := h.Tie(shot); ok {
+			one.Arrow, one.Ring, one.Reading = t.Arrow, t.Ring, t.Reading
+		}
 		v.Shots = append(v.Shots, one)
+	}
+	for _, e := range h.Hearing.Events {
+		v.Events = append(v.Events, eventView{float64(e.At), string(e.Kind), e.Why})
 	}
 	return v
 }
@@ -209,14 +284,14 @@ func seconds(t *unit.Duration) *float64 {
 	return finite(float64(*t))
 }
 
-func viewMeasure(name, label, symbol string, value, sd float64, ok bool, why string, system unit.System) measureView {
-	v := measureView{Name: name, Label: label, Unit: symbol, Why: why, Text: "not measurable"}
-	if !ok {
+func viewMeasure(m workbench.EarMeasure, system unit.System) measureView {
+	v := measureView{Name: m.Key, Label: m.Label, Unit: m.Unit, Why: m.Why, Text: "not measurable"}
+	if !m.OK {
 		return v
 	}
-	v.Value, v.Text = finite(value), plainNumber(rounded(value, 1), system)+" "+symbol
-	if sd > 0 {
-		v.Low, v.High = finite(value-1.96*sd), finite(value+1.96*sd)
+	v.Value, v.Text = finite(m.Value), plainNumber(rounded(m.Value, m.Digits), system)+" "+m.Unit
+	if m.SD > 0 {
+		v.Low, v.High = finite(m.Value-1.96*m.SD), finite(m.Value+1.96*m.SD)
 	}
 	return v
 }

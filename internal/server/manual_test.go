@@ -112,6 +112,21 @@ func story(s *site) (told []exchange) {
 	tell("GET /api/v1/recordings", api+"/recordings?trial="+trial, nil, 200)
 	tell("GET /api/v1/recordings/{id}/sound", api+"/recordings/"+sound+"/sound", nil, 206, "Range", "bytes=0-43")
 	tell("GET /api/v1/recordings/{id}/listening", api+"/recordings/"+sound+"/listening", nil, 200)
+	second := id()
+	louder := s.do("PUT", api+"/recordings/"+second+"/sound", recording(s.t, 206, 2), "Content-Type", "audio/wav").want(200).at("hash")
+	s.do("PUT", api+"/recordings/"+second, obj{"hash": louder, "name": "stop-2.wav", "bow": bow, "trial": trial, "stop": 1}).want(201)
+	first := s.do("GET", api+"/recordings/"+sound+"/listening", nil).want(200).at("automatic").([]any)[0].(obj)["release_s"]
+	tell("PUT /api/v1/onsets/{id}", api+"/onsets/"+id(), obj{"recording": sound,
+		"corrections": []any{obj{"auto_release_s": first, "release_s": first.(float64) - 0.002}},
+		"ties":        []any{obj{"release_s": first.(float64) - 0.002, "arrow": "4", "ring": "9"}}}, 201)
+	tell("GET /api/v1/recordings/{id}/onsets", api+"/recordings/"+sound+"/onsets", nil, 200)
+	tell("GET /api/v1/recordings/{id}/waveform", api+"/recordings/"+sound+"/waveform?from=1.9&to=2.4&bins=100", nil, 200)
+	tell("GET /api/v1/recordings/{id}/spectrogram", api+"/recordings/"+sound+"/spectrogram?from=1.9&to=2.4", nil, 200)
+	tell("GET /api/v1/recordings/{id}/clip", api+"/recordings/"+sound+"/clip?from=1.9&to=2.4", nil, 200)
+	tell("GET /api/v1/recordings/{id}/shots/{shot}/decay", api+"/recordings/"+sound+"/shots/1/decay", nil, 200)
+	tell("GET /api/v1/sound/comparison", api+"/sound/comparison?a="+sound+"&b="+second, nil, 200)
+	tell("GET /api/v1/sound/pair", api+"/sound/pair?a="+sound+"&b="+second, nil, 200)
+	tell("GET /api/v1/bows/{id}/signature", api+"/bows/"+bow+"/signature", nil, 200)
 	stops := plan.at("stops").([]any)
 	for i, stop := range stops {
 		brace := stop.(obj)["brace_height"].(obj)["si"].(float64)

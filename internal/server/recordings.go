@@ -114,9 +114,12 @@ type putRecordingBody struct {
 	Name    string          `json:"name,omitempty" doc:"The file's name where it came from." example:"range-tuesday.wav"`
 	Bow     notebook.ID     `json:"bow,omitempty"`
 	Trial   notebook.ID     `json:"trial,omitempty"`
+	SetUp   notebook.ID     `json:"setup,omitempty" doc:"The set-up in force when it was made."`
 	Stop    *int            `json:"stop,omitempty" doc:"Position in the trial's plan, from 0; absent when it spans the whole trial."`
 	Phone   string          `json:"phone,omitempty" example:"my phone"`
 	Where   string          `json:"where,omitempty" doc:"Where the phone lay." example:"on the quiver, 1 m to the left"`
+	Place   string          `json:"place,omitempty" doc:"Hall, field, lane: levels compare only in one place." example:"club hall, lane 3"`
+	Treated bool            `json:"auto_gain,omitempty" doc:"Automatic gain, noise suppression or echo cancelling was on: levels mean nothing then."`
 	ToBale  notebook.Length `json:"distance_to_bale,omitzero" doc:"Archer to bale." example:"5 m"`
 	Started string          `json:"started_at_stop,omitempty"`
 	Taps    []notebook.Tap  `json:"taps,omitempty" doc:"At which second of the recording which stop began."`
@@ -143,8 +146,8 @@ func (s *server) putRecording(ctx context.Context, in *putRecordingInput) (*kept
 		return nil, err
 	}
 	record := notebook.Recording{
-		Stamp: stamp, Hash: b.Hash, Media: b.Media, Name: b.Name, Bow: b.Bow, Trial: b.Trial, Stop: b.Stop,
-		Phone: b.Phone, Where: b.Where, ToBale: b.ToBale, Started: b.Started, Taps: b.Taps,
+		Stamp: stamp, Hash: b.Hash, Media: b.Media, Name: b.Name, Bow: b.Bow, Trial: b.Trial, SetUp: b.SetUp, Stop: b.Stop,
+		Phone: b.Phone, Where: b.Where, Place: b.Place, Treated: b.Treated, ToBale: b.ToBale, Started: b.Started, Taps: b.Taps,
 	}
 	if err := s.checkRecording(ctx, &record); err != nil {
 		return nil, err

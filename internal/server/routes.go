@@ -73,6 +73,15 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	get(t, "/recordings/{id}", "get-recording", "What a recording is of", s.getRecording, statuses(404))
 	get(t, "/recordings", "list-recordings", "Recordings, oldest first", s.listRecordings)
 	get(t, "/recordings/{id}/listening", "listen", "The shots found in a recording, and their measures", s.listen, statuses(404))
+	put(t, "/onsets/{id}", "create-onsets", "Correct a recording's onsets, and say what its shots belong to", s.putOnsets, created)
+	get(t, "/recordings/{id}/onsets", "list-onsets", "Every correction of a recording, oldest first", s.listOnsets, statuses(404))
+	get(t, "/recordings/{id}/waveform", "get-waveform", "A recording's outline, of all of it or of a piece", s.getWaveform, statuses(404))
+	get(t, "/recordings/{id}/spectrogram", "get-spectrogram", "Level over time and frequency of a piece of at most 10 s", s.getSpectrogram, statuses(404))
+	get(t, "/recordings/{id}/clip", "get-clip", "A piece of at most 10 s to play, as WAV", s.getClip, plays, statuses(404))
+	get(t, "/recordings/{id}/shots/{shot}/decay", "get-decay", "How a shot dies away, with its fit and noise floor", s.getDecay, statuses(404))
+	get(t, "/sound/comparison", "compare-sound", "Two settings compared by every measure, with their spectra", s.getComparison, statuses(404))
+	get(t, "/sound/pair", "play-pair", "A shot of each of two settings, one after the other at one gain, as WAV", s.getPair, plays, statuses(404))
+	get(t, "/bows/{id}/signature", "get-signature", "How a bow usually sounds, and which shots sounded unlike the rest", s.getSignature, statuses(404))
 
 	t.tag = "trials"
 	post(t, "/trials/plan", "plan-trial", "Plan a brace-height trial; stores nothing", s.planTrial, statuses(404))

@@ -22,6 +22,7 @@ type server struct {
 	models   memory[*workbench.BowModel]
 	targets  memory[*workbench.TargetModel]
 	hearings hearings
+	ear      ear
 	verdicts verdicts
 	queue    queue
 	latest   latest

@@ -124,7 +124,11 @@ func (s *server) judge(ctx context.Context, t notebook.Trial, system unit.System
 	if err != nil {
 		return verdictView{}, none, err
 	}
-	key, err := keyOf(t, readings, recordings)
+	corrected, err := s.onsetsOf(ctx, recordings)
+	if err != nil {
+		return verdictView{}, none, err
+	}
+	key, err := keyOf(t, readings, recordings, corrected)
 	if err != nil {
 		return verdictView{}, none, err
 	}

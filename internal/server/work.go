@@ -65,10 +65,10 @@ func (v *verdicts) keep(key string, verdict workbench.BraceVerdict) {
 }
 
 // keyOf is the fingerprint of what a verdict is computed from.
-func keyOf(t notebook.Trial, readings []notebook.Reading, recordings []notebook.Recording) (string, error) {
+func keyOf(t notebook.Trial, readings []notebook.Reading, recordings []notebook.Recording, corrected []notebook.Onsets) (string, error) {
 	sum := sha256.New()
 	enc := json.NewEncoder(sum)
-	for _, part := range []any{t, readings, recordings} {
+	for _, part := range []any{t, readings, recordings, corrected} {
 		if err := enc.Encode(part); err != nil {
 			return "", fmt.Errorf("server: %w", err)
 		}
