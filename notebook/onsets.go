@@ -61,7 +61,7 @@ func (o Onsets) Check() Problems {
 		c.second(field+"/impact_s", k.Impact)
 		c.second(field+"/clicker_s", k.Clicker)
 		switch {
-		case k.NoShot && k.Auto == nil:
+		case k.NoShot && k.Auto == nil && k.Release != nil:
 			c.add(field, "it strikes out a shot without naming it", "auto_release_s of the shot that was found")
 		case k.Release != nil && k.Impact != nil && *k.Impact <= *k.Release:
 			c.add(field+"/impact_s", "the impact is not after the release", "seconds from the recording's start, such as 12.41 after 12.305")
