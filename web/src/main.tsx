@@ -3,6 +3,7 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import "./app.css";
 import { BenchPage } from "./bench";
 import { BowPage, ChangePage, NewBowPage } from "./bow";
+import { GroupsPage, PlotPage, TablesPage } from "./group";
 import { useBarBow } from "./lib/bar";
 import { keepFlushing, refused, watchOutbox } from "./lib/http";
 import { earlyTheme, MeProvider } from "./lib/me";
@@ -22,6 +23,9 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id", (n) => <BowPage key={n.id} id={n.id!} />],
   ["/bows/:id/change", (n) => <ChangePage key={n.id} id={n.id!} />],
   ["/bows/:id/trial", (n) => <PlanPage key={n.id} bowId={n.id!} />],
+  ["/bows/:id/plot", (n) => <PlotPage key={n.id} bowId={n.id!} />],
+  ["/bows/:id/groups", (n) => <GroupsPage key={n.id} bowId={n.id!} />],
+  ["/bows/:id/ends", (n) => <TablesPage key={n.id} bowId={n.id!} />],
   ["/trials/:id", (n) => <TrialPage key={n.id} id={n.id!} />],
   ["/sheets/:kind/:id", (n) => <SheetPage key={`${n.kind}${n.id}`} kind={n.kind!} id={n.id!} />],
   ["/settings", () => <SettingsPage />],

@@ -11,6 +11,10 @@ const part = /^\/(app|part-[A-Z0-9]+)\.(js|css)$|^\/(microphone\.js|icon\.svg|ma
 
 addEventListener("install", (e) => (e as Extendable).waitUntil(caches.open(shelf).then((c) => c.addAll(shell))));
 
+// The page that brought the worker is served by it from now on, so that what
+// it loads next is kept too.
+addEventListener("activate", (e) => (e as Extendable).waitUntil((self as unknown as { clients: { claim(): Promise<void> } }).clients.claim()));
+
 addEventListener("fetch", (e) => {
   const event = e as Fetching, { request } = event, url = new URL(request.url);
   const ours = url.origin === location.origin && request.method === "GET";

@@ -50,8 +50,8 @@ export async function request<T>(method: string, path: string, body?: unknown, h
   try {
     res = await fetch(path, {
       method,
-      headers: body === undefined ? headers : { "Content-Type": "application/json", ...headers },
-      body: body === undefined ? undefined : JSON.stringify(body),
+      headers: body === undefined || body instanceof Blob ? headers : { "Content-Type": "application/json", ...headers },
+      body: body === undefined || body instanceof Blob ? body : JSON.stringify(body), // a file brings its own type
       signal: signal ?? null,
     });
   } catch (e) {
@@ -138,6 +138,13 @@ export async function record(path: string, body: unknown): Promise<"sent" | "kep
   }
 }
 
+// queue keeps a record for sending and returns at once: the page goes on while
+// the outbox empties in order. A refusal is put aside with its reason.
+export function queue(path: string, body: unknown): void {
+  save([...load(), { path, body }]);
+  void flush();
+}
+
 // withdraw takes a record back out of the outbox; false when it has gone out.
 export function withdraw(path: string): boolean {
   const list = load(), left = list.filter((w) => w.path !== path);
@@ -162,7 +169,7 @@ export async function flush(aside: (w: Waiting, p: Problem) => void = keepRefuse
         if (!(e instanceof Problem) || e.offline) return;
         aside(first, e);
       }
-      save(load().slice(1));
+      save(load().filter((w) => w.path !== first.path)); // by name: another tab may send too
     }
   } finally {
     flushing = false;

@@ -1,0 +1,47 @@
+import { useEffect, useState } from "preact/hooks";
+import { api, refused, waiting, watchOutbox } from "../lib/http";
+import { allRows, useLast, useLoaded, type Loaded } from "../lib/load";
+import { useTaken } from "./retract";
+import type { End, EndView } from "./types";
+
+// Shown is an end as a list shows it; unsent ones are on this device only.
+export interface ShownEnd { end: End; unsent?: boolean }
+
+// useEnds gives the ends that stand: those of the notebook, or as last seen
+// out of its reach, with what this device has not sent yet; corrected ones and
+// those taken back left out. Oldest first.
+export function useEnds(query: string, mine: (e: End) => boolean): Loaded<ShownEnd[]> {
+  const sent = useOutbox();
+  const loaded = useLast<EndView[]>("ends", query, useLoaded<EndView[]>(query, (signal) => allRows<EndView>(`/ends?${query}`, signal)));
+  useEffect(() => { if (sent.turn > 0) loaded.again(); }, [sent.count]);
+  const taken = useTaken();
+  return { ...loaded, value: standing(loaded.value ?? [], mine, taken) };
+}
+
+// useOutbox follows how many records wait.
+function useOutbox(): { count: number; turn: number } {
+  const [state, set] = useState({ count: waiting().length, turn: 0 });
+  useEffect(() => watchOutbox((count) => set((now) => (now.count === count ? now : { count, turn: now.turn + 1 }))), []);
+  return state;
+}
+
+function standing(rows: EndView[], mine: (e: End) => boolean, taken: Set<string>): ShownEnd[] {
+  const known = new Map<string, ShownEnd>(rows.map((r) => [r.end.id, { end: r.end }]));
+  for (const w of waiting()) {
+    const id = w.path.split("/").pop()!, body = w.body as Omit<End, "id">;
+    if (w.path.startsWith(`${api}/ends/`) && !known.has(id) && mine({ ...body, id })) known.set(id, { end: { ...body, id }, unsent: true });
+  }
+  const gone = new Set(taken);
+  for (const { end } of known.values()) if (end.corrects && !taken.has(end.id)) gone.add(end.corrects);
+  return [...known.values()].filter((s) => !gone.has(s.end.id)).sort((a, b) => (a.end.at < b.end.at ? -1 : a.end.at > b.end.at ? 1 : 0));
+}
+
+// refusedEnds are ends that the notebook could not take, with the reason.
+export const refusedEnds = (mine: (e: End) => boolean) =>
+  refused().flatMap((r, at) => {
+    const end = { ...(r.body as Omit<End, "id">), id: r.path.split("/").pop()! };
+    return r.path.startsWith(`${api}/ends/`) && mine(end) ? [{ end, why: r.why, at }] : [];
+  });
+
+// nextNumber follows the highest number of a list of ends.
+export const nextNumber = (list: ShownEnd[]): number => 1 + Math.max(0, ...list.map((s) => s.end.number ?? 0));

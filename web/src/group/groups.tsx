@@ -1,0 +1,1 @@
+export function GroupsPage({ bowId }: { bowId: string }) { return <p>{bowId}</p>; }

@@ -1,0 +1,169 @@
+import { useEffect, useMemo } from "preact/hooks";
+import { useBow } from "../lib/bar";
+import { useAwake } from "../lib/awake";
+import { useGet, useLast } from "../lib/load";
+import { useTitle } from "../lib/route";
+import type { BowView, Rows, Session, SetUpView } from "../lib/types";
+import { Field, Note } from "../ui/field";
+import { Answer } from "../ui/states";
+import { ArrowList, RingPad } from "./arrows";
+import { Board } from "./board";
+import { useEnds, type ShownEnd } from "./ends";
+import { EndList } from "./endlist";
+import { call, canUndo, edit, nextArrow, none, numbersOf, placedOf, reopen, undo, type Belongs, type Plot } from "./plotstate";
+import { usePlotting, type Plotting } from "./plotting";
+import { Running } from "./running";
+import type { End, Face } from "./types";
+import { useFaces, useSessions, With, WithFold } from "./with";
+
+// PlotPage plots ends of a bow outside of a trial.
+export function PlotPage({ bowId }: { bowId: string }) {
+  const bow = useLast("bow", bowId, useGet<BowView>(`/bows/${bowId}`));
+  const faces = useFaces();
+  useBow(bow.value?.bow);
+  useTitle("Plot an end");
+  return (
+    <Answer of={bow} what="Opening the bow…">
+      {(view) => (
+        <Answer of={faces} what="Opening the faces…">
+          {(f) => (view.setup ? <Page view={view} setup={view.setup} faces={f.rows} /> : <Note kind="warn">Arrows belong to a set-up. <a href={`/bows/${bowId}`}>Enter the bow's settings first</a></Note>)}
+        </Answer>
+      )}
+    </Answer>
+  );
+}
+
+function Page({ view, setup, faces }: { view: BowView; setup: SetUpView; faces: Face[] }) {
+  const id = view.bow.id;
+  const setups = useLast("setups", id, useGet<Rows<SetUpView>>(`/bows/${id}/setups`)).value?.rows ?? [setup];
+  const sessions = useSessions(id).value?.rows ?? [];
+  const today = useMemo(() => ofToday(sessions), []);
+  return (
+    <>
+      <div class="plot-head"><h1>Plot an end</h1><a class="pad" href={`/bows/${id}/groups`}>Groups</a></div>
+      <PlotArea bow={view} draft={`plot:${id}`} to={{ bow: id }} given={{ setup: setup.setup.id, ...(today && { session: today.id, sessionKept: true }) }}
+        faces={faces} setups={setups} sessions={sessions} />
+    </>
+  );
+}
+
+// ofToday is the session of this day that is still going on.
+function ofToday(list: Session[]): Session | undefined {
+  const last = list.at(-1);
+  return last && new Date(last.at).toDateString() === new Date().toDateString() ? last : undefined;
+}
+
+interface AreaProps { bow: BowView; draft: string; to: Belongs; given: Partial<Plot>; faces: Face[]; setups: SetUpView[]; sessions: Session[]; onEnds?: (ends: ShownEnd[]) => void }
+
+// PlotArea is the face with everything around it; a stop of a trial holds one
+// too.
+export function PlotArea({ bow, draft, to, given, faces, setups, sessions, onEnds }: AreaProps) {
+  useAwake();
+  const session = useKept(draft, given.session);
+  const query = to.trial ? `trial=${to.trial}` : `session=${session}`;
+  const mine = (e: End) => (to.trial ? e.trial === to.trial && e.stop === to.stop : e.session === session);
+  const all = useEnds(query, mine);
+  const ends = (all.value ?? []).filter((s) => mine(s.end));
+  const p = usePlotting(draft, to, given, ends);
+  useEffect(() => { onEnds?.(ends); }, [ends.length]);
+  const face = faces.find((f) => f.key === (p.plot.correcting?.face || p.plot.face)) ?? faces[0]!;
+  const set = (more: Partial<Plot>) => p.set((now) => ({ ...now, ...more }));
+  const shaft = shaftOf(setups, p.plot.setup);
+  const earlier = useMemo(() => ends.filter((s) => (s.end.face || "blank") === face.key && s.end.id !== p.plot.correcting?.id).flatMap((s) => placedOf(s.end.impacts)), [all.value, face.key, p.plot.correcting?.id]);
+  return (
+    <div class="plot two wide-left">
+      <div>
+        <WithFold plot={p.plot} faces={faces}><With {...{ plot: p.plot, set, faces, setups, sessions }} trial={Boolean(to.trial)} /></WithFold>
+        <Switches plot={p.plot} set={set} edit={(at, arrow) => p.set((now) => edit(now, at, { arrow }))} face={face} />
+        <Says p={p} />
+        {p.plot.rings ? <RingPad face={face} label="Ring of the next arrow" onRing={(r) => p.onRing((now) => call(now, r))} />
+          : <Board face={face} shaft={shaft} impacts={p.plot.open.impacts} earlier={earlier} picked={p.plot.picked} enlarge={p.plot.enlarge} onPlace={p.onPlace} label={`The face, ${face.name}: ${saysNext(p.plot)}`} />}
+        <Acts p={p} />
+      </div>
+      <div>
+        <ArrowList plot={p.plot} set={p.set} face={face} shaft={shaft} />
+        <Field label="Note on this end" lines={1} value={p.plot.open.note} onInput={(v) => p.set((now) => ({ ...now, open: { ...now.open, note: v } }))} name="end_note" />
+        <Running ends={ends} plot={p.plot} />
+        <EndList ends={ends} faces={faces} shaft={shaft} mine={mine} correct={(end) => p.set((now) => reopen(now, end))} open={p.plot.open.corrects} />
+        <p class="row"><a class="button" href={`/bows/${bow.bow.id}/ends`}>Tables: CSV in and out</a></p>
+      </div>
+    </div>
+  );
+}
+
+// useKept reads which session the draft is in, so that its ends are asked for.
+function useKept(draft: string, given?: string): string {
+  return (JSON.parse(localStorage.getItem(`draft:${draft}`) ?? "null") as Plot | null)?.session ?? given ?? "";
+}
+
+// shaftOf is the shaft's diameter in metres: of the set-up, else a usual one.
+export function shaftOf(setups: SetUpView[], id: string): number {
+  return setups.find((s) => s.setup.id === id)?.shown["/arrow/diameter"]?.si ?? 0.0055;
+}
+
+function saysNext(p: Plot): string {
+  const moved = p.open.impacts[p.picked];
+  if (moved) return `moving ${moved.arrow ? `number ${moved.arrow}` : `arrow ${p.picked + 1}`}`;
+  const n = nextArrow(p);
+  return `next ${p.bare ? "bare shaft" : "arrow"} ${n || p.open.impacts.length + 1}`;
+}
+
+// Says tells in one line what the next tap does; it never grows, so that the
+// face stays where it is.
+function Says({ p }: { p: Plotting }) {
+  const { plot, full } = p, { open } = plot;
+  return (
+    <>
+      <p class="says" role="status">
+        {open.corrects ? <strong>Correcting end {open.number}</strong> : <>End <strong>{open.number}</strong>, {open.impacts.length} of {plot.perEnd}</>}: {full && plot.picked < 0 && !open.corrects ? "complete" : saysNext(plot)}
+      </p>
+      <p class="visually-hidden" role="status">{p.said}</p>
+    </>
+  );
+}
+
+// Switches are what stays as it is from arrow to arrow, and the row of
+// numbers.
+function Switches({ plot, set, edit: put, face }: { plot: Plot; set: (more: Partial<Plot>) => void; edit: (at: number, arrow: string) => void; face: Face }) {
+  return (
+    <>
+      <div class="taps" role="group" aria-label="What is plotted">
+        <button type="button" aria-pressed={!plot.bare} onClick={() => set({ bare: false })}>Fletched</button>
+        <button type="button" aria-pressed={plot.bare} onClick={() => set({ bare: true })}>Bare</button>
+        {face.zones.length > 0 && <button type="button" aria-pressed={plot.rings} onClick={() => set({ rings: !plot.rings })}>Rings only</button>}
+      </div>
+      <Numbers plot={plot} set={set} put={put} />
+    </>
+  );
+}
+
+// Numbers are one tap each: the number of the next arrow, or of the one that
+// was picked.
+function Numbers({ plot, set, put }: { plot: Plot; set: (more: Partial<Plot>) => void; put: (at: number, arrow: string) => void }) {
+  const numbers = numbersOf(plot.numbers), picked = plot.open.impacts[plot.picked];
+  if (numbers.length === 0) return null;
+  const now = picked ? picked.arrow : nextArrow(plot);
+  const tap = (n: string) => (picked ? put(plot.picked, now === n ? "" : n) : set({ next: now === n ? none : n }));
+  return (
+    <div class="taps numbers-row" role="group" aria-label={picked ? "Number of this arrow" : "Number of the next arrow"}>
+      {numbers.map((n) => {
+        const used = plot.open.impacts.some((i) => i.arrow === n);
+        return <button type="button" key={n} class={used ? "used" : ""} aria-pressed={now === n} aria-label={used ? `${n}, plotted` : n} onClick={() => tap(n)}>{n}{used && <sup>✓</sup>}</button>;
+      })}
+    </div>
+  );
+}
+
+function Acts({ p }: { p: Plotting }) {
+  const { plot } = p, { open } = plot;
+  return (
+    <>
+      <div class="actions-row">
+        <button type="button" class="quiet" disabled={!canUndo(plot)} onClick={() => p.set(undo)}>{open.past.length === 0 && open.impacts.length === 0 && plot.last ? `Undo: open end ${plot.last.number}` : "Undo"}</button>
+        {open.corrects && <button type="button" class="quiet" onClick={p.leave}>Leave it as it was</button>}
+        {!plot.rings && <button type="button" class="quiet" aria-pressed={plot.enlarge} onClick={() => p.set((now) => ({ ...now, enlarge: !now.enlarge }))}>Enlarge first</button>}
+      </div>
+      <button type="button" class="main" disabled={open.impacts.length === 0} onClick={p.done}>{open.corrects ? "Save the correction" : "End done"}</button>
+    </>
+  );
+}

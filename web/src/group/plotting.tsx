@@ -1,0 +1,59 @@
+import { useEffect, useState } from "preact/hooks";
+import { useDraft } from "../lib/draft";
+import { api, queue } from "../lib/http";
+import { uuidv7 } from "../lib/uuid";
+import { nextNumber, type ShownEnd } from "./ends";
+import { bodyOf, finish, isFull, leave, place, unplotted, type Belongs, type Plot } from "./plotstate";
+import type { End } from "./types";
+
+// rest is how long a full end waits before it goes out by itself; it can be
+// undone before and after.
+const rest = 10_000;
+
+export interface Plotting {
+  plot: Plot; set: (next: (now: Plot) => Plot) => void; full: boolean; said: string;
+  onPlace: (at: { x: number; y: number }) => void; onRing: (next: (now: Plot) => Plot) => void; done: () => void; leave: () => void;
+}
+
+// usePlotting is the open end with everything chosen, kept on the device at
+// every tap. A finished end goes into the outbox at once.
+export function usePlotting(key: string, to: Belongs, given: Partial<Plot>, ends: ShownEnd[]): Plotting {
+  const [plot, setPlot] = useDraft<Plot>(key, { ...unplotted, session: uuidv7(), ...given });
+  const [said, say] = useState("");
+  const number = nextNumber(ends);
+  const full = isFull(plot);
+  const idle = plot.open.impacts.length === 0 && !plot.open.corrects;
+
+  // Ends are numbered through a session, those of this device included.
+  useEffect(() => {
+    if (idle && plot.open.number !== number) setPlot((now) => ({ ...now, open: { ...now.open, number } }));
+  }, [idle, number, plot.session]);
+
+  const send = (now: Plot): Plot => {
+    if (now.open.impacts.length === 0) return now;
+    const { end, next } = finish(now, to, number);
+    if (!to.trial && !now.open.corrects && !now.sessionKept) {
+      queue(`${api}/sessions/${now.session}`, { bow: to.bow, at: end.at, place: now.place.trim() || undefined });
+    }
+    queue(`${api}/ends/${end.id}`, bodyOf(end));
+    say(saying(end));
+    return { ...next, sessionKept: now.sessionKept || (!to.trial && !now.open.corrects) };
+  };
+  const done = () => setPlot(send);
+
+  useEffect(() => {
+    if (!full || plot.open.corrects || plot.picked >= 0) return;
+    const timer = setTimeout(done, rest);
+    return () => clearTimeout(timer);
+  }, [full, plot.open]);
+
+  // A tap after the last arrow of an end is the first of the next.
+  const onto = (next: (now: Plot) => Plot) => setPlot((now) => next(isFull(now) && now.picked < 0 && !now.open.corrects ? send(now) : now));
+  return {
+    plot, set: setPlot, full, said, done,
+    onPlace: (at) => onto((now) => place(now, at)), onRing: onto,
+    leave: () => setPlot((now) => leave(now, number)),
+  };
+}
+
+const saying = (end: End): string => (end.corrects ? `The correction of end ${end.number} is noted.` : `End ${end.number} is noted.`);
