@@ -14,6 +14,7 @@ import (
 type endView struct {
 	End       notebook.End `json:"end" doc:"The record; distance as it was typed, places in metres."`
 	Distance  string       `json:"distance" doc:"In this person's units; empty: not noted." example:"70 m"`
+	Metres    *float64     `json:"distance_m" doc:"In metres; null: not noted." example:"70"`
 	Rings     []string     `json:"rings" nullable:"false" doc:"Beside the impacts: as called, or by the face's line rule; empty on blank paper." example:"[\"10\",\"8\",\"X\"]"`
 	Points    *int         `json:"points" doc:"Sum of the rings; null on blank paper." example:"28"`
 	Corrected notebook.ID  `json:"corrected_by,omitempty" doc:"The later end that replaces this one."`
@@ -22,7 +23,7 @@ type endView struct {
 func viewEnd(e notebook.End, facts workbench.SetUpFacts, system unit.System) endView {
 	v := endView{End: e}
 	if !e.Distance.IsZero() {
-		v.Distance = system.DistanceStyle().Print(e.Distance.Value)
+		v.Distance, v.Metres = system.DistanceStyle().Print(e.Distance.Value), finite(float64(e.Distance.Value))
 	}
 	rings, points, scored := workbench.Score(e, facts.Shaft)
 	if v.Rings = rings; scored {

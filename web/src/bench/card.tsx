@@ -17,6 +17,7 @@ export function BowCard({ of }: { of: BowView }) {
       <div class="next">
         <p>{of.next.text}</p>
         <a class="button" href={next.href}>{next.label}</a>
+        {of.setup && <a class="button plot-link" href={`/bows/${of.bow.id}/plot`}>Plot an end</a>}
       </div>
     </article>
   );

@@ -34,6 +34,8 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
       {setup && (
         <nav class="row actions" aria-label="What to do with this bow">
           <a class="button" href={`/bows/${bow.id}/change`}>Change something</a>
+          <a class="button" href={`/bows/${bow.id}/plot`}>Plot an end</a>
+          <a class="button" href={`/bows/${bow.id}/groups`}>Groups</a>
           <a class="button" href={`/bows/${bow.id}/trial`}>Brace-height trial</a>
           <a class="button" href={`/sheets/setup/${setup.setup.id}`}>Sheet</a>
         </nav>

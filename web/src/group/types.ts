@@ -19,7 +19,7 @@ export interface End {
 }
 
 // EndView is an end as the notebook lists it, scored on its face.
-export interface EndView { end: End; distance: string; rings: string[]; points: number | null; corrected_by?: string }
+export interface EndView { end: End; distance: string; distance_m: number | null; rings: string[]; points: number | null; corrected_by?: string }
 
 // Ranged is a number with its 95 % interval; null where there is none to give.
 export interface Ranged { value: number | null; low: number | null; high: number | null }

@@ -1,0 +1,57 @@
+import type { Comparison, Winner } from "./types";
+
+// VerdictPicture shows the three possible answers side by side, the true one
+// framed and marked: "cannot tell yet" is as large as "tighter". Below it the
+// ratio of the spreads with its interval, against the line of no difference.
+// Shape and words say everything; no colour does.
+const answers: [Winner, string, string][] = [["A tighter", "A", "is tighter"], ["cannot tell yet", "?", "cannot tell yet"], ["B tighter", "B", "is tighter"]];
+
+export function VerdictPicture({ c, a = "A", b = "B" }: { c: Comparison; a?: string; b?: string }) {
+  return (
+    <>
+      <ul class="answers" aria-label="The three possible answers">
+        {answers.map(([key, mark, words]) => (
+          <li key={key} class={key === c.verdict ? "here" : ""} aria-current={key === c.verdict ? "true" : undefined}>
+            <span class="mark" aria-hidden="true">{key === c.verdict ? "✓ " : ""}{mark}</span>
+            <span>{key === "cannot tell yet" ? words : `${key === "A tighter" ? a : b} ${words}`}</span>
+          </li>
+        ))}
+      </ul>
+      <Scale c={c} />
+    </>
+  );
+}
+
+const wide = 360, high = 168, axis = 96;
+
+// Scale is the ratio A over B on a doubling scale, with its interval.
+function Scale({ c }: { c: Comparison }) {
+  const { value, low, high: up } = c.sigma_ratio;
+  if (value === null) return null;
+  const reach = Math.min(16, Math.max(2, up ?? 16, 1 / (low && low > 0 ? low : 1 / 16)));
+  const at = (r: number) => wide / 2 + (Math.log(Math.min(reach, Math.max(1 / reach, r))) / Math.log(reach)) * (wide / 2 - 28);
+  const from = at(low ?? 0), to = at(up ?? Infinity);
+  const ticks = [1 / 8, 1 / 4, 1 / 2, 1, 2, 4, 8].filter((t) => t <= reach * 1.01 && t >= 0.99 / reach);
+  const text = (t: number) => (t === 1 ? "equal" : t < 1 ? `1/${Math.round(1 / t)}` : `${t}×`);
+  return (
+    <svg class="scale" viewBox={`0 0 ${wide} ${high}`} role="img" aria-label={says(c)}>
+      <rect x="0" y="26" width={wide / 2} height={axis - 26} fill="var(--card)" stroke="var(--rule)" />
+      <rect x={wide / 2} y="26" width={wide / 2} height={axis - 26} fill="var(--card)" stroke="var(--rule)" />
+      <text x="8" y="18">◀ A tighter</text>
+      <text x={wide - 8} y="18" text-anchor="end">B tighter ▶</text>
+      <line x1={wide / 2} x2={wide / 2} y1="22" y2={axis + 8} stroke="var(--ink)" stroke-width="3" stroke-dasharray="8 5" />
+      <line x1={from} x2={to} y1="60" y2="60" stroke="var(--ink)" stroke-width="8" />
+      {[low === null ? null : from, up === null ? null : to].map((x) => x !== null && <line key={x} x1={x} x2={x} y1="46" y2="74" stroke="var(--ink)" stroke-width="4" />)}
+      <circle cx={at(value)} cy="60" r="11" fill="var(--card)" stroke="var(--ink)" stroke-width="5" />
+      {ticks.map((t) => <g key={t}><line x1={at(t)} x2={at(t)} y1={axis} y2={axis + 8} stroke="var(--ink)" stroke-width="2" /><text x={at(t)} y={axis + 25} text-anchor="middle">{text(t)}</text></g>)}
+      <text x={wide / 2} y={high - 24} text-anchor="middle">spread of A over spread of B,</text>
+      <text x={wide / 2} y={high - 5} text-anchor="middle">with its 95 % interval</text>
+    </svg>
+  );
+}
+
+function says(c: Comparison): string {
+  const { value, low, high: up } = c.sigma_ratio;
+  const crosses = (low ?? 0) <= 1 && (up ?? Infinity) >= 1;
+  return `Spread of A over spread of B: ${value?.toFixed(2)}, from ${low?.toFixed(2) ?? "no lower limit"} to ${up?.toFixed(2) ?? "no upper limit"}. The interval ${crosses ? "crosses" : "stays clear of"} the line of no difference.`;
+}
