@@ -18,12 +18,15 @@ type Record interface {
 // Person is someone who writes in the notebook.
 type Person struct {
 	Stamp
-	Name    string `json:"name"`
-	Hand    Hand   `json:"hand"`            // which hand draws the string
-	Units   string `json:"units,omitempty"` // metric (default), imperial or mixed; see unit.System
-	Comma   bool   `json:"decimal_comma,omitempty"`
-	Theme   string `json:"theme,omitempty"` // "", light, dark, sun
-	Version int    `json:"version"`         // 1, then one more at each change
+	Name  string `json:"name"`
+	Hand  Hand   `json:"hand"`            // which hand draws the string
+	Units string `json:"units,omitempty"` // metric (default), imperial or mixed; see unit.System
+	Comma bool   `json:"decimal_comma,omitempty"`
+	Theme string `json:"theme,omitempty"` // "", light, dark, sun
+	// In a club: what the person is there, and that they are no longer let in.
+	Role     Role `json:"role,omitempty"`
+	Disabled bool `json:"disabled,omitempty"`
+	Version  int  `json:"version"` // 1, then one more at each change
 }
 
 // Hand is the hand that draws the string; words mirror for it, data never do.

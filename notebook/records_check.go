@@ -19,6 +19,7 @@ func (p Person) Check() Problems {
 	if p.Hand != RightHanded && p.Hand != LeftHanded {
 		out = append(out, Error{Code: Invalid, Field: "/hand", Message: "the drawing hand is missing", Hint: "right or left"})
 	}
+	out = append(out, one(string(p.Role), "/role", "", string(OwnerRole), string(CoachRole), string(ArcherRole), string(ViewerRole))...)
 	return append(out, one(p.Units, "/units", "", "metric", "imperial", "mixed")...)
 }
 

@@ -19,6 +19,7 @@ const (
 	FitNoun       Noun = "fit"
 	ForecastNoun  Noun = "forecast"
 	RulingNoun    Noun = "ruling"
+	ShareNoun     Noun = "share"
 	RetractNoun   Noun = "retraction"
 	// AnyNoun is the target of a retraction.
 	AnyNoun Noun = ""

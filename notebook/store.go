@@ -19,11 +19,20 @@ const (
 // out unless asked for.
 type Query struct {
 	Bow, SetUp, Session, Trial ID
-	Recording                  ID // of onsets
-	Target                     ID // of rulings and retractions
+	Recording                  ID     // of onsets
+	Target                     ID     // of rulings and retractions
+	Only                       *Scope // nil: every bow's
 	Retracted                  bool
 	After                      string // cursor of the page before
 	Limit                      int    // rows, default 200, at most 1000
+}
+
+// Scope narrows a list to what belongs to some bows, and to what belongs to no
+// bow and was written by one person. Nouns that belong to no bow by a column
+// of their own, or of their trial or recording, are not narrowed.
+type Scope struct {
+	Bows   []ID
+	Writer ID
 }
 
 // Page is one page of a list, oldest received first. Next is the cursor of the
@@ -66,6 +75,7 @@ type Store interface {
 	Fits() Records[Fit]
 	Forecasts() Records[Forecast]
 	Rulings() Records[Ruling]
+	Shares() Records[Share]
 	Retractions() Records[Retraction]
 
 	// Blobs keeps the recordings' bytes.

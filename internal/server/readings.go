@@ -301,7 +301,7 @@ func (s *server) retractable(ctx context.Context, id notebook.ID) error {
 		among(notebook.Store.SetUps), among(notebook.Store.Sessions), among(notebook.Store.Trials),
 		among(notebook.Store.Events), among(notebook.Store.Verdicts), among(notebook.Store.Bows),
 		among(notebook.Store.Ends), among(notebook.Store.Onsets), among(notebook.Store.Fits),
-		among(notebook.Store.Forecasts), among(notebook.Store.Rulings),
+		among(notebook.Store.Forecasts), among(notebook.Store.Rulings), among(notebook.Store.Shares),
 	} {
 		if err := exists(ctx, s, id); notebook.CodeOf(err) != notebook.NotFound {
 			return err

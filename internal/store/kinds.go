@@ -44,6 +44,7 @@ func (s *Store) shelves() []shelf {
 		typed[notebook.Verdict]{&s.verdicts, notebook.VerdictNoun}, typed[notebook.End]{&s.ends, notebook.EndNoun},
 		typed[notebook.Onsets]{&s.onsets, notebook.OnsetsNoun}, typed[notebook.Fit]{&s.fits, notebook.FitNoun},
 		typed[notebook.Forecast]{&s.forecasts, notebook.ForecastNoun}, typed[notebook.Ruling]{&s.rulings, notebook.RulingNoun},
+		typed[notebook.Share]{&s.shares, notebook.ShareNoun},
 		typed[notebook.Retraction]{&s.retractions, notebook.RetractNoun},
 	}
 }

@@ -72,6 +72,11 @@ func (s *Store) tables() {
 		receive: func(r *notebook.Onsets, t time.Time) { r.Received = t },
 	}
 	s.fitted()
+	s.shares = table[notebook.Share]{
+		store: s, name: "shares", keys: []string{"bow"}, common: true,
+		values:  func(r notebook.Share) []any { return []any{string(r.Bow)} },
+		receive: func(r *notebook.Share, t time.Time) { r.Received = t },
+	}
 	s.retractions = table[notebook.Retraction]{
 		store: s, name: "retractions", keys: []string{"target"},
 		values:  func(r notebook.Retraction) []any { return []any{string(r.Target)} },

@@ -51,6 +51,7 @@ type Store struct {
 	fits        table[notebook.Fit]
 	forecasts   table[notebook.Forecast]
 	rulings     table[notebook.Ruling]
+	shares      table[notebook.Share]
 	retractions table[notebook.Retraction]
 	blobs       blobs
 }
@@ -233,6 +234,9 @@ func (s *Store) Forecasts() notebook.Records[notebook.Forecast] { return &s.fore
 
 // Rulings keeps people's words on what still counts.
 func (s *Store) Rulings() notebook.Records[notebook.Ruling] { return &s.rulings }
+
+// Shares keeps who may see or work on whose bows.
+func (s *Store) Shares() notebook.Records[notebook.Share] { return &s.shares }
 
 // Retractions keeps what was taken out of sight.
 func (s *Store) Retractions() notebook.Records[notebook.Retraction] { return &s.retractions }

@@ -24,6 +24,8 @@ type table[T notebook.Record] struct {
 	values  func(T) []any
 	receive func(*T, time.Time) // stamps Received
 	version func(T) int         // nil: the noun has one version only
+	// common says that a list is not narrowed to bows.
+	common bool
 	// guard refuses what the records already there do not allow; nil: nothing.
 	guard func(context.Context, asker, T) error
 }
@@ -240,6 +242,9 @@ func (t *table[T]) where(q notebook.Query) (string, []any, error) {
 			add(k.column+" = ?", string(k.value))
 		}
 	}
+	if scope := t.scope(q.Only, &args); scope != "" {
+		query += " AND " + scope
+	}
 	if !q.Retracted {
 		query += " AND id NOT IN (SELECT target FROM retractions WHERE id NOT IN (SELECT target FROM retractions))"
 	}
@@ -251,6 +256,39 @@ func (t *table[T]) where(q notebook.Query) (string, []any, error) {
 		add("seq > ?", seq)
 	}
 	return query, args, nil
+}
+
+// scope is the condition that a row belongs to some bows; "" for none.
+func (t *table[T]) scope(only *notebook.Scope, args *[]any) string {
+	if only == nil || t.common {
+		return ""
+	}
+	mark := func(id notebook.ID) string {
+		*args = append(*args, string(id))
+		return "$" + strconv.Itoa(len(*args))
+	}
+	bows := func(column string) string {
+		if len(only.Bows) == 0 {
+			return "1 = 0"
+		}
+		marks := make([]string, len(only.Bows))
+		for i, id := range only.Bows {
+			marks[i] = mark(id)
+		}
+		return column + " IN (" + strings.Join(marks, ", ") + ")"
+	}
+	loose := func() string { return "bow = '' AND by_person = " + mark(only.Writer) }
+	switch {
+	case t.name == "bows":
+		return bows("id")
+	case t.has("bow"):
+		return "(" + bows("bow") + " OR " + loose() + ")"
+	case t.has("trial"):
+		return "trial IN (SELECT id FROM trials WHERE " + bows("bow") + ")"
+	case t.has("recording"):
+		return "recording IN (SELECT id FROM recordings WHERE " + bows("bow") + " OR " + loose() + ")"
+	}
+	return ""
 }
 
 func (t *table[T]) has(column string) bool {

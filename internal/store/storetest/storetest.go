@@ -72,6 +72,7 @@ type Rest struct {
 	Fit        notebook.Fit
 	Forecast   notebook.Forecast
 	Ruling     notebook.Ruling
+	Share      notebook.Share
 	Retraction notebook.Retraction
 }
 
@@ -104,6 +105,7 @@ func RestOf(x Sample, hash string, size int64) Rest {
 		Fit:        notebook.Fit{Stamp: stamp(), Bow: x.Bow.ID, SetUp: x.SetUp.ID, Readings: []notebook.ID{x.Reading.ID}, Content: json.RawMessage(`{"version":1}`), Program: "test", Inputs: hash},
 		Forecast:   notebook.Forecast{Stamp: stamp(), Bow: x.Bow.ID, SetUp: x.SetUp.ID, Kind: "speed", Value: 57.5, Low: 56.5, High: 58.25, Level: 0.9},
 		Ruling:     notebook.Ruling{Stamp: stamp(), Target: x.Reading.ID, Counts: true, Reason: "measured again with a better square"},
+		Share:      notebook.Share{Stamp: stamp(), Archer: x.Person.ID, Bow: x.Bow.ID, With: notebook.NewID(), May: notebook.MayWork},
 		Retraction: notebook.Retraction{Stamp: stamp(), Target: x.Reading.ID, Reason: "wrong bow"},
 	}
 }
@@ -127,6 +129,7 @@ func Run(t *testing.T, open func(t *testing.T) notebook.Store) {
 	t.Run("pages", func(t *testing.T) { pages(t, open(t)) })
 	t.Run("refusals", func(t *testing.T) { refusals(t, open(t)) })
 	t.Run("blobs", func(t *testing.T) { blobs(t, open(t)) })
+	t.Run("guarded", func(t *testing.T) { guarded(t, open(t)) })
 	t.Run("as typed", func(t *testing.T) { asTyped(t, open(t)) })
 }
 
@@ -172,6 +175,7 @@ func everyNoun(t *testing.T, s notebook.Store) {
 	keeps(t, s.Fits(), rest.Fit)
 	keeps(t, s.Forecasts(), rest.Forecast)
 	keeps(t, s.Rulings(), rest.Ruling)
+	keeps(t, s.Shares(), rest.Share)
 	keeps(t, s.Retractions(), rest.Retraction)
 }
 
