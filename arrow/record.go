@@ -34,10 +34,14 @@ func newRecorder(s *Simulator, a *Arrow, d *Drive, set *Setup) *recorder {
 		r.proud = float64(set.Button.Proud) + radius
 		r.vaneLow, r.vaneHigh = float64(f.Place-f.Size/2), float64(f.Place+f.Size/2)
 	}
-	if s.cfg.History {
-		r.res.History = &History{}
+	if s.cfg.History || s.cfg.Gaps {
+		r.res.History = newHistory(2 * len(s.grid))
 	}
 	return r
+}
+
+func newHistory(room int) *History {
+	return &History{Time: make([]unit.Duration, 0, room), Gap: make([]unit.Length, 0, room)}
 }
 
 // see notes the state at the start of a step; the button's force there has
@@ -63,8 +67,11 @@ func (r *recorder) see(s *Simulator, at *instant) {
 	r.clearance(at.x-e.xb, -e.pen)
 	if h := r.res.History; h != nil {
 		h.Time = append(h.Time, unit.Duration(at.t))
-		h.Nock = append(h.Nock, unit.Length(nock))
 		h.Gap = append(h.Gap, unit.Length(-e.pen))
+		if !s.cfg.History {
+			return
+		}
+		h.Nock = append(h.Nock, unit.Length(nock))
 		h.Push = append(h.Push, unit.Force(e.push))
 		h.Amplitudes = append(h.Amplitudes, append([]float64(nil), s.y[:e.n]...))
 	}

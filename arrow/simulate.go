@@ -14,6 +14,8 @@ type Config struct {
 	Step unit.Duration
 	// History keeps every step in Result.History.
 	History bool
+	// Gaps keeps only Time and Gap in Result.History.
+	Gaps bool
 	// WithoutCompression leaves out the thrust's softening of the shaft. No
 	// real arrow: a check of what it does.
 	WithoutCompression bool

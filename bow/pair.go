@@ -80,7 +80,8 @@ var sigma = [2]float64{1, -1}
 
 // NewPair braces the bow of m with the given set-up: it finds the string's
 // length and the difference of the pocket angles that give the brace height
-// and the tiller asked for (eqs 24 to 29).
+// and the tiller asked for (docs/theory/vertical.md,
+// eqs V1 to V7).
 func (m *Model) NewPair(setup PairSetup, brace unit.Length) (*Pair, error) {
 	if err := setup.Validate(); err != nil {
 		return nil, err
@@ -165,6 +166,9 @@ type PairState struct {
 	ForceX, ForceY             unit.Force  // of the fingers on the string
 	Energy                     unit.Energy // elastic, limbs and string
 	MomentUpper, MomentLower   float64     // of each limb on its pocket, N m
+	// WrappedUpper and WrappedLower are the lengths of string beyond the first
+	// contact with each limb.
+	WrappedUpper, WrappedLower unit.Length
 }
 
 // Rotated is the state seen from a frame turned the other way: everything

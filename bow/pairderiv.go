@@ -3,7 +3,7 @@ package bow
 import "math"
 
 // turnTo moves one limb's root with the riser turned by psi in the limb's own
-// frame (eq. 24): r0 = (X0 cos ψ + Y0 sin ψ, −X0 sin ψ + Y0 cos ψ).
+// frame (eq. V1): r0 = (X0 cos ψ + Y0 sin ψ, −X0 sin ψ + Y0 cos ψ).
 func (s *limbState) turnTo(psi float64) {
 	sin, cos := math.Sincos(psi)
 	x, y := s.c.X0, s.c.Y0
@@ -13,7 +13,7 @@ func (s *limbState) turnTo(psi float64) {
 
 // sideDerivatives fills g with the gradient and h with the exact Hessian
 // (lower triangle, row length N+3) of one limb and its part of the string over
-// link angles, riser turn ψ, and the free point's x and y (eqs 26, 27).
+// link angles, riser turn ψ, and the free point's x and y (eqs V3, V4).
 func (s *limbState) sideDerivatives(g, h []float64) {
 	n := len(s.theta)
 	m := n + 3

@@ -17,7 +17,7 @@ func restAt(set PairSetup, phi float64) (x, y float64) {
 
 // nockOn puts the nocking point on the braced string, at the foot of the
 // square through the rest plus the nock's height, and the free point where
-// the fingers will hook (eq. 30). The braced shape does not depend on it.
+// the fingers will hook (eq. V7). The braced shape does not depend on it.
 func (s *pairSolver) nockOn(set PairSetup) {
 	w, stretch := s.side[0].wrap, 1+s.side[0].tension/s.side[0].ea
 	ex, ey := w.Ex[0], w.Ey[0]
@@ -32,7 +32,7 @@ func (s *pairSolver) nockOn(set PairSetup) {
 }
 
 // nock is where the nocking point lies: on the part of the string away from
-// the hook, whose kink the free point is (eq. 30).
+// the hook, whose kink the free point is (eq. V7).
 func (s *pairSolver) nock(hook float64) (x, y float64) {
 	i := 0
 	if hook < 0 {
@@ -57,6 +57,7 @@ func (s *pairSolver) state(set PairSetup) PairState {
 		TensionUpper: unit.Force(s.side[0].tension), TensionLower: unit.Force(s.side[1].tension),
 		Energy:      unit.Energy(s.energy),
 		MomentUpper: s.side[0].rootMoment(), MomentLower: s.side[1].rootMoment(),
+		WrappedUpper: s.side[0].wrapped(), WrappedLower: s.side[1].wrapped(),
 	}
 	for i, side := range s.side {
 		// dV/dH of one part of the string is −T e
@@ -71,6 +72,9 @@ func (s *pairSolver) state(set PairSetup) PairState {
 func (s *limbState) rootMoment() float64 {
 	return s.c.K[0] * (s.theta[0] - s.clamp - s.c.Beta[0])
 }
+
+// wrapped is the length of string beyond its first contact with the limb.
+func (s *limbState) wrapped() unit.Length { return unit.Length(s.wrap.Length - s.wrap.Piece[0]) }
 
 // load puts the solver into a known state of this pair.
 func (s *pairSolver) load(st PairState, hook float64) {
@@ -106,7 +110,7 @@ func (c PairCurve) NockRise() unit.Length { return c.Points[len(c.Points)-1].Noc
 
 // Draw pulls the string from brace in points−1 nearly equal steps until the
 // nock stands at full from the pressure point along the arrow's line, the riser
-// free to turn about the pressure point (eq. 31). The context can stop it.
+// free to turn about the pressure point (eq. V8). The context can stop it.
 func (p *Pair) Draw(ctx context.Context, full unit.Length, points int) (PairCurve, error) {
 	if points < 2 || points > 10000 {
 		return PairCurve{}, &InputError{"points", "a curve has 2 to 10000 points", "11"}

@@ -57,7 +57,7 @@ func (s *pairSolver) begin(st State, y float64) {
 	s.phi, s.hx, s.hy = 0, float64(st.Nock), y
 }
 
-// update computes shapes, paths and the whole energy (eq. 25).
+// update computes shapes, paths and the whole energy (eq. V2).
 func (s *pairSolver) update() {
 	s.energy = 0
 	for i, side := range s.side {
@@ -201,7 +201,7 @@ const (
 )
 
 // string finds rest length and difference of the pocket angles that meet brace
-// height and tiller, from a braced start (eqs 28, 29). middle is the pivot's
+// height and tiller, from a braced start (eqs V5, V6). middle is the pivot's
 // height. The chains' pockets turn with it.
 func (s *pairSolver) string(brace, tiller, middle float64) error {
 	turn := 0.0

@@ -91,7 +91,11 @@ func (c *cable) spread(half float64) {
 // carry eliminates the string's accelerations toward the tip (eq. 12) with an
 // arrow of the given mass on the nock, or none.
 func (c *cable) carry(arrow float64) {
-	px, py := c.diagX[0]+arrow/2, math.Inf(1)
+	c.eliminate(c.diagX[0]+arrow/2, math.Inf(1))
+}
+
+// eliminate is carry for an inner end of the given masses.
+func (c *cable) eliminate(px, py float64) {
 	for k := 1; k <= c.k+1; k++ {
 		c.ix[k-1], c.iy[k-1] = 1/px, 1/py
 		c.cx[k], c.cy[k] = c.off[k-1]/px, c.off[k-1]/py

@@ -152,11 +152,7 @@ func (c Config) validate() error {
 	if c.Model.plain() {
 		low, high = 2, 200
 	}
-	for _, r := range []struct {
-		field            string
-		value, low, high float64
-		unit, try        string
-	}{
+	return checkSpans([]span{
 		{"ArrowMass", c.ArrowMass.Grams(), 3, 200, "g", "22 g"},
 		{"ClipForce", c.ClipForce.Newtons(), 0, 100, "N", "5 N"},
 		{"Links", float64(c.Links), low, high, "links", "12"},
@@ -165,7 +161,18 @@ func (c Config) validate() error {
 		{"Softening", c.Softening, 1e-4, 4, "", "0.0625"},
 		{"Step", c.Step.Milliseconds(), 1e-5, 0.2, "ms", "0.05 ms"},
 		{"After", c.After.Milliseconds(), 0, 1000, "ms", "20 ms"},
-	} {
+	})
+}
+
+// span is what one entry may be, in the unit of its message.
+type span struct {
+	field            string
+	value, low, high float64
+	unit, try        string
+}
+
+func checkSpans(all []span) error {
+	for _, r := range all {
 		// written so that a NaN is outside
 		if !(r.value >= r.low && r.value <= r.high) {
 			return &InputError{r.field, fmt.Sprintf("%.6g %s is outside %g to %g", r.value, r.unit, r.low, r.high), r.try}

@@ -22,7 +22,7 @@ func (r *resolved) energies() energies {
 
 // bending is the elastic energy of one limb, ½ Σ k_i (θ_i − θ_{i−1} − β_i)².
 func (r *resolved) bending() (e float64) {
-	before := r.set.chain.Phi0
+	before := r.set.chain.Phi0 + r.foot.turn
 	for i := range r.link {
 		l := &r.link[i]
 		turn := r.q[i] - before - l.beta
@@ -47,7 +47,7 @@ func (r *resolved) stretching() float64 {
 // stands: ½ Σ (p v_{i−1}² + 2q v_{i−1}·v_i + r v_i²) and the tip.
 func (r *resolved) limbMotion(v motion) (e float64) {
 	r.sweepOut(v)
-	ux, uy := v[r.n+1], 0.0
+	ux, uy := r.foot.vx, r.foot.vy
 	for i := range r.link {
 		l := &r.link[i]
 		e += l.p*(ux*ux+uy*uy) + 2*l.q*(ux*l.vx+uy*l.vy) + l.r*(l.vx*l.vx+l.vy*l.vy)
@@ -62,7 +62,7 @@ func (r *resolved) stringMotion(v motion) (e float64) {
 	c := &r.cable
 	n, k := r.n, r.k
 	end := &r.link[n-1]
-	ux, uy := v[n], 0.0
+	ux, uy := v[n], r.foot.nockVY
 	for i := range c.seg {
 		vx, vy := end.vx, end.vy
 		if i < k {

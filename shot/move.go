@@ -5,7 +5,7 @@ package shot
 func (r *resolved) move(v, a motion) (lost float64) {
 	r.sweepOut(v)
 	lost = r.pull(v)
-	bx, limbs := r.sweepIn(v)
+	bx, _, limbs := r.sweepIn(v)
 	lost += limbs
 	ax := 0.0
 	if !r.hand.clamped {
@@ -16,14 +16,17 @@ func (r *resolved) move(v, a motion) (lost float64) {
 		lost += damping * rate
 	}
 	a[r.n+1] = ax
-	tx, ty := r.accelerate(v, a, ax)
+	tx, ty := r.accelerate(v, a, ax, 0)
 	r.release(a, tx, ty)
 	return lost
 }
 
 // sweepOut sets the velocities of the links' outer ends.
 func (r *resolved) sweepOut(v motion) {
-	vx, vy := v[r.n+1], 0.0
+	if !r.paired {
+		r.foot.vx = v[r.n+1]
+	}
+	vx, vy := r.foot.vx, r.foot.vy
 	links := r.link
 	rates := v[:len(links)]
 	for i := range links {
@@ -39,7 +42,7 @@ func (r *resolved) sweepOut(v motion) {
 // t = ((M_{i+1} − M_i + Q_i)/l − b'_n)/D, and what t adds to b. The mass
 // damping α of each bar acts on the velocities of its ends. It returns what
 // reaches the root, and the power lost.
-func (r *resolved) sweepIn(v motion) (root, lost float64) {
+func (r *resolved) sweepIn(v motion) (rootX, rootY, lost float64) {
 	links := r.link
 	rates := v[:len(links)]
 	end := &links[len(links)-1]
@@ -52,7 +55,7 @@ func (r *resolved) sweepIn(v motion) (root, lost float64) {
 	for i := len(links) - 1; i >= 0; i-- {
 		l := &links[i]
 		w := rates[i]
-		turn, vx, vy := w, v[r.n+1], 0.0
+		turn, vx, vy := w-r.foot.rate, r.foot.vx, r.foot.vy
 		if i > 0 {
 			turn, vx, vy = w-rates[i-1], links[i-1].vx, links[i-1].vy
 		}
@@ -85,10 +88,11 @@ func (r *resolved) sweepIn(v motion) (root, lost float64) {
 		}
 	}
 	if touching {
-		bn -= r.rootX
+		bn, be = bn-r.rootX, be-r.rootY
 		r.unload()
 	}
-	return bn, lost
+	r.rootMoment = outer
+	return bn, be, lost
 }
 
 // unload clears the contact forces for the next evaluation.
@@ -101,10 +105,10 @@ func (r *resolved) unload() {
 
 // accelerate runs outward (eq. 18): l θ″ = t − (1+q/D) a_n − (A_ne/D) a_e,
 // a_n ← a_n + l θ″, a_e ← a_e − l ω². It returns the tip's acceleration.
-func (r *resolved) accelerate(v, a motion, root float64) (ax, ay float64) {
+func (r *resolved) accelerate(v, a motion, rootX, rootY float64) (ax, ay float64) {
 	links := r.link
 	rates, acc := v[:len(links)], a[:len(links)]
-	an, ae := root, 0.0
+	an, ae := rootX, rootY
 	for i := range links {
 		l := &links[i]
 		an, ae = l.c*an-l.s*ae, l.s*an+l.c*ae

@@ -11,11 +11,14 @@ func (r *resolved) place(q motion) {
 
 // placeLimb sets directions, nodes and joint moments (eqs 1, 3).
 func (r *resolved) placeLimb(q motion) {
-	riser := q[r.n+1]
-	r.hand.force = r.hand.hold + r.hand.stiffness*riser
-	x, y := r.x0+riser, r.y0
+	if !r.paired {
+		riser := q[r.n+1]
+		r.hand.force = r.hand.hold + r.hand.stiffness*riser
+		r.foot.x = r.x0 + riser
+	}
+	x, y := r.foot.x, r.foot.y
 	before, sin, cos := 0.0, 0.0, 1.0
-	turn := r.set.chain.Phi0
+	turn := r.set.chain.Phi0 + r.foot.turn
 	links := r.link
 	theta := q[:len(links)]
 	for i := range links {
@@ -35,7 +38,7 @@ func (r *resolved) placeLimb(q motion) {
 func (r *resolved) placeString(q motion) {
 	c := &r.cable
 	n, k := r.n, r.k
-	x, y := q[n], 0.0
+	x, y := q[n]+r.foot.sx, r.foot.sy
 	xs, ys := q[n+2:n+2+k], q[n+2+k:n+2+2*k]
 	seg := c.seg[:k+1]
 	length := 0.0
@@ -150,7 +153,7 @@ func (r *resolved) inertia() {
 		aee = ss*p + cc*ee - te*te*inv
 		ane = c*s*(ee-p) - tn*te*inv
 	}
-	r.rootInertia = ann
+	r.rootInertia, r.rootXY, r.rootYY = ann, ane, aee
 }
 
 // inspect keeps the smallest gap seen between string and limb where the model

@@ -24,9 +24,14 @@ type resolved struct {
 	hand   spring
 	x0, y0 float64
 
-	rootInertia float64 // A_xx at the root, set by place
-	rootX       float64 // contact force that reaches the root directly, set by move
-	tipX, tipY  float64 // force on the limb's tip, set by move
+	foot   footing
+	paired bool // two of these share nock and riser; a pair sets foot
+
+	// what hangs on the root resists it with, set by place
+	rootInertia, rootXY, rootYY float64
+	rootX, rootY                float64 // contact force that reaches the root directly, set by move
+	rootMoment                  float64 // of the limb on its pocket, set by move
+	tipX, tipY                  float64 // force on the limb's tip, set by move
 
 	q, v, a motion  // state at the end of the last step
 	lostEnd float64 // power lost there
@@ -37,6 +42,18 @@ type resolved struct {
 
 	last, kept snapshot
 	stage      stages
+}
+
+// footing is where one limb and its part of the string start, in the limb's own
+// frame: the root with the riser's turn ψ, and the string's inner end against
+// the nock's place in q. In the symmetric bow only the root's x moves.
+type footing struct {
+	x, y, turn    float64
+	vx, vy, rate  float64
+	sx, sy        float64
+	svx, svy      float64
+	growth        float64 // of the string's rest length, m/s
+	nockY, nockVY float64
 }
 
 // link holds the constants of one bar and what an evaluation knows about it.
@@ -105,6 +122,7 @@ type stages struct {
 func newResolved(s setting, nodes int, fraction, softening float64) *resolved {
 	c := s.chain
 	r := &resolved{set: s, n: c.N, k: nodes, tip: c.TipMass, root: s.riser / 2, x0: c.X0, y0: c.Y0}
+	r.foot = footing{x: c.X0, y: c.Y0}
 	r.hand = spring{hold: s.hold / 2, stiffness: s.handStiffness / 2, damping: s.handDamping / 2, clamped: s.clamped}
 	r.link = make([]link, c.N)
 	for i := range r.link {

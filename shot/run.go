@@ -5,16 +5,21 @@ import (
 	"math"
 )
 
+// stepper is a motion that can be stepped and taken back.
+type stepper interface {
+	advance(h float64) // one step of h seconds
+	undo()             // go back to before the last step
+	mark()             // remember this state
+	rewind()           // go back to it
+	push() float64     // force on the arrow toward the target
+}
+
 // engine is a model of the bow in motion: half a bow, its state, and one way
 // to step it. The run loop knows nothing else.
 type engine interface {
+	stepper
 	load(theta []float64) // at rest at full draw, the arrow on
-	advance(h float64)    // one step of h seconds
-	undo()                // go back to before the last step
-	mark()                // remember this state
-	rewind()              // go back to it
 	drop()                // the arrow leaves
-	push() float64        // force on the arrow toward the target
 	tension() float64     // of the string at the nock
 	energies() energies
 	sample() sample
@@ -94,7 +99,7 @@ const (
 // pinpoint finds the part of the last step after which the arrow's force
 // crosses −F_clip and leaves the engine there (eq. 22): the secant rule kept inside the
 // bracket, each try two half steps from the step's start.
-func (s *Simulator) pinpoint(e engine, fLo, fHi float64) float64 {
+func (s *Simulator) pinpoint(e stepper, fLo, fHi float64) float64 {
 	e.undo()
 	e.mark()
 	lo, hi := 0.0, s.dt

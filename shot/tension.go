@@ -2,12 +2,20 @@ package shot
 
 import "math"
 
-// pull sets the tensions T_k = Tm + ηEA(d_k + τ_S d_k') (eq. 9), the reduced
-// forces of the string's nodes and the contact forces on the limb.
+// pull sets the tensions, the reduced forces of the string's nodes and the
+// contact forces on the limb.
 func (r *resolved) pull(v motion) (lost float64) {
+	lost = r.tensions(v)
+	r.bear(r.cable.reduce())
+	return lost
+}
+
+// tensions sets T_k = Tm + ηEA(d_k + τ_S d_k') (eq. 9) and the force on each
+// node of the string.
+func (r *resolved) tensions(v motion) (lost float64) {
 	c := &r.cable
 	n, k := r.n, r.k
-	ux, uy := v[n], 0.0
+	ux, uy := v[n]+r.foot.svx, r.foot.svy
 	us, ws := v[n+2:n+2+k], v[n+2+k:n+2+2*k]
 	seg := c.seg[:k+1]
 	rate := 0.0
@@ -20,7 +28,8 @@ func (r *resolved) pull(v motion) (lost float64) {
 	last := r.pathRate(v, ux, uy)
 	seg[k].rate = last
 	rate += last
-	strainRate := rate * c.inv
+	// string let out at the inner end does not stretch
+	strainRate := (rate - (1+c.strain)*r.foot.growth) * c.inv
 	mean := 0.0
 	if c.strain > 0 {
 		mean = math.Max(0, c.ea*(c.strain+c.tau*strainRate))
@@ -30,10 +39,12 @@ func (r *resolved) pull(v motion) (lost float64) {
 	// pulls on
 	rx, ry := c.rx[:k+1], c.ry[:k+1]
 	softTau := c.soft * c.tau
-	tx, ty, px, py := 0.0, 0.0, 0.0, 0.0
+	tx, ty := 0.0, 0.0
+	growth := r.foot.growth * (1 + seg[0].d + c.strain)
 	for i := range rx {
 		s := &seg[i]
-		spread := s.rate*s.inv - strainRate
+		spread := (s.rate-growth)*s.inv - strainRate
+		growth = 0
 		lost += softTau * spread * s.rate
 		t := mean + c.soft*s.d + softTau*spread
 		ex, ey := s.ex, s.ey
@@ -45,13 +56,22 @@ func (r *resolved) pull(v motion) (lost float64) {
 			c.tension = t
 		}
 		fx, fy := t*ex, t*ey
-		px = fx - tx - c.cx[i]*px
-		py = fy - ty - c.cy[i]*py
-		rx[i], ry[i] = px, py
+		rx[i], ry[i] = fx-tx, fy-ty
 		tx, ty = fx, fy
 	}
-	r.bear(px, py)
 	return lost
+}
+
+// reduce eliminates the forces on the string's nodes toward the tip (eq. 13)
+// and returns what is left at the last one.
+func (c *cable) reduce() (px, py float64) {
+	rx, ry := c.rx[:c.k+1], c.ry[:c.k+1]
+	for i := range rx {
+		px = rx[i] - c.cx[i]*px
+		py = ry[i] - c.cy[i]*py
+		rx[i], ry[i] = px, py
+	}
+	return px, py
 }
 
 // pathRate is dl/dt of the segment that lies around the limb, from the last
@@ -79,7 +99,7 @@ func (r *resolved) bear(px, py float64) {
 	last := len(c.path) - 1
 	w := &c.path[last]
 	r.tipX, r.tipY = -c.end*w.ex-c.cx[r.k+1]*px, -c.end*w.ey-c.cy[r.k+1]*py
-	r.rootX = 0
+	r.rootX, r.rootY = 0, 0
 	if last == 0 {
 		return
 	}
@@ -91,7 +111,7 @@ func (r *resolved) bear(px, py float64) {
 		l.fx, l.fy = l.fx+p.f*gx, l.fy+p.f*gy
 		l.torque -= p.off * (gx*l.sin + gy*l.cos)
 		if p.link == 0 {
-			r.rootX += (1 - p.f) * gx
+			r.rootX, r.rootY = r.rootX+(1-p.f)*gx, r.rootY+(1-p.f)*gy
 			continue
 		}
 		inner := &r.link[p.link-1]
@@ -103,7 +123,7 @@ func (r *resolved) bear(px, py float64) {
 
 // release gives the string's nodes their accelerations, from the tip inward
 // (eq. 13): a_k = r_k/p_k − c_{k+1} a_{k+1}.
-func (r *resolved) release(a motion, ax, ay float64) {
+func (r *resolved) release(a motion, ax, ay float64) (nockY float64) {
 	c := &r.cable
 	n, k := r.n, r.k
 	xs, ys := a[n+2:n+2+k], a[n+2+k:n+2+2*k]
@@ -113,4 +133,5 @@ func (r *resolved) release(a motion, ax, ay float64) {
 		xs[i-1], ys[i-1] = ax, ay
 	}
 	a[n] = c.rx[0]*c.ix[0] - c.cx[1]*ax
+	return c.ry[0]*c.iy[0] - c.cy[1]*ay
 }
