@@ -66,7 +66,7 @@ func moveOf[T unit.Quantity](name, label, quantity string, start, to *T, style u
 	n := math.Ceil(math.Abs(style.Unit.From(*start+reach)-at)/step - 1e-9)
 	v := moveView{
 		Name: name, Label: label, Quantity: quantity, Unit: style.Symbol(), Start: round(at), At: round(at), Step: step, Assumed: assumed,
-		Low: round(at - n*step), High: round(at + n*step), Digits: max(decimalsOf(step), placesOf(at)),
+		Low: round(at - n*step), High: round(at + n*step), Digits: max(placesOf(step), placesOf(at)),
 	}
 	if v.Unit == "thou" {
 		v.Unit = ""

@@ -1,12 +1,14 @@
 import { render } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
 import "./app.css";
+import "./target/target.css"; // here, because a page fetched later brings no styles of its own
 import { BenchPage } from "./bench";
 import { BowPage, ChangePage, NewBowPage } from "./bow";
 import { GroupsPage, PlotPage, TablesPage } from "./group";
 import { useBarBow } from "./lib/bar";
 import { keepFlushing, refused, watchOutbox } from "./lib/http";
 import { earlyTheme, MeProvider } from "./lib/me";
+import { lazy } from "./lib/lazy";
 import { keepPages } from "./lib/shelf";
 import { match, onLink, usePath, useTitle } from "./lib/route";
 import { SettingsPage } from "./settings";
@@ -15,6 +17,8 @@ import { SheetPage } from "./sheet";
 import { keepSending } from "./sound/sending";
 import { PlanPage, TrialPage } from "./trial";
 import { Boundary } from "./ui/boundary";
+
+const TargetPage = lazy(() => import("./target").then((m) => m.TargetPage));
 
 // routes are every address of the pages; docs and links may name them.
 const routes: [string, (named: Record<string, string>) => preact.ComponentChildren][] = [
@@ -26,6 +30,7 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id/plot", (n) => <PlotPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/groups", (n) => <GroupsPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/ends", (n) => <TablesPage key={n.id} bowId={n.id!} />],
+  ["/bows/:id/target", (n) => <TargetPage key={n.id} id={n.id!} />],
   ["/trials/:id", (n) => <TrialPage key={n.id} id={n.id!} />],
   ["/sheets/:kind/:id", (n) => <SheetPage key={`${n.kind}${n.id}`} kind={n.kind!} id={n.id!} />],
   ["/settings", () => <SettingsPage />],

@@ -1,4 +1,4 @@
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
 import { useDraft } from "../lib/draft";
 import type { Problem } from "../lib/http";
@@ -52,6 +52,12 @@ function ChangeForm({ view }: { view: BowView }) {
     typed: before ? fromSettings(before, comma).typed : nothing,
   }));
   const [form, setForm, clear] = useDraft<Draft>(`change|${view.bow.id}|${now?.setup.id ?? "first"}`, initial);
+  useEffect(() => {
+    const texts = brought();
+    if (Object.keys(texts).length === 0) return;
+    setForm((f) => ({ ...f, picked: [...new Set([...f.picked, ...asked()])], typed: { ...f.typed, texts: { ...f.typed.texts, ...texts } } }));
+    history.replaceState(null, "", location.pathname); // once: what is typed from here on stands
+  }, []);
   const checked = useCheck(form.typed, (s) => kept(s, before), now?.setup.id);
   const save = useSave(view, form, (at) => setForm((f) => ({ ...f, at })), clear);
   const errors = useFormErrors(checked, form.typed, save.tried);
@@ -89,8 +95,12 @@ function ChangeForm({ view }: { view: BowView }) {
 
 // asked is what a link asked to change: /bows/…/change?pick=brace.
 function asked(): string[] {
-  const pick = new URLSearchParams(location.search).get("pick");
-  return choices.some((c) => c.key === pick) ? [pick!] : [];
+  return new URLSearchParams(location.search).getAll("pick").filter((pick) => choices.some((c) => c.key === pick));
+}
+
+// brought is what a link has filled in already, by the entry's pointer.
+function brought(): Record<string, string> {
+  return Object.fromEntries([...new URLSearchParams(location.search)].filter(([at]) => entryAt.has(at)));
 }
 
 function PickWhat({ picked, onPick }: { picked: string[]; onPick: (next: string[]) => void }) {
