@@ -1,0 +1,211 @@
+package workbench
+
+import (
+	"context"
+	"fmt"
+
+	"tautline/arrow"
+	"tautline/flight"
+	"tautline/notebook"
+	"tautline/shot"
+	"tautline/unit"
+)
+
+// Shows are what one set-up shows, one entry for each plausible bow, the best
+// first. Two set-ups probed alike are paired bow by bow, so that what both
+// share cancels in the difference.
+type Shows struct {
+	of map[Quantity][]float64
+	ok []bool // bows that could be braced, shot and flown
+}
+
+// Quantity names what a result or a forecast is about. A kind of reading is
+// one; what is read at the target carries its distance.
+type Quantity struct {
+	Kind     string
+	Distance unit.Length // 0 for what is read on the bow
+}
+
+// The quantities that the model predicts. Right is right as seen from the
+// shooting line.
+const (
+	OfSpeed      = "speed"                     // m/s as the arrow leaves
+	OfDrawWeight = "draw_weight"               // N at the archer's draw length
+	OfTime       = "time_on_string"            // s
+	OfLeftBehind = "left_behind"               // J left in limbs and string
+	OfBend       = "arrow_bends"               // periods of the arrow's first bending mode on the string
+	OfBare       = "bare_minus_fletched_right" // m
+	OfRight      = "group_centre_right"        // m, against the sight
+	OfUp         = "group_centre_up"           // m, sight and archer unchanged
+	OfYawRate    = "exit_yaw_rate"             // rad/s
+)
+
+// atTarget tells whether a quantity needs a distance.
+func (q Quantity) atTarget() bool { return q.Kind == OfBare || q.Kind == OfRight || q.Kind == OfUp }
+
+// String is a key: "speed", "bare_minus_fletched_right@30m".
+func (q Quantity) String() string {
+	if q.Distance == 0 {
+		return q.Kind
+	}
+	return fmt.Sprintf("%s@%gm", q.Kind, float64(q.Distance))
+}
+
+// values gives a quantity over the bows that worked in both probes; the best
+// bow's first. ok is false when the best bow did not work.
+func paired(a, b Shows, q Quantity) (from, to []float64, ok bool) {
+	x, y := a.of[q], b.of[q]
+	if len(x) == 0 || len(x) != len(y) || !a.ok[0] || !b.ok[0] {
+		return nil, nil, false
+	}
+	for i := range x {
+		if a.ok[i] && b.ok[i] {
+			from, to = append(from, x[i]), append(to, y[i])
+		}
+	}
+	return from, to, true
+}
+
+// Change is the difference of a quantity from one probe to another over the
+// plausible bows; ok is false where the model gives none.
+func (s Shows) Change(to Shows, q Quantity) (Estimate[float64], bool) {
+	a, b, ok := paired(s, to, q)
+	if !ok {
+		return Estimate[float64]{}, false
+	}
+	d := make([]float64, len(a))
+	for i := range a {
+		d[i] = b[i] - a[i]
+	}
+	return estimate(d[0], d[1:]), true
+}
+
+// Value is a quantity with its interval.
+func (s Shows) Value(q Quantity) (Estimate[float64], bool) {
+	v, _, ok := paired(s, s, q)
+	if !ok {
+		return Estimate[float64]{}, false
+	}
+	return estimate(v[0], v[1:]), true
+}
+
+// Probe says what a set-up shows at the distances asked. An arrow without a
+// static spine gives the bow's own quantities only. It takes about 60 ms and
+// 2 ms a distance for each set-up; ctx stops it.
+func Probe(ctx context.Context, s notebook.Settings, hand arrow.Hand, distances ...unit.Length) (Shows, error) {
+	in, err := FromSettings(s)
+	if err != nil {
+		return Shows{}, err
+	}
+	b, err := NewBowModel(ctx, in)
+	if err != nil {
+		return Shows{}, understand(err)
+	}
+	out := Shows{of: map[Quantity][]float64{}, ok: make([]bool, len(b.members))}
+	rows := make([]map[Quantity]float64, len(b.members))
+	look, err := b.lookout(s, hand, distances)
+	if err != nil {
+		return Shows{}, err
+	}
+	err = each(ctx, len(b.members), func(j int) {
+		rows[j] = look(j)
+		out.ok[j] = rows[j] != nil
+	})
+	if err != nil {
+		return Shows{}, err
+	}
+	if !out.ok[0] {
+		return Shows{}, understand(fmt.Errorf("this set-up cannot be braced or shot"))
+	}
+	for q := range rows[0] {
+		out.of[q] = make([]float64, len(rows))
+		for j := range rows {
+			out.of[q][j] = rows[j][q]
+		}
+	}
+	return out, nil
+}
+
+// lookout gives the function that shoots one plausible bow and notes what is
+// seen, nil where that bow fails.
+func (b *BowModel) lookout(s notebook.Settings, hand arrow.Hand, distances []unit.Length) (func(j int) map[Quantity]float64, error) {
+	height := b.Now()
+	if s.Arrow.Spine.IsZero() {
+		return func(j int) map[Quantity]float64 {
+			o := b.at(b.members[j], height)
+			if o.err != nil {
+				return nil
+			}
+			return onTheBow(o)
+		}, nil
+	}
+	side, err := SidewaysFromSettings(s, hand)
+	if err != nil {
+		return nil, err
+	}
+	a, err := arrow.New(side.Arrow, arrow.Resolution{})
+	if err != nil {
+		return nil, understand(err)
+	}
+	f, err := newFlyers(side.Arrow, side.Air)
+	if err != nil {
+		return nil, understand(err)
+	}
+	unknown := draws(len(b.members), side.CentreKnown)
+	return func(j int) map[Quantity]float64 {
+		o := b.at(b.members[j], height)
+		if o.err != nil {
+			return nil
+		}
+		seen := onTheBow(o)
+		if b.atTheTarget(seen, j, o, a, unknown[j].apply(side.Setup), f, distances) != nil {
+			return nil
+		}
+		seen[Quantity{Kind: OfBend}] = a.Frequencies()[0] * seen[Quantity{Kind: OfTime}]
+		return seen
+	}, nil
+}
+
+func onTheBow(o outcome) map[Quantity]float64 {
+	return map[Quantity]float64{
+		{Kind: OfSpeed}: speed(o), {Kind: OfDrawWeight}: drawWeight(o), {Kind: OfTime}: timeOnString(o), {Kind: OfLeftBehind}: leftBehind(o),
+	}
+}
+
+// atTheTarget adds what the arrow and its bare twin do at each distance. Up is
+// minus the elevation that hits, times the distance: what the point does on
+// the face when sight and archer stay as they were.
+func (b *BowModel) atTheTarget(seen map[Quantity]float64, j int, o outcome, a *arrow.Arrow, set arrow.Setup, f flyers, distances []unit.Length) error {
+	cfg := b.shotConfig()
+	cfg.Model = shot.Resolved
+	drive, err := driveOf(b.members[j].model, o.brace, o.curve.Full, drawSlope(o.curve), cfg)
+	if err != nil {
+		return err
+	}
+	sim, err := arrow.NewSimulator(arrow.Config{})
+	if err != nil {
+		return err
+	}
+	r, err := sim.Shoot(a, drive, set)
+	if err != nil {
+		return err
+	}
+	l := launchOf(a, &r)
+	seen[Quantity{Kind: OfYawRate}] = r.Clear.YawRate
+	for _, d := range distances {
+		elevation, hit, err := f.fletched.Aim(l, flight.Wind{}, d, 0)
+		if err != nil {
+			return err
+		}
+		aimed := l
+		aimed.Elevation = elevation
+		bare, err := f.bare.Fly(aimed, flight.Wind{}, d)
+		if err != nil {
+			return err
+		}
+		seen[Quantity{OfBare, d}] = float64(bare.Right - hit.Right)
+		seen[Quantity{OfRight, d}] = float64(hit.Right)
+		seen[Quantity{OfUp, d}] = -float64(elevation) * float64(d)
+	}
+	return nil
+}
