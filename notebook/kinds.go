@@ -41,6 +41,8 @@ const (
 	// ReadSightMark is the sight's scale for Reading.Distance, m; a scale
 	// without a unit counts as millimetres.
 	ReadSightMark Kind = "sight_mark"
+	// ReadButton is the turns of the button from its marked zero.
+	ReadButton Kind = "button_turns"
 )
 
 // KindInfo says what a kind's Value is in, how it is typed, and what is
@@ -72,6 +74,7 @@ func Kinds() []KindInfo {
 		{Kind: ReadBareShaft, Label: "bare shaft right of the group", SI: "m", Low: -3, High: 3},
 		{Kind: ReadGroupRight, Label: "group centre right of the aim", SI: "m", Low: -3, High: 3},
 		{Kind: ReadSightMark, Label: "sight mark", SI: "m", Low: -0.3, High: 0.5},
+		{Kind: ReadButton, Label: "button turns", Low: -60, High: 60},
 		{Kind: ReadNote, Label: "note", WordsOnly: true},
 	}
 }

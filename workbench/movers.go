@@ -22,11 +22,11 @@ type mover struct {
 // movers are the entries with a number, in the order of the settings.
 func movers() []mover {
 	return []mover{
-		{"brace_height.value", readBrace, writeBrace, 0.003, 0.0005},
+		{"brace_height.value", readBrace, writeBrace, 0.006, 0.0005},
 		length("nocking_point.value", func(s *notebook.Settings) *notebook.Length { return &s.NockingPoint.Value }, 0, 0.0003),
 		length("tiller", func(s *notebook.Settings) *notebook.Length { return &s.Tiller }, 0, 0.0005),
 		length("centre_shot", func(s *notebook.Settings) *notebook.Length { return &s.CentreShot }, 0.0005, 0.0003),
-		turnsOf("button.turns", func(s *notebook.Settings) **float64 { return &s.Button.Turns }, 0.5, 0.1),
+		turnsOf("button.turns", func(s *notebook.Settings) **float64 { return &s.Button.Turns }, 1, 0.1),
 		length("rest.height", func(s *notebook.Settings) *notebook.Length { return &s.Rest.Height }, 0, 0.0003),
 		length("rest.wire_reach", func(s *notebook.Settings) *notebook.Length { return &s.Rest.Reach }, 0, 0.0003),
 		length("sight_extension", func(s *notebook.Settings) *notebook.Length { return &s.SightExt }, 0, 0.001),
@@ -77,7 +77,9 @@ func writeBrace(s *notebook.Settings, v float64) {
 func length(key string, at func(*notebook.Settings) *notebook.Length, step, again float64) mover {
 	m := mover{key: key, step: step, again: again, read: func(s notebook.Settings) (float64, bool) { l := at(&s); return float64(l.Value), !l.IsZero() }}
 	if step > 0 {
-		m.write = func(s *notebook.Settings, v float64) { *at(s) = notebook.Length{Typed: unit.Said(unit.Length(v), unit.MM)} }
+		m.write = func(s *notebook.Settings, v float64) {
+			*at(s) = notebook.Length{Typed: unit.Said(unit.Length(v), unit.MM)}
+		}
 	}
 	return m
 }
@@ -114,15 +116,23 @@ func strandsMover() mover {
 func weightMover() mover {
 	return mover{
 		key: "draw.weight", step: 2, again: 0.5,
-		read:  func(s notebook.Settings) (float64, bool) { return float64(s.Draw.Weight.Value), !s.Draw.Weight.IsZero() },
-		write: func(s *notebook.Settings, v float64) { s.Draw.Weight = notebook.Force{Typed: unit.Said(unit.Force(v), unit.Lbf)} },
+		read: func(s notebook.Settings) (float64, bool) {
+			return float64(s.Draw.Weight.Value), !s.Draw.Weight.IsZero()
+		},
+		write: func(s *notebook.Settings, v float64) {
+			s.Draw.Weight = notebook.Force{Typed: unit.Said(unit.Force(v), unit.Lbf)}
+		},
 	}
 }
 
 func spineMover() mover {
 	return mover{
 		key: "arrow.spine", step: 20 * float64(unit.ThousandthInch),
-		read:  func(s notebook.Settings) (float64, bool) { return float64(s.Arrow.Spine.Value), !s.Arrow.Spine.IsZero() },
-		write: func(s *notebook.Settings, v float64) { s.Arrow.Spine = notebook.Spine{Typed: unit.Said(unit.Spine(v), unit.Thou)} },
+		read: func(s notebook.Settings) (float64, bool) {
+			return float64(s.Arrow.Spine.Value), !s.Arrow.Spine.IsZero()
+		},
+		write: func(s *notebook.Settings, v float64) {
+			s.Arrow.Spine = notebook.Spine{Typed: unit.Said(unit.Spine(v), unit.Thou)}
+		},
 	}
 }

@@ -3,6 +3,7 @@ package workbench
 import (
 	"context"
 	"fmt"
+	"math"
 
 	"tautline/arrow"
 	"tautline/flight"
@@ -29,21 +30,21 @@ type Quantity struct {
 // The quantities that the model predicts. Right is right as seen from the
 // shooting line.
 const (
-	OfSpeed      = "speed"                     // m/s as the arrow leaves
-	OfDrawWeight = "draw_weight"               // N at the archer's draw length
-	OfTime       = "time_on_string"            // s
-	OfLeftBehind = "left_behind"               // J left in limbs and string
-	OfBend       = "arrow_bends"               // periods of the arrow's first bending mode on the string
-	OfBare       = "bare_minus_fletched_right" // m
-	OfRight      = "group_centre_right"        // m, against the sight
-	OfUp         = "group_centre_up"           // m, sight and archer unchanged
-	OfYawRate    = "exit_yaw_rate"             // rad/s
+	OfSpeed      = "speed"              // m/s as the arrow leaves
+	OfDrawWeight = "draw_weight"        // N at the archer's draw length
+	OfTime       = "time_on_string"     // s
+	OfLeftBehind = "left_behind"        // J left in limbs and string
+	OfBend       = "arrow_bends"        // periods of the arrow's first bending mode on the string
+	OfBare       = "bare_shaft_right"   // m right of the fletched centre, as notebook.ReadBareShaft
+	OfRight      = "group_centre_right" // m, against the sight
+	OfUp         = "group_centre_up"    // m, sight and archer unchanged
+	OfYawRate    = "exit_yaw_rate"      // rad/s
 )
 
 // atTarget tells whether a quantity needs a distance.
 func (q Quantity) atTarget() bool { return q.Kind == OfBare || q.Kind == OfRight || q.Kind == OfUp }
 
-// String is a key: "speed", "bare_minus_fletched_right@30m".
+// String is a key: "speed", "bare_shaft_right@30m".
 func (q Quantity) String() string {
 	if q.Distance == 0 {
 		return q.Kind
@@ -51,7 +52,10 @@ func (q Quantity) String() string {
 	return fmt.Sprintf("%s@%gm", q.Kind, float64(q.Distance))
 }
 
-// values gives a quantity over the bows that worked in both probes; the best
+// leastBows is how many plausible bows must stand behind an interval.
+const leastBows = 8
+
+// paired gives a quantity over the bows that worked in both probes, the best
 // bow's first. ok is false when the best bow did not work.
 func paired(a, b Shows, q Quantity) (from, to []float64, ok bool) {
 	x, y := a.of[q], b.of[q]
@@ -59,11 +63,11 @@ func paired(a, b Shows, q Quantity) (from, to []float64, ok bool) {
 		return nil, nil, false
 	}
 	for i := range x {
-		if a.ok[i] && b.ok[i] {
+		if a.ok[i] && b.ok[i] && !math.IsNaN(x[i]) && !math.IsNaN(y[i]) {
 			from, to = append(from, x[i]), append(to, y[i])
 		}
 	}
-	return from, to, true
+	return from, to, len(from) >= leastBows && !math.IsNaN(x[0]) && !math.IsNaN(y[0])
 }
 
 // Change is the difference of a quantity from one probe to another over the
@@ -90,9 +94,13 @@ func (s Shows) Value(q Quantity) (Estimate[float64], bool) {
 }
 
 // Probe says what a set-up shows at the distances asked. An arrow without a
-// static spine gives the bow's own quantities only. It takes about 60 ms and
-// 2 ms a distance for each set-up; ctx stops it.
+// static spine gives the bow's own quantities only; one whose tail strikes the
+// button (arrow.Window) gives nothing sideways. It takes about 60 ms and
+// 2 ms a distance for each set-up; ctx stops it. The string's length, which
+// belongs to one brace height only, is not used: with it the plausible bows of
+// two brace heights would not be the same bows.
 func Probe(ctx context.Context, s notebook.Settings, hand arrow.Hand, distances ...unit.Length) (Shows, error) {
+	s.String.Length = notebook.Length{}
 	in, err := FromSettings(s)
 	if err != nil {
 		return Shows{}, err
@@ -191,7 +199,13 @@ func (b *BowModel) atTheTarget(seen map[Quantity]float64, j int, o outcome, a *a
 		return err
 	}
 	l := launchOf(a, &r)
-	seen[Quantity{Kind: OfYawRate}] = r.Clear.YawRate
+	// Outside the window the tail strikes the button and a bare shaft's place
+	// says nothing that a tuner could use: such a bow is left out sideways.
+	aside := 0.0
+	if !r.Window().In {
+		aside = math.NaN()
+	}
+	seen[Quantity{Kind: OfYawRate}] = r.Clear.YawRate + aside
 	for _, d := range distances {
 		elevation, hit, err := f.fletched.Aim(l, flight.Wind{}, d, 0)
 		if err != nil {
@@ -203,8 +217,8 @@ func (b *BowModel) atTheTarget(seen map[Quantity]float64, j int, o outcome, a *a
 		if err != nil {
 			return err
 		}
-		seen[Quantity{OfBare, d}] = float64(bare.Right - hit.Right)
-		seen[Quantity{OfRight, d}] = float64(hit.Right)
+		seen[Quantity{OfBare, d}] = float64(bare.Right-hit.Right) + aside
+		seen[Quantity{OfRight, d}] = float64(hit.Right) + aside
 		seen[Quantity{OfUp, d}] = -float64(elevation) * float64(d)
 	}
 	return nil

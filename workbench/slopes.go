@@ -12,30 +12,35 @@ import (
 	"tautline/unit"
 )
 
-// Slopes is what each entry of one set-up moves, bow by plausible bow, by
-// central differences about that set-up. It computes an entry when it is first
-// asked for and keeps it; it is safe for concurrent use.
+// Slopes is what each entry of one set-up moves, bow by plausible bow: the
+// set-up is shot again with the entry one, two, three … steps away, and lines
+// are drawn between. It computes a step when it is first asked for and keeps
+// it; it is safe for concurrent use.
 type Slopes struct {
 	base      notebook.Settings
 	hand      arrow.Hand
 	distances []unit.Length
 
 	mu    sync.Mutex
-	known map[string]apart
+	known map[place]Shows
 }
 
-// apart are two probes of one entry and how far they lie apart.
-type apart struct {
-	below, above Shows
-	by           float64
+// place is one entry so many steps from the base.
+type place struct {
+	key   string
+	steps int
 }
+
+// mostSteps bounds how far from the base is looked; what lies beyond is drawn
+// on from the last two places.
+const mostSteps = 8
 
 // NewSlopes prepares the slopes about a set-up, at the target for the
 // distances given.
 func NewSlopes(base notebook.Settings, hand arrow.Hand, distances ...unit.Length) *Slopes {
 	d := slices.Clone(distances)
 	slices.Sort(d)
-	return &Slopes{base: base, hand: hand, distances: slices.Compact(d), known: map[string]apart{}}
+	return &Slopes{base: base, hand: hand, distances: slices.Compact(d), known: map[place]Shows{}}
 }
 
 // Sees reports whether the slopes know the target at a distance.
@@ -43,65 +48,153 @@ func (s *Slopes) Sees(distance unit.Length) bool {
 	return distance == 0 || slices.Contains(s.distances, distance)
 }
 
-// each gives a quantity's slope per unit of an entry for every plausible bow,
-// NaN where that bow fails; the best bow's is first. nil: the model does not
-// know this entry, or the set-up does not say it.
-func (s *Slopes) each(ctx context.Context, key string, q Quantity) ([]float64, error) {
-	m, ok := moverOf(key)
-	if !ok || m.write == nil {
-		return nil, nil
+// Base gives what the set-up itself shows.
+func (s *Slopes) Base(ctx context.Context) (Shows, error) { return s.look(ctx, mover{}, 0) }
+
+// look probes the base with one entry moved by so many steps.
+func (s *Slopes) look(ctx context.Context, m mover, steps int) (Shows, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	at := place{m.key, steps}
+	if steps == 0 {
+		at = place{}
 	}
-	at, noted := m.read(s.base)
-	if !noted {
-		return nil, nil
+	if shows, ok := s.known[at]; ok {
+		return shows, nil
 	}
-	p, err := s.pair(ctx, m, at)
+	moved := s.base
+	if steps != 0 {
+		from, _ := m.read(s.base)
+		m.write(&moved, from+float64(steps)*m.step)
+	}
+	shows, err := Probe(ctx, moved, s.hand, s.distances...)
 	if err != nil {
-		return nil, err
+		return shows, err
 	}
-	a, b := p.below.of[q], p.above.of[q]
-	if len(a) == 0 || len(a) != len(b) {
-		return nil, nil
+	s.known[at] = shows
+	return shows, nil
+}
+
+// response is what moving one entry does to one quantity, bow by bow, the best
+// first. A bow that fails at the base or at the first step is left out; one
+// that fails further out is drawn on from where it last stood, so that the same
+// bows stand behind every distance.
+type response struct {
+	signed []float64 // the change itself
+	size   []float64 // the largest size on the way there: it never shrinks with the distance moved
+	first  []float64 // size for one whole unit, from the first step to either side
+	left   bool      // the best bow fails, or leaves the window, on the way
+}
+
+// of gives the response to moving an entry by delta; ok is false when the
+// model does not know the entry, or the set-up does not say it.
+func (s *Slopes) of(ctx context.Context, key string, delta float64, q Quantity) (r response, ok bool, err error) {
+	m, known := moverOf(key)
+	if !known || m.write == nil {
+		return r, false, nil
 	}
-	out := make([]float64, len(a))
-	for i := range a {
-		if out[i] = math.NaN(); p.below.ok[i] && p.above.ok[i] {
-			out[i] = (b[i] - a[i]) / p.by
+	if _, noted := m.read(s.base); !noted {
+		return r, false, nil
+	}
+	way, err := s.way(ctx, m, delta, q)
+	if err != nil || way == nil {
+		return r, false, err
+	}
+	aside, err := s.way(ctx, m, math.Copysign(m.step, -delta), q)
+	if err != nil {
+		return r, false, err
+	}
+	for i := range way[0] {
+		line := make([]float64, len(way))
+		for k := range way {
+			line[k] = way[k][i] - way[0][i]
 		}
+		whole := len(line)
+		if gap := slices.IndexFunc(line, math.IsNaN); gap >= 0 {
+			line = line[:gap]
+		}
+		if i == 0 {
+			r.left = len(line) < whole
+		}
+		if len(line) < 2 {
+			if i == 0 {
+				return r, false, nil
+			}
+			continue
+		}
+		at, most := along(line, math.Abs(delta)/m.step)
+		r.signed, r.size = append(r.signed, at), append(r.size, most)
+		r.first = append(r.first, math.Abs(line[1])/m.step)
+		if back := aside[1][i] - aside[0][i]; !math.IsNaN(back) {
+			r.first[len(r.first)-1] = max(r.first[len(r.first)-1], math.Abs(back)/m.step)
+		}
+	}
+	return r, len(r.size) >= leastBows, nil
+}
+
+// way is a quantity at the base and at every step up to delta, NaN where a bow
+// fails; nil where the model gives no such quantity. It holds at least one
+// step.
+func (s *Slopes) way(ctx context.Context, m mover, delta float64, q Quantity) ([][]float64, error) {
+	n := min(mostSteps, max(1, int(math.Ceil(math.Abs(delta)/m.step-1e-9))))
+	var out [][]float64
+	for k := range n + 1 {
+		shows, err := s.look(ctx, m, int(math.Copysign(float64(k), delta)))
+		if err != nil && k > 1 {
+			return out, nil // the model cannot stand that far: drawn on
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", notebook.Label(m.key), err)
+		}
+		values := shows.of[q]
+		if len(values) == 0 {
+			return nil, nil
+		}
+		row := make([]float64, len(values))
+		for i := range values {
+			if row[i] = values[i]; !shows.ok[i] {
+				row[i] = math.NaN()
+			}
+		}
+		out = append(out, row)
 	}
 	return out, nil
 }
 
-// pair probes an entry a step below and a step above.
-func (s *Slopes) pair(ctx context.Context, m mover, at float64) (apart, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if p, ok := s.known[m.key]; ok {
-		return p, nil
+// along reads a line drawn through places at 0, 1, 2 … at x, and the largest
+// size it had on the way. Beyond the last place the last piece is drawn on.
+func along(line []float64, x float64) (at, most float64) {
+	k := min(int(x), len(line)-2)
+	at = line[k] + (x-float64(k))*(line[k+1]-line[k])
+	for _, v := range line[:k+1] {
+		most = max(most, math.Abs(v))
 	}
-	p := apart{by: 2 * m.step}
-	for _, side := range []struct {
-		to   *Shows
-		sign float64
-	}{{&p.below, -1}, {&p.above, 1}} {
-		moved := s.base
-		m.write(&moved, at+side.sign*m.step)
-		var err error
-		if *side.to, err = Probe(ctx, moved, s.hand, s.distances...); err != nil {
-			return p, fmt.Errorf("%s: %w", notebook.Label(m.key), err)
-		}
-	}
-	s.known[m.key] = p
-	return p, nil
+	return at, max(most, math.Abs(at))
 }
 
-// bounds are the ends of 90 % of the plausible slopes, the best inside.
-func bounds(c []float64) Estimate[float64] {
-	var members []float64
-	for _, v := range c[1:] {
-		if !math.IsNaN(v) {
-			members = append(members, v)
-		}
+// perUnit is the best bow's slope of a quantity at the base, from one step to
+// either side; 0 where there is none.
+func (s *Slopes) perUnit(ctx context.Context, key string, q Quantity) (float64, error) {
+	m, _ := moverOf(key)
+	up, ok, err := s.of(ctx, key, m.step, q)
+	if err != nil || !ok {
+		return 0, err
 	}
-	return estimate(c[0], members)
+	down, ok, err := s.of(ctx, key, -m.step, q)
+	if err != nil || !ok {
+		return 0, err
+	}
+	return (up.signed[0] - down.signed[0]) / (2 * m.step), nil
+}
+
+// likely and far are the sizes that half of the plausible bows exceed, and
+// that nineteen of twenty and the best stay within.
+func likely(size []float64) float64 {
+	v := slices.Sorted(slices.Values(size))
+	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+}
+
+func far(size []float64) float64 {
+	v := slices.Sorted(slices.Values(size))
+	return max(size[0], v[int(math.Ceil(0.95*float64(len(v))))-1])
 }

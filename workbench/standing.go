@@ -16,8 +16,8 @@ type State string
 
 // The states. Fresh: even at the far end of the doubt, with the floors added,
 // what was changed since moved the result by no more than its own interval.
-// Stale: even at the near end it moved by more. Drifted is everything between:
-// one check reading settles it.
+// Stale: on most of the plausible bows it moved by more. Drifted is everything
+// between: one check reading settles it.
 const (
 	Fresh   State = "fresh"
 	Drifted State = "drifted"
@@ -37,6 +37,9 @@ type Result struct {
 	// By is the entry that was decided ("button.turns"), "" for a reading. Its
 	// own later moves are no part of the result's standing.
 	By string
+	// PerQuantity, if not 0, turns Of into the result's unit: a sight mark is
+	// minus the reach over the distance times the height at the target.
+	PerQuantity float64
 	// Value and Half are in Unit; Half is half the result's own 90 % interval.
 	Value, Half float64
 	Unit        string // m, m/s, N, turns
@@ -46,18 +49,20 @@ type Result struct {
 // direct are the quantities that are an entry of the settings themselves.
 var direct = map[string]string{
 	string(notebook.ReadBrace): "brace_height.value", string(notebook.ReadNockingPoint): "nocking_point.value", string(notebook.ReadTiller): "tiller",
+	string(notebook.ReadButton): "button.turns",
 }
 
 // Cause is what one entry did to a result since. All numbers are in the
-// result's unit; Near and Far are sizes, never negative.
+// result's unit. Likely and Far are sizes, never negative: what half of the
+// plausible bows exceed, and what nine of ten stay within, floor included.
 type Cause struct {
 	Entry         string // as in notebook.Keys
 	Before, After string // as typed; equal when it was moved and put back
 	PutBack       bool
 	// Shift is the predicted move, signed; nil when the model has none.
-	Shift     *Estimate[float64]
-	Near, Far float64
-	Floor     float64
+	Shift       *Estimate[float64]
+	Likely, Far float64
+	Floor       float64
 	// Unknown: no bound can be given for what this does.
 	Unknown bool
 }
@@ -66,9 +71,9 @@ type Cause struct {
 type Standing struct {
 	Result Result
 	State  State
-	// Near and Far are the least and the most that all changes together moved
-	// the result, if none of them made another good; Far has the floors.
-	Near, Far float64
+	// Likely and Far are what all changes together moved the result, if none
+	// of them made another good; Far has the floors.
+	Likely, Far float64
 	// Net is the predicted move with its sign, changes that work against each
 	// other taken together. It is a forecast of a new reading, not a reason to
 	// keep the old one.
@@ -107,15 +112,17 @@ func Stand(ctx context.Context, r Result, since Since, slopes *Slopes) (Standing
 	if r.Half <= 0 {
 		return out, fmt.Errorf("workbench: a result without an interval of its own has no standing")
 	}
-	first, last := since[0], since[len(since)-1]
+	w := weighing{r, slopes, since[0], since[len(since)-1], map[string]notebook.Difference{}, map[string]float64{}}
+	for _, d := range differences(w.first, w.last) {
+		w.net[d.Key] = d
+	}
 	var net []float64
-	given := map[string]float64{} // once-moved floors already counted, by part of the bow
 	for _, key := range since.touched() {
 		if key == r.By {
-			out.notSet(first, last)
+			out.NotSet = w.net[key].After
 			continue
 		}
-		c, moves, err := r.cause(ctx, key, first, last, slopes, given)
+		c, moves, err := w.cause(ctx, key)
 		if err != nil {
 			return out, err
 		}
@@ -123,13 +130,13 @@ func Stand(ctx context.Context, r Result, since Since, slopes *Slopes) (Standing
 			continue
 		}
 		out.Causes = append(out.Causes, c)
-		out.Near += c.Near
+		out.Likely += c.Likely
 		out.Far += c.Far
 		out.Unknown = out.Unknown || c.Unknown
 		net = add(net, moves)
 	}
 	if net != nil {
-		e := bounds(net)
+		e := estimate(net[0], net[1:])
 		out.Net = &e
 	}
 	slices.SortStableFunc(out.Causes, func(a, b Cause) int { return compareFar(b, a) })
@@ -169,7 +176,7 @@ func add(a, b []float64) []float64 {
 // judge compares the ends with the result's own interval.
 func (s *Standing) judge() {
 	switch half := s.Result.Half; {
-	case s.Near > half:
+	case s.Likely > half:
 		s.State = Stale
 	case s.Far > half || s.Unknown:
 		s.State = Drifted
@@ -178,15 +185,6 @@ func (s *Standing) judge() {
 	}
 	s.Computed = s.State
 	s.Sentence = s.words()
-}
-
-// notSet notes that the decided entry itself was moved since.
-func (s *Standing) notSet(first, last notebook.Settings) {
-	for _, d := range differences(first, last) {
-		if d.Key == s.Result.By {
-			s.NotSet = d.After
-		}
-	}
 }
 
 // words say the state and the main reason.
@@ -247,38 +245,39 @@ func renewed(a, b notebook.Settings) bool {
 	return a.String.Shots != nil && b.String.Shots != nil && *b.String.Shots < *a.String.Shots
 }
 
+// weighing is one result against everything since.
+type weighing struct {
+	r           Result
+	slopes      *Slopes
+	first, last notebook.Settings
+	net         map[string]notebook.Difference // what differs in the end
+	given       map[string]float64             // once-moved floors counted so far, by part of the bow
+}
+
 // cause is what one touched entry did.
-func (r Result) cause(ctx context.Context, key string, first, last notebook.Settings, slopes *Slopes, given map[string]float64) (Cause, []float64, error) {
-	c := Cause{Entry: key, PutBack: true}
-	for _, d := range differences(first, last) {
-		if d.Key == key {
-			c.Before, c.After, c.PutBack = d.Before, d.After, false
-		}
-	}
-	moved, again, numeric := move(key, first, last)
-	per, err := r.slope(ctx, key, slopes)
+func (w weighing) cause(ctx context.Context, key string) (Cause, []float64, error) {
+	d, differs := w.net[key]
+	c := Cause{Entry: key, Before: d.Before, After: d.After, PutBack: !differs}
+	moved, again, numeric := move(key, w.first, w.last)
+	effect, ok, err := w.r.response(ctx, key, moved, w.slopes)
 	if err != nil {
 		return c, nil, err
 	}
-	var moves []float64
-	if per != nil {
-		moves = make([]float64, len(per))
-		for i := range per {
-			moves[i] = per[i] * moved
-		}
-		e, size := bounds(moves), sizes(bounds(per))
+	if ok {
+		e := estimate(effect.signed[0], effect.signed[1:])
 		c.Shift = &e
-		c.Near = size.Low * math.Abs(moved)
-		c.Far = size.High * (math.Abs(moved) + again)
+		c.Likely = likely(effect.size)
+		c.Far = far(effect.size) + far(effect.first)*again
+		c.Unknown = effect.left
 	} else {
-		c.Unknown = r.shouldKnow(key)
+		c.Unknown = w.r.shouldKnow(key)
 	}
-	f, err := r.floor(ctx, key, slopes)
+	f, err := w.r.floor(ctx, key, w.slopes)
 	if err != nil {
 		return c, nil, err
 	}
-	c.addFloor(f, math.Abs(moved)+again, numeric, given)
-	return c, moves, nil
+	c.addFloor(f, math.Abs(moved)+again, numeric, w.given)
+	return c, effect.signed, nil
 }
 
 // shouldKnow tells that the model computes what an entry does to the result,
@@ -328,55 +327,57 @@ func move(key string, first, last notebook.Settings) (moved, again float64, nume
 	return b - a, m.again, true
 }
 
-// sizes are the ends of a slope's size over the plausible bows: the least is
-// zero when they do not agree on its sign.
-func sizes(e Estimate[float64]) Estimate[float64] {
-	low, high := math.Abs(e.Low), math.Abs(e.High)
-	least := min(low, high)
-	if e.Low <= 0 && e.High >= 0 {
-		least = 0
+// response is how the result moves when an entry was moved by so much, bow by
+// bow; ok is false when the model does not know. For a setting that was
+// decided it is how far that setting must move to bring what decided it back.
+func (r Result) response(ctx context.Context, key string, moved float64, slopes *Slopes) (response, bool, error) {
+	if entry, ok := direct[r.Of.Kind]; ok {
+		return response{signed: []float64{moved}, size: []float64{math.Abs(moved)}, first: []float64{1}}, entry == key, nil
 	}
-	return Estimate[float64]{math.Abs(e.Value), least, max(low, high)}
+	effect, ok, err := slopes.of(ctx, key, moved, r.Of)
+	if err != nil || !ok {
+		return effect, false, err
+	}
+	worth, err := r.worth(ctx, slopes)
+	if err != nil || worth == 0 {
+		return effect, false, err
+	}
+	for i := range effect.signed {
+		effect.signed[i] *= worth
+		effect.size[i] *= math.Abs(worth)
+		effect.first[i] *= math.Abs(worth)
+	}
+	return effect, true, nil
 }
 
-// slope is how the result moves per unit of an entry, bow by bow; nil when the
-// model does not know. For a setting that was decided it is how far that
-// setting must move to bring what decided it back.
-func (r Result) slope(ctx context.Context, key string, slopes *Slopes) ([]float64, error) {
-	if entry, ok := direct[r.Of.Kind]; ok {
-		if entry == key {
-			return []float64{1, 1}, nil
-		}
-		return nil, nil
+// worth turns the deciding quantity into the result's unit: for a setting that
+// was decided, minus one over what the best bow's quantity moves with it. The
+// doubt of that worth is left out: a verdict's own interval came through the
+// same number, so it would widen both alike. 0: the model gives none.
+func (r Result) worth(ctx context.Context, slopes *Slopes) (float64, error) {
+	switch {
+	case r.PerQuantity != 0:
+		return r.PerQuantity, nil
+	case r.By == "":
+		return 1, nil
 	}
-	per, err := slopes.each(ctx, key, r.Of)
-	if err != nil || per == nil || r.By == "" {
-		return per, err
+	own, err := slopes.perUnit(ctx, r.By, r.Of)
+	if err != nil || own == 0 {
+		return 0, err
 	}
-	own, err := slopes.each(ctx, r.By, r.Of)
-	if err != nil || own == nil || sizes(bounds(own)).Low == 0 {
-		return nil, err
-	}
-	out := make([]float64, len(per))
-	for i := range per {
-		out[i] = -per[i] / own[i]
-	}
-	return out, nil
+	return -1 / own, nil
 }
 
 // floor is what the model lacks, in the result's unit.
 func (r Result) floor(ctx context.Context, key string, slopes *Slopes) (floor, error) {
 	f := floorOf(key, r.Of)
-	if r.By == "" || f == (floor{}) {
+	if f == (floor{}) {
 		return f, nil
 	}
-	own, err := slopes.each(ctx, r.By, r.Of)
-	if err != nil {
-		return f, err
+	worth, err := r.worth(ctx, slopes)
+	if worth == 0 {
+		return unknown, err
 	}
-	if own == nil || sizes(bounds(own)).Low == 0 {
-		return unknown, nil // the setting's own effect has no sure sign here
-	}
-	least := sizes(bounds(own)).Low
-	return floor{f.once / least, f.per / least}, nil
+	worth = math.Abs(worth)
+	return floor{f.once * worth, f.per * worth}, err
 }

@@ -1,0 +1,124 @@
+package workbench
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"tautline/notebook"
+	"tautline/unit"
+)
+
+// SlopesFor gives the slopes about a set-up, kept from earlier if need be,
+// that see the target at the distances.
+type SlopesFor func(setup notebook.SetUp, distances []unit.Length) *Slopes
+
+// Standings says of every result how it stands today, oldest first. What
+// cannot be computed of a result is a state too: drifted, unknown.
+func Standings(ctx context.Context, b BowRecords, slopesFor SlopesFor) ([]Standing, error) {
+	all := b.Results()
+	later := newest(all)
+	rulings := map[notebook.ID]notebook.Ruling{}
+	for _, r := range b.Rulings {
+		rulings[r.Target] = r
+	}
+	distances := map[notebook.ID][]unit.Length{}
+	for _, r := range all {
+		if r.Of.Distance > 0 {
+			distances[r.SetUp] = append(distances[r.SetUp], r.Of.Distance)
+		}
+	}
+	var out []Standing
+	for _, r := range all {
+		at := b.setUp(r.SetUp)
+		if at < 0 {
+			continue
+		}
+		s, err := Stand(ctx, r, b.since(r, at), slopesFor(b.SetUps[at], distances[r.SetUp]))
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		if err != nil {
+			s = cannotSay(r, err)
+		}
+		s.Superseded = later[r.ID][r.Of]
+		if ruling, ok := rulings[r.ID]; ok {
+			s.rule(ruling)
+		}
+		out = append(out, s)
+	}
+	return out, nil
+}
+
+// cannotSay is the standing of a result that the model cannot follow.
+func cannotSay(r Result, err error) Standing {
+	return Standing{Result: r, State: Drifted, Computed: Drifted, Unknown: true, Sentence: "The model cannot follow it: " + err.Error() + ". Check it with one reading."}
+}
+
+// rule puts a person's word over the computed state.
+func (s *Standing) rule(r notebook.Ruling) {
+	s.Ruling = &r
+	s.State = Stale
+	if r.Counts {
+		s.State = Fresh
+	}
+	word := "no longer counts"
+	if r.Counts {
+		word = "still counts"
+	}
+	s.Sentence = fmt.Sprintf("It %s by your own ruling: %s (computed: %s).", word, r.Reason, s.Computed)
+}
+
+// since is everything from a result's set-up, as it then read, to the present
+// one as it now reads.
+func (b BowRecords) since(r Result, at int) Since {
+	out := Since{b.asRead(at, r.At)}
+	for i := at + 1; i < len(b.SetUps); i++ {
+		out = append(out, b.SetUps[i].Settings)
+	}
+	return append(out, b.asRead(len(b.SetUps)-1, time.Time{}))
+}
+
+// readTwice is how far two readings of one setting lie apart before it counts
+// as moved: a square's own resolution, twice.
+var readTwice = map[notebook.Kind]float64{notebook.ReadBrace: 0.001, notebook.ReadNockingPoint: 0.0006, notebook.ReadTiller: 0.001}
+
+// asRead gives a set-up with what was last read off it until a moment (zero:
+// now): a string creeps, and nobody makes a set-up of that.
+func (b BowRecords) asRead(at int, until time.Time) notebook.Settings {
+	s, id := b.SetUps[at].Settings, b.SetUps[at].ID
+	for _, r := range b.valid() {
+		entry := direct[string(r.Kind)]
+		if entry == "" || r.SetUp != id || r.Trial != "" || !until.IsZero() && r.At.After(until) {
+			continue
+		}
+		m, _ := moverOf(entry)
+		value := r.Value
+		if r.Kind == notebook.ReadBrace && r.Edge == notebook.EdgeButton {
+			value -= float64(s.BraceHeight.ButtonBehind.Value)
+		}
+		original, noted := m.read(b.SetUps[at].Settings)
+		switch {
+		case !noted:
+		case math.Abs(value-original) > readTwice[r.Kind]:
+			writeRead(&s, r.Kind, value)
+		default:
+			writeRead(&s, r.Kind, original)
+		}
+	}
+	return s
+}
+
+// writeRead enters what was read.
+func writeRead(s *notebook.Settings, kind notebook.Kind, v float64) {
+	said := notebook.Length{Typed: unit.Said(unit.Length(v), unit.MM)}
+	switch kind {
+	case notebook.ReadBrace:
+		writeBrace(s, v)
+	case notebook.ReadNockingPoint:
+		s.NockingPoint.Value = said
+	case notebook.ReadTiller:
+		s.Tiller = said
+	}
+}
