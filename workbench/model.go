@@ -90,6 +90,17 @@ func NewBowModel(ctx context.Context, in Inputs) (*BowModel, error) {
 	return b, nil
 }
 
+// newBestModel is NewBowModel without the plausible bows, for a search that
+// asks for the best bow alone.
+func newBestModel(ctx context.Context, in Inputs) (*BowModel, error) {
+	fit, err := bow.Scale(ctx, in.Known)
+	if err != nil {
+		return nil, understand(err)
+	}
+	b := &BowModel{in: in, Fit: fit}
+	return b, b.add(fit.Design, 0)
+}
+
 // add makes a member of a design.
 func (b *BowModel) add(d bow.Design, shift unit.Length) error {
 	if b.in.StringMass > 0 {

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"strings"
 	"sync"
 	"testing"
@@ -16,15 +15,7 @@ import (
 
 func heron(t testing.TB) notebook.Settings {
 	t.Helper()
-	raw, err := os.ReadFile("../examples/heron-70.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	s, err := notebook.ReadSettings(raw)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return with(t, s, "string.length", "1690 mm", "string.shots_on_it", "4000", "sight_extension", "17 cm", "tab", "leather")
+	return with(t, example(t, "heron-70"), "string.length", "1690 mm", "string.shots_on_it", "4000", "sight_extension", "17 cm", "tab", "leather")
 }
 
 // with changes entries: key, text, key, text …

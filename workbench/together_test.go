@@ -1,0 +1,113 @@
+package workbench
+
+import (
+	"context"
+	"math"
+	"slices"
+	"testing"
+
+	"tautline/arrow"
+)
+
+func row(t testing.TB, c Together, q Quantity) TogetherRow {
+	t.Helper()
+	at := slices.IndexFunc(c.Rows, func(r TogetherRow) bool { return r.Of == q })
+	if at < 0 {
+		t.Fatalf("no row for %v in %+v", q, c.Rows)
+	}
+	return c.Rows[at]
+}
+
+// A set-up beside itself differs in nothing, with no doubt when it is one bow.
+func TestASetUpBesideItself(t *testing.T) {
+	s := heron(t)
+	c, err := Compare(context.Background(), s, s, true, arrow.RightHanded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range c.Rows {
+		if r.Apart != (Estimate[float64]{}) {
+			t.Errorf("%v differs from itself by %+v", r.Of, r.Apart)
+		}
+	}
+	if len(c.Differences) != 0 || len(c.Rows) < 8 || len(c.Marks) != len(markDistances) {
+		t.Errorf("%d rows, %d marks", len(c.Rows), len(c.Marks))
+	}
+	two, err := Compare(context.Background(), s, s, false, arrow.RightHanded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r := row(t, two, Quantity{Kind: OfSpeed}); r.Apart.Value != 0 || !(r.Apart.Low < 0 && r.Apart.High > 0) {
+		t.Errorf("as two bows: %+v", r.Apart)
+	}
+}
+
+// Sight marks against the parabola: without air a launch elevation for distance
+// d is ½ asin(g d/v²); between two speeds it differs by −g d/v³ Δv to first
+// order, and drag only adds to it. Distances here are counted from the pivot
+// and the arrow starts up to 0.6 m ahead of it, 4 % of 18 m.
+func TestMarksMoveAsTheParabolaSays(t *testing.T) {
+	s := heron(t)
+	slower := with(t, s, "brace_height", "236 mm")
+	c, err := Compare(context.Background(), s, slower, true, arrow.RightHanded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := row(t, c, Quantity{Kind: OfSpeed})
+	for _, m := range c.Marks {
+		d := float64(m.Distance)
+		want := reachOf(s) * 0.5 * (math.Asin(9.80665*d/(v.Second.Value*v.Second.Value)) - math.Asin(9.80665*d/(v.First.Value*v.First.Value)))
+		if m.Moves.Value < 0.96*want || m.Moves.Value > 1.35*want+2e-4 {
+			t.Errorf("%g m: %.2f mm, without air %.2f", d, 1e3*m.Moves.Value, 1e3*want)
+		}
+	}
+}
+
+// A spare that is the same bow set otherwise comes back to the first: the
+// launch states agree to what an archer notices, and nothing is left over.
+func TestASpareOfTheSameMakeIsMatched(t *testing.T) {
+	first := heron(t)
+	spare := with(t, first, "brace_height", "232 mm", "button", "4", "nocking_point", "7 mm", "tiller", "5 mm")
+	m, err := Match(context.Background(), first, spare, arrow.RightHanded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, after := row(t, m.Before, Quantity{Kind: OfSpeed}), row(t, m.After, Quantity{Kind: OfSpeed})
+	if math.Abs(before.Apart.Value) < 0.3 || math.Abs(after.Apart.Value) > 0.2 || len(m.Unmatched) > 0 {
+		t.Errorf("speed apart %.2f, then %.2f m/s; %v", before.Apart.Value, after.Apart.Value, m.Unmatched)
+	}
+	if bare := row(t, m.After, Quantity{OfBare, 30}); math.Abs(bare.Apart.Value) > 0.02 {
+		t.Errorf("bare shafts %.3f m apart", bare.Apart.Value)
+	}
+	brace, _ := m.Settings.BraceHeight.ToPivot()
+	if math.Abs(brace.Millimetres()-224) > 3 || m.Settings.NockingPoint.Value.Text != "9 mm" || m.Settings.Tiller.Text != "3 mm" {
+		t.Errorf("brace %.1f mm, nocking point %s, tiller %s", brace.Millimetres(), m.Settings.NockingPoint.Value, m.Settings.Tiller)
+	}
+	if p := m.Settings.Check(); len(p) > 0 {
+		t.Error(p)
+	}
+}
+
+// A weaker spare cannot be brought to the first bow's speed; the tool says so,
+// stays inside the limb maker's range, and never makes it worse.
+func TestWhatCannotBeMatchedIsSaid(t *testing.T) {
+	first, spare := heron(t), example(t, "sandpiper-66")
+	m, err := Match(context.Background(), first, spare, arrow.RightHanded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(m.Unmatched) == 0 {
+		t.Error("nothing is said to stay apart")
+	}
+	r, _ := Range(spare)
+	brace, _ := m.Settings.BraceHeight.ToPivot()
+	if b := brace + spare.Riser.Offset.Value; b < r.Low-1e-6 || b > r.High+1e-6 {
+		t.Errorf("brace %v outside the maker's %v to %v", b, r.Low, r.High)
+	}
+	for _, a := range aims[:1] {
+		if x, y := row(t, m.Before, a.of), row(t, m.After, a.of); math.Abs(y.Apart.Value) > math.Abs(x.Apart.Value)+a.close {
+			t.Errorf("%v went from %.3f to %.3f apart", a.of, x.Apart.Value, y.Apart.Value)
+		}
+	}
+	t.Log(m.Changes, m.Unmatched)
+}

@@ -1,0 +1,233 @@
+package workbench
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"tautline/arrow"
+	"tautline/notebook"
+	"tautline/unit"
+)
+
+// Transfer is how a spare bow is brought to shoot like the first: a ready-made
+// change of the spare, what it would then show, and what cannot be matched.
+type Transfer struct {
+	Settings notebook.Settings // of the spare, changed
+	Changes  []notebook.Difference
+	Before   Together // first bow against the spare as it is
+	After    Together // first bow against the spare as changed
+	// Unmatched says what stays apart, and what could still be done.
+	Unmatched []string
+	Notes     []string
+}
+
+// knob is what is turned on the spare, within its bounds.
+type knob struct {
+	key       string
+	low, high float64
+	usual     float64 // how far one gladly turns it, a weak pull to where it is
+	round     float64
+}
+
+// aim is a quantity to be matched, and how closely an archer notices.
+type aim struct {
+	of    Quantity
+	close float64
+}
+
+var aims = []aim{{Quantity{Kind: OfSpeed}, 0.2}, {Quantity{OfBare, 30}, 0.02}, {Quantity{OfRight, 70}, 0.05}}
+
+// Match finds the changes of the spare that bring its launch state closest to
+// the first bow's, both shooting the first bow's arrows: brace height inside
+// the limb maker's range, button and centre shot, by Gauss–Newton on the best
+// bow of each with a weak pull to where the spare is. Nocking point and tiller
+// are copied, since the model does not follow them.
+func Match(ctx context.Context, first, spare notebook.Settings, hand arrow.Hand) (Transfer, error) {
+	var out Transfer
+	spare.Arrow = first.Arrow
+	var err error
+	if out.Before, err = Compare(ctx, first, spare, false, hand); err != nil {
+		return out, err
+	}
+	want, err := bestShows(ctx, first, hand)
+	if err != nil {
+		return out, err
+	}
+	found, err := search(ctx, want, spare, hand)
+	if err != nil {
+		return out, err
+	}
+	found.NockingPoint, found.Tiller = first.NockingPoint, first.Tiller
+	if first.NockingPoint.Value.IsZero() {
+		found.NockingPoint = spare.NockingPoint
+	}
+	if first.Tiller.IsZero() {
+		found.Tiller = spare.Tiller
+	}
+	out.Settings = found
+	if out.Changes, err = notebook.Diff(spare, found); err != nil {
+		return out, err
+	}
+	if out.After, err = Compare(ctx, first, found, false, hand); err != nil {
+		return out, err
+	}
+	out.unmatched()
+	out.Notes = []string{
+		"Both bows are taken to shoot the first bow's arrows.",
+		"Nocking point and tiller are copied from the first bow: the model does not follow them. Set them, then shoot a bare shaft.",
+		"Both bows are computed, not measured: a speed and a bare shaft from each say more than this page.",
+	}
+	return out, nil
+}
+
+// knobsOf are what can be turned on a bow.
+func knobsOf(s notebook.Settings) []knob {
+	now, _ := s.BraceHeight.ToPivot()
+	low, high := float64(now)-0.01, float64(now)+0.01
+	if r, ok := Range(s); ok {
+		low, high = float64(r.Low-s.Riser.Offset.Value), float64(r.High-s.Riser.Offset.Value)
+	}
+	out := []knob{{"brace_height.value", low, high, 0.006, 0.0005}}
+	if s.Button.Turns != nil {
+		out = append(out, knob{"button.turns", 0, max(8, *s.Button.Turns), 1.5, 0.25})
+	}
+	if !s.CentreShot.IsZero() {
+		out = append(out, knob{"centre_shot", 0, 0.004, 0.001, 0.0001})
+	}
+	return out
+}
+
+// search turns the knobs.
+func search(ctx context.Context, want map[Quantity]float64, s notebook.Settings, hand arrow.Hand) (notebook.Settings, error) {
+	knobs := knobsOf(s)
+	home := make([]float64, len(knobs))
+	for i, k := range knobs {
+		m, _ := moverOf(k.key)
+		home[i], _ = m.read(s)
+	}
+	at := append([]float64{}, home...)
+	for range 4 {
+		step, err := gaussNewton(ctx, want, s, hand, knobs, home, at)
+		if err != nil {
+			return s, err
+		}
+		for i, k := range knobs {
+			at[i] = min(k.high, max(k.low, at[i]+step[i]))
+		}
+	}
+	for i, k := range knobs {
+		at[i] = min(k.high, max(k.low, math.Round(at[i]/k.round)*k.round))
+		if math.Abs(at[i]-home[i]) < k.round/2 {
+			at[i] = home[i]
+		}
+	}
+	return turned(s, knobs, home, at), nil
+}
+
+// turned sets the knobs that moved.
+func turned(s notebook.Settings, knobs []knob, home, at []float64) notebook.Settings {
+	for i, k := range knobs {
+		if at[i] != home[i] {
+			m, _ := moverOf(k.key)
+			m.write(&s, math.Round(at[i]*1e6)/1e6)
+		}
+	}
+	return s
+}
+
+// gaussNewton is one step: least squares of the misses, each in units of what
+// an archer notices, and of the knobs' way from home.
+func gaussNewton(ctx context.Context, want map[Quantity]float64, s notebook.Settings, hand arrow.Hand, knobs []knob, home, at []float64) ([]float64, error) {
+	base, err := bestShows(ctx, turned(s, knobs, home, at), hand)
+	if err != nil {
+		return nil, err
+	}
+	var used []aim
+	for _, a := range aims {
+		if finiteIn(want, a.of) && finiteIn(base, a.of) {
+			used = append(used, a)
+		}
+	}
+	n := len(knobs)
+	j, r := mat.NewDense(len(used)+n, n, nil), mat.NewVecDense(len(used)+n, nil)
+	for i, k := range knobs {
+		m, _ := moverOf(k.key)
+		tried := append([]float64{}, at...)
+		if tried[i] += m.step; tried[i] > k.high {
+			tried[i] -= 2 * m.step
+		}
+		moved, err := bestShows(ctx, turned(s, knobs, home, tried), hand)
+		if err != nil {
+			return nil, err
+		}
+		for q, a := range used {
+			if finiteIn(moved, a.of) {
+				j.Set(q, i, (moved[a.of]-base[a.of])/(tried[i]-at[i])/a.close)
+			}
+		}
+		j.Set(len(used)+i, i, 1/(6*k.usual)) // weak: a sixth of the weight of a clear miss
+		r.SetVec(len(used)+i, (home[i]-at[i])/(6*k.usual))
+	}
+	for q, a := range used {
+		r.SetVec(q, (want[a.of]-base[a.of])/a.close)
+	}
+	var step mat.VecDense
+	if err := step.SolveVec(j, r); err != nil {
+		return nil, fmt.Errorf("workbench: matching: %w", err)
+	}
+	return step.RawVector().Data, nil
+}
+
+func finiteIn(m map[Quantity]float64, q Quantity) bool {
+	v, ok := m[q]
+	return ok && !math.IsNaN(v) && !math.IsInf(v, 0)
+}
+
+// bestShows is Probe for the best bow alone.
+func bestShows(ctx context.Context, s notebook.Settings, hand arrow.Hand) (map[Quantity]float64, error) {
+	s.String.Length = notebook.Length{}
+	in, err := FromSettings(s)
+	if err != nil {
+		return nil, err
+	}
+	b, err := newBestModel(ctx, in)
+	if err != nil {
+		return nil, err
+	}
+	look, err := b.lookout(s, hand, []unit.Length{30, 70})
+	if err != nil {
+		return nil, err
+	}
+	if seen := look(0); seen != nil {
+		return seen, nil
+	}
+	return nil, understand(fmt.Errorf("this set-up cannot be braced or shot"))
+}
+
+// unmatched says what stays apart after the change.
+func (t *Transfer) unmatched() {
+	after := map[Quantity]TogetherRow{}
+	for _, r := range t.After.Rows {
+		after[r.Of] = r
+	}
+	for _, a := range aims {
+		r, ok := after[a.of]
+		if !ok || math.Abs(r.Apart.Value) <= a.close {
+			continue
+		}
+		switch a.of.Kind {
+		case OfSpeed:
+			t.Unmatched = append(t.Unmatched, fmt.Sprintf("Speed stays %.1f m/s apart: brace height alone does not reach it. Limb bolts move draw weight (read it and the tiller again afterwards); other limbs or a string of another mass move it too. Until then the spare needs its own sight marks.", math.Abs(r.Apart.Value)))
+		case OfBare:
+			t.Unmatched = append(t.Unmatched, fmt.Sprintf("The bare shaft stays %.0f cm apart at 30 m: shoot the spare with a borrowed shaft of another spine before you buy any.", 100*math.Abs(r.Apart.Value)))
+		case OfRight:
+			t.Unmatched = append(t.Unmatched, fmt.Sprintf("The arrows land %.0f cm apart sideways at 70 m: the spare needs its own windage.", 100*math.Abs(r.Apart.Value)))
+		}
+	}
+	if _, ok := after[Quantity{OfBare, 30}]; !ok {
+		t.Unmatched = append(t.Unmatched, "What the target shows sideways cannot be told for one of the two, so button and centre shot are left as they are.")
+	}
+}
