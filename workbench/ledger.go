@@ -141,7 +141,7 @@ func meet(f notebook.Forecast, arrivals []met) (LedgerEntry, bool) {
 			got -= mean
 		}
 		sd := (f.High - f.Low) / (2 * z90)
-		e := LedgerEntry{Forecast: f, Of: Quantity{ForecastKind(f), f.Distance.Value}, Result: a.id, At: a.at, Got: got, Inside: got >= f.Low && got <= f.High}
+		e := LedgerEntry{Forecast: f, Of: Quantity{Kind: ForecastKind(f), Distance: f.Distance.Value}, Result: a.id, At: a.at, Got: got, Inside: got >= f.Low && got <= f.High}
 		if sd > 0 {
 			e.Z = (got - f.Value) / sd
 		}

@@ -20,37 +20,22 @@ type Shows struct {
 	ok []bool // bows that could be braced, shot and flown
 }
 
-// Quantity names what a result or a forecast is about. A kind of reading is
-// one; what is read at the target carries its distance.
-type Quantity struct {
-	Kind     string
-	Distance unit.Length // 0 for what is read on the bow
-}
-
-// The quantities that the model predicts. Right is right as seen from the
-// shooting line.
+// The quantities that a probe sees, beside those of a fit. Right is right as
+// seen from the shooting line.
 const (
-	OfSpeed      = "speed"              // m/s as the arrow leaves
-	OfDrawWeight = "draw_weight"        // N at the archer's draw length
-	OfTime       = "time_on_string"     // s
-	OfLeftBehind = "left_behind"        // J left in limbs and string
-	OfBend       = "arrow_bends"        // periods of the arrow's first bending mode on the string
-	OfBare       = "bare_shaft_right"   // m right of the fletched centre, as notebook.ReadBareShaft
-	OfRight      = "group_centre_right" // m, against the sight
-	OfUp         = "group_centre_up"    // m, sight and archer unchanged
-	OfYawRate    = "exit_yaw_rate"      // rad/s
+	OfSpeed      = QSpeed      // m/s as the arrow leaves
+	OfDrawWeight = QDrawWeight // N at the archer's draw length
+	OfTime       = QTime       // s
+	OfLeftBehind = QResidual   // J left in limbs and string
+	OfBare       = QBare       // m right of the fletched centre, as notebook.ReadBareShaft
+	OfRight      = QGroup      // m, the sight left as it was
+	OfUp         = "group_centre_up"
+	OfBend       = "arrow_bends"   // periods of the arrow's first bending mode on the string
+	OfYawRate    = "exit_yaw_rate" // rad/s
 )
 
-// atTarget tells whether a quantity needs a distance.
-func (q Quantity) atTarget() bool { return q.Kind == OfBare || q.Kind == OfRight || q.Kind == OfUp }
-
-// String is a key: "speed", "bare_shaft_right@30m".
-func (q Quantity) String() string {
-	if q.Distance == 0 {
-		return q.Kind
-	}
-	return fmt.Sprintf("%s@%gm", q.Kind, float64(q.Distance))
-}
+// at is a quantity seen at a distance.
+func at(kind string, distance unit.Length) Quantity { return Quantity{Kind: kind, Distance: distance} }
 
 // leastBows is how many plausible bows must stand behind an interval.
 const leastBows = 8
@@ -217,9 +202,9 @@ func (b *BowModel) atTheTarget(seen map[Quantity]float64, j int, o outcome, a *a
 		if err != nil {
 			return err
 		}
-		seen[Quantity{OfBare, d}] = float64(bare.Right-hit.Right) + aside
-		seen[Quantity{OfRight, d}] = float64(hit.Right) + aside
-		seen[Quantity{OfUp, d}] = -float64(elevation) * float64(d)
+		seen[at(OfBare, d)] = float64(bare.Right-hit.Right) + aside
+		seen[at(OfRight, d)] = float64(hit.Right) + aside
+		seen[at(OfUp, d)] = -float64(elevation) * float64(d)
 	}
 	return nil
 }

@@ -1,7 +1,6 @@
 package workbench
 
 import (
-	"cmp"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -162,7 +161,7 @@ func groupResults(key session, ends []notebook.End) (out []Result) {
 		if half > 0 && !math.IsInf(half, 0) {
 			out = append(out, Result{
 				ID: last.ID, Noun: notebook.EndNoun, Label: fmt.Sprintf("%s at %g m", label, float64(key.distance)), SetUp: key.setup, At: last.At,
-				Of: Quantity{of, key.distance}, Value: value, Half: half, Unit: "m", HalfFrom: fmt.Sprintf("from the scatter of %d arrows", n),
+				Of: Quantity{Kind: of, Distance: key.distance}, Value: value, Half: half, Unit: "m", HalfFrom: fmt.Sprintf("from the scatter of %d arrows", n),
 			})
 		}
 	}
@@ -232,7 +231,7 @@ func (b BowRecords) verdict(v notebook.Verdict) (Result, bool) {
 	}
 	out := Result{ID: v.ID, Noun: notebook.VerdictNoun, Label: "verdict on the " + b.Trials[at].What, SetUp: b.Trials[at].SetUp, At: v.At}
 	if d := c.Decides; d != nil {
-		out.By, out.Of = d.Entry, Quantity{d.Quantity, unit.Length(d.Distance)}
+		out.By, out.Of = d.Entry, Quantity{Kind: d.Quantity, Distance: unit.Length(d.Distance)}
 		out.Value, out.Half, out.Unit, out.HalfFrom = d.Value, (d.High-d.Low)/2, d.Unit, "the verdict's own interval"
 		return out, out.Half > 0
 	}
@@ -287,9 +286,4 @@ func newest(all []Result) map[notebook.ID]map[Quantity]notebook.ID {
 		}
 	}
 	return out
-}
-
-// byTime orders set-ups as the notebook does.
-func byTime(a, b notebook.SetUp) int {
-	return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.ID, b.ID))
 }

@@ -42,11 +42,11 @@ func (outside) Helper()           {}
 func (outside) Fatal(args ...any) { panic(fmt.Sprint(args...)) }
 
 var (
-	buttonVerdict = Result{ID: "b", Noun: notebook.VerdictNoun, Label: "button", Of: Quantity{OfBare, 30}, By: "button.turns", Half: 0.5, Unit: "turns"}
-	bareReading   = Result{ID: "r", Noun: notebook.ReadingNoun, Label: "bare shaft", Of: Quantity{OfBare, 30}, Half: 0.025, Unit: "m"}
+	buttonVerdict = Result{ID: "b", Noun: notebook.VerdictNoun, Label: "button", Of: at(OfBare, 30), By: "button.turns", Half: 0.5, Unit: "turns"}
+	bareReading   = Result{ID: "r", Noun: notebook.ReadingNoun, Label: "bare shaft", Of: at(OfBare, 30), Half: 0.025, Unit: "m"}
 	speedReading  = Result{ID: "s", Noun: notebook.ReadingNoun, Label: "speed", Of: Quantity{Kind: OfSpeed}, Half: 0.4, Unit: "m/s"}
 	braceReading  = Result{ID: "h", Noun: notebook.ReadingNoun, Label: "brace height", Of: Quantity{Kind: "brace_height"}, Half: 0.001, Unit: "m"}
-	heightAt70    = Result{ID: "e", Noun: notebook.EndNoun, Label: "height at 70 m", Of: Quantity{OfUp, 70}, Half: 0.06, Unit: "m"}
+	heightAt70    = Result{ID: "e", Noun: notebook.EndNoun, Label: "height at 70 m", Of: at(OfUp, 70), Half: 0.06, Unit: "m"}
 )
 
 func stand(t testing.TB, r Result, chain ...notebook.Settings) Standing {
@@ -78,7 +78,7 @@ func TestStandingOfAButtonVerdict(t *testing.T) {
 	base := heron(t)
 	// What a turn is worth on this bow, shot from both sides of it: the bare
 	// shaft moves some 4 cm at 30 m.
-	turn := secant(t, Quantity{OfBare, 30}, with(t, base, "button", "2"), with(t, base, "button", "3"))
+	turn := secant(t, at(OfBare, 30), with(t, base, "button", "2"), with(t, base, "button", "3"))
 	if turn > -0.03 || turn < -0.06 {
 		t.Fatalf("a turn moves the bare shaft %.3f m; the arithmetic below is for −3 to −6 cm", turn)
 	}
@@ -88,7 +88,7 @@ func TestStandingOfAButtonVerdict(t *testing.T) {
 		s := stand(t, buttonVerdict, base, high)
 		// arithmetic: the two shots lie so far apart at 30 m; in turns that is
 		// more than the half turn the verdict was known to
-		shift := -secant(t, Quantity{OfBare, 30}, base, high) / turn
+		shift := -secant(t, at(OfBare, 30), base, high) / turn
 		if math.Abs(shift) <= buttonVerdict.Half {
 			t.Fatalf("15 mm of brace height are worth %.2f turns only", shift)
 		}
@@ -104,7 +104,7 @@ func TestStandingOfAButtonVerdict(t *testing.T) {
 		// far: |slope| ≤ about 6.5 m per m of brace at 30 m; (0.5 + 0.5 mm
 		// again) × 6.5 = 6.5 mm; floor 5 mm + 0.5 × 1 mm; 12 mm / 38 mm a turn
 		// = 0.32 turns, inside the half turn
-		step, ok, err := heronSlopes().of(context.Background(), "brace_height.value", 0.0005, Quantity{OfBare, 30})
+		step, ok, err := heronSlopes().of(context.Background(), "brace_height.value", 0.0005, at(OfBare, 30))
 		if err != nil || !ok {
 			t.Fatal(err)
 		}
@@ -146,7 +146,7 @@ func TestStandingOfAButtonVerdict(t *testing.T) {
 // perTurn is what a turn of the button moves the bare shaft at 30 m.
 func perTurn(t *testing.T) float64 {
 	t.Helper()
-	own, err := heronSlopes().perUnit(context.Background(), "button.turns", Quantity{OfBare, 30})
+	own, err := heronSlopes().perUnit(context.Background(), "button.turns", at(OfBare, 30))
 	if err != nil {
 		t.Fatal(err)
 	}

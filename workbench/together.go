@@ -37,7 +37,7 @@ type TogetherMark struct {
 
 // sideBySide are the quantities shown of two set-ups.
 var sideBySide = []Quantity{
-	{Kind: OfSpeed}, {Kind: OfDrawWeight}, {Kind: OfTime}, {Kind: OfLeftBehind}, {Kind: OfBend}, {OfBare, 18}, {OfBare, 30}, {OfRight, 70},
+	{Kind: OfSpeed}, {Kind: OfDrawWeight}, {Kind: OfTime}, {Kind: OfLeftBehind}, {Kind: OfBend}, at(OfBare, 18), at(OfBare, 30), at(OfRight, 70),
 }
 
 // markDistances are where sight marks are compared.
@@ -89,7 +89,7 @@ func reachOf(s notebook.Settings) float64 {
 
 func (t *Together) marks(first, second Shows, reach float64) {
 	for _, d := range markDistances {
-		q := Quantity{OfUp, d}
+		q := at(OfUp, d)
 		x, ok1 := first.Value(q)
 		y, ok2 := second.Value(q)
 		if !ok1 || !ok2 {
@@ -108,7 +108,7 @@ func (t *Together) marks(first, second Shows, reach float64) {
 func (t *Together) notes(a, b notebook.Settings, first, second Shows) {
 	if a.Arrow.Spine.IsZero() || b.Arrow.Spine.IsZero() {
 		t.Notes = append(t.Notes, "What the target shows needs the static spine of both arrows.")
-	} else if _, ok := first.Change(second, Quantity{OfBare, 30}); !ok {
+	} else if _, ok := first.Change(second, at(OfBare, 30)); !ok {
 		t.Notes = append(t.Notes, "One of the two is outside the window in which a bare shaft tells stiff from weak: nothing is said sideways.")
 	}
 	if !t.Paired {

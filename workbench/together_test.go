@@ -76,7 +76,7 @@ func TestASpareOfTheSameMakeIsMatched(t *testing.T) {
 	if math.Abs(before.Apart.Value) < 0.3 || math.Abs(after.Apart.Value) > 0.2 || len(m.Unmatched) > 0 {
 		t.Errorf("speed apart %.2f, then %.2f m/s; %v", before.Apart.Value, after.Apart.Value, m.Unmatched)
 	}
-	if bare := row(t, m.After, Quantity{OfBare, 30}); math.Abs(bare.Apart.Value) > 0.02 {
+	if bare := row(t, m.After, at(OfBare, 30)); math.Abs(bare.Apart.Value) > 0.02 {
 		t.Errorf("bare shafts %.3f m apart", bare.Apart.Value)
 	}
 	brace, _ := m.Settings.BraceHeight.ToPivot()

@@ -24,8 +24,8 @@ type Transfer struct {
 	Notes     []string
 }
 
-// knob is what is turned on the spare, within its bounds.
-type knob struct {
+// dial is what is turned on the spare, within its bounds.
+type dial struct {
 	key       string
 	low, high float64
 	usual     float64 // how far one gladly turns it, a weak pull to where it is
@@ -38,7 +38,7 @@ type aim struct {
 	close float64
 }
 
-var aims = []aim{{Quantity{Kind: OfSpeed}, 0.2}, {Quantity{OfBare, 30}, 0.02}, {Quantity{OfRight, 70}, 0.05}}
+var aims = []aim{{Quantity{Kind: OfSpeed}, 0.2}, {at(OfBare, 30), 0.02}, {at(OfRight, 70), 0.05}}
 
 // Match finds the changes of the spare that bring its launch state closest to
 // the first bow's, both shooting the first bow's arrows: brace height inside
@@ -83,53 +83,53 @@ func Match(ctx context.Context, first, spare notebook.Settings, hand arrow.Hand)
 	return out, nil
 }
 
-// knobsOf are what can be turned on a bow.
-func knobsOf(s notebook.Settings) []knob {
+// dialsOf are what can be turned on a bow.
+func dialsOf(s notebook.Settings) []dial {
 	now, _ := s.BraceHeight.ToPivot()
 	low, high := float64(now)-0.01, float64(now)+0.01
 	if r, ok := Range(s); ok {
 		low, high = float64(r.Low-s.Riser.Offset.Value), float64(r.High-s.Riser.Offset.Value)
 	}
-	out := []knob{{"brace_height.value", low, high, 0.006, 0.0005}}
+	out := []dial{{"brace_height.value", low, high, 0.006, 0.0005}}
 	if s.Button.Turns != nil {
-		out = append(out, knob{"button.turns", 0, max(8, *s.Button.Turns), 1.5, 0.25})
+		out = append(out, dial{"button.turns", 0, max(8, *s.Button.Turns), 1.5, 0.25})
 	}
 	if !s.CentreShot.IsZero() {
-		out = append(out, knob{"centre_shot", 0, 0.004, 0.001, 0.0001})
+		out = append(out, dial{"centre_shot", 0, 0.004, 0.001, 0.0001})
 	}
 	return out
 }
 
-// search turns the knobs.
+// search turns the dials.
 func search(ctx context.Context, want map[Quantity]float64, s notebook.Settings, hand arrow.Hand) (notebook.Settings, error) {
-	knobs := knobsOf(s)
-	home := make([]float64, len(knobs))
-	for i, k := range knobs {
+	dials := dialsOf(s)
+	home := make([]float64, len(dials))
+	for i, k := range dials {
 		m, _ := moverOf(k.key)
 		home[i], _ = m.read(s)
 	}
 	at := append([]float64{}, home...)
 	for range 4 {
-		step, err := gaussNewton(ctx, want, s, hand, knobs, home, at)
+		step, err := gaussNewton(ctx, want, s, hand, dials, home, at)
 		if err != nil {
 			return s, err
 		}
-		for i, k := range knobs {
+		for i, k := range dials {
 			at[i] = min(k.high, max(k.low, at[i]+step[i]))
 		}
 	}
-	for i, k := range knobs {
+	for i, k := range dials {
 		at[i] = min(k.high, max(k.low, math.Round(at[i]/k.round)*k.round))
 		if math.Abs(at[i]-home[i]) < k.round/2 {
 			at[i] = home[i]
 		}
 	}
-	return turned(s, knobs, home, at), nil
+	return turned(s, dials, home, at), nil
 }
 
-// turned sets the knobs that moved.
-func turned(s notebook.Settings, knobs []knob, home, at []float64) notebook.Settings {
-	for i, k := range knobs {
+// turned sets the dials that moved.
+func turned(s notebook.Settings, dials []dial, home, at []float64) notebook.Settings {
+	for i, k := range dials {
 		if at[i] != home[i] {
 			m, _ := moverOf(k.key)
 			m.write(&s, math.Round(at[i]*1e6)/1e6)
@@ -139,9 +139,9 @@ func turned(s notebook.Settings, knobs []knob, home, at []float64) notebook.Sett
 }
 
 // gaussNewton is one step: least squares of the misses, each in units of what
-// an archer notices, and of the knobs' way from home.
-func gaussNewton(ctx context.Context, want map[Quantity]float64, s notebook.Settings, hand arrow.Hand, knobs []knob, home, at []float64) ([]float64, error) {
-	base, err := bestShows(ctx, turned(s, knobs, home, at), hand)
+// an archer notices, and of the dials' way from home.
+func gaussNewton(ctx context.Context, want map[Quantity]float64, s notebook.Settings, hand arrow.Hand, dials []dial, home, at []float64) ([]float64, error) {
+	base, err := bestShows(ctx, turned(s, dials, home, at), hand)
 	if err != nil {
 		return nil, err
 	}
@@ -151,15 +151,15 @@ func gaussNewton(ctx context.Context, want map[Quantity]float64, s notebook.Sett
 			used = append(used, a)
 		}
 	}
-	n := len(knobs)
+	n := len(dials)
 	j, r := mat.NewDense(len(used)+n, n, nil), mat.NewVecDense(len(used)+n, nil)
-	for i, k := range knobs {
+	for i, k := range dials {
 		m, _ := moverOf(k.key)
 		tried := append([]float64{}, at...)
 		if tried[i] += m.step; tried[i] > k.high {
 			tried[i] -= 2 * m.step
 		}
-		moved, err := bestShows(ctx, turned(s, knobs, home, tried), hand)
+		moved, err := bestShows(ctx, turned(s, dials, home, tried), hand)
 		if err != nil {
 			return nil, err
 		}
@@ -227,7 +227,7 @@ func (t *Transfer) unmatched() {
 			t.Unmatched = append(t.Unmatched, fmt.Sprintf("The arrows land %.0f cm apart sideways at 70 m: the spare needs its own windage.", 100*math.Abs(r.Apart.Value)))
 		}
 	}
-	if _, ok := after[Quantity{OfBare, 30}]; !ok {
+	if _, ok := after[at(OfBare, 30)]; !ok {
 		t.Unmatched = append(t.Unmatched, "What the target shows sideways cannot be told for one of the two, so button and centre shot are left as they are.")
 	}
 }
