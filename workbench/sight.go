@@ -56,6 +56,7 @@ type SightTable struct {
 	// Correlation of speed and drag: near 1 when marks cannot tell them apart.
 	Correlation float64     `json:"speed_drag_correlation"`
 	Misfit      float64     `json:"misfit_ratio"`
+	Upward      bool        `json:"scale_upward"` // its numbers grow upward
 	Lines       []SightLine `json:"lines"`
 	Warnings    []string    `json:"warnings"`
 }
@@ -133,7 +134,7 @@ func sightOf(s notebook.Settings, upward bool) (flight.Sight, []string) {
 func (in SightMarks) table(ctx context.Context, m *flight.Marks, notes []string) (SightTable, error) {
 	out := SightTable{
 		Speed: float64(m.Speed), SpeedDoubt: float64(m.SpeedDoubt), Drag: m.Drag, DragDoubt: m.DragDoubt,
-		Correlation: m.Correlation, Misfit: m.Misfit, Warnings: append(append([]string{}, m.Warnings...), notes...),
+		Correlation: m.Correlation, Misfit: m.Misfit, Upward: in.Upward, Warnings: append(append([]string{}, m.Warnings...), notes...),
 	}
 	for _, d := range in.Distances {
 		if err := ctx.Err(); err != nil {

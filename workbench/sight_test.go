@@ -3,6 +3,7 @@ package workbench
 import (
 	"errors"
 	"math"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -109,5 +110,51 @@ func TestReadMarks(t *testing.T) {
 	var refused *notebook.Error
 	if !errors.As(err, &refused) || refused.Field != "/marks" {
 		t.Errorf("one mark gives %v", err)
+	}
+}
+
+// Marks come out of the notebook: the last of each distance, corrected ones
+// not, the set-up's own first.
+func TestMarksOfReadings(t *testing.T) {
+	at := func(id, setup notebook.ID, d unit.Length, v float64, corrects notebook.ID) notebook.Reading {
+		r := notebook.Reading{SetUp: setup, Kind: notebook.ReadSightMark, Value: v, Corrects: corrects}
+		r.ID, r.Distance.Value, r.Distance.Text = id, d, "typed"
+		return r
+	}
+	old := []notebook.Reading{at("a", "one", 18, 0.010, ""), at("b", "one", 30, 0.020, ""), at("c", "one", 50, 0.99, ""), at("d", "one", 50, 0.040, "c")}
+	marks, mixed := MarksOf(old, "one")
+	if want := []flight.Mark{{Distance: 18, Reading: 0.010}, {Distance: 30, Reading: 0.020}, {Distance: 50, Reading: 0.040}}; mixed || !reflect.DeepEqual(marks, want) {
+		t.Errorf("%v, mixed %v", marks, mixed)
+	}
+	newer := append(old, at("e", "two", 30, 0.022, ""))
+	if marks, mixed = MarksOf(newer, "two"); !mixed || len(marks) != 3 || marks[1].Reading != 0.022 {
+		t.Errorf("one mark of the new set-up: %v, mixed %v", marks, mixed)
+	}
+	newer = append(newer, at("f", "two", 50, 0.044, ""))
+	if marks, mixed = MarksOf(newer, "two"); mixed || len(marks) != 2 {
+		t.Errorf("two marks of the new set-up: %v, mixed %v", marks, mixed)
+	}
+	if UpwardScale(marks) || !UpwardScale([]flight.Mark{{Distance: 50, Reading: 0.01}, {Distance: 18, Reading: 0.05}}) {
+		t.Error("the scale's direction is read wrongly")
+	}
+}
+
+// The day's air as people say it.
+func TestReadAir(t *testing.T) {
+	for text, want := range map[string]flight.Air{
+		"":                        flight.StandardAir(),
+		"28 °C":                   {Temperature: 28, Pressure: 101325, Humidity: 0.5},
+		"60 %, 850 hPa, 82.4 °F,": {Temperature: 28, Pressure: 85000, Humidity: 0.6},
+	} {
+		got, err := ReadAir(text)
+		if err != nil || math.Abs(float64(got.Temperature-want.Temperature)) > 1e-9 || got.Pressure != want.Pressure || got.Humidity != want.Humidity {
+			t.Errorf("%q: %+v, %v", text, got, err)
+		}
+	}
+	for _, text := range []string{"windy", "28", "x %", "95 °C"} {
+		var refused *notebook.Error
+		if _, err := ReadAir(text); !errors.As(err, &refused) || refused.Hint == "" {
+			t.Errorf("%q gives %v", text, err)
+		}
 	}
 }

@@ -4,10 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
+	"path/filepath"
 	"strings"
+	"time"
 
 	"tautline/arrow"
 	"tautline/flight"
+	"tautline/internal/report"
 	"tautline/notebook"
 	"tautline/unit"
 	"tautline/workbench"
@@ -134,13 +138,16 @@ type sightCmd struct {
 	Marks       string   `arg:"" help:"CSV of marks that hit: distance, reading; at least two, 10 m apart."`
 	Temperature *float64 `help:"Air of the table, °C." placeholder:"C"`
 	Pressure    *float64 `help:"Air pressure at the range, hPa." placeholder:"HPA"`
-	Upward      bool     `help:"The scale's numbers grow upward."`
+	Air         string   `help:"Air of the table in words, such as \"28 °C, 1005 hPa, 60 %\"." placeholder:"TEXT"`
+	Card        string   `help:"Write the marks card, a ruler at true size, to this PDF." placeholder:"FILE.pdf"`
+	Paper       string   `help:"Paper of the card." enum:"A4,Letter" default:"A4"`
+	Inches      bool     `help:"The card's ruler in inches."`
 }
 
 // Help shows an example.
 func (sightCmd) Help() string {
 	return `Example:
-  tautline sight examples/heron-70.json examples/marks.csv --temperature 28
+  tautline sight examples/heron-70.json examples/marks.csv --air '28 °C, 1005 hPa' --card marks.pdf
 
 Two or more marks give speed and drag; the table holds every distance with its
 doubt in that air. Distances beyond the marks are said to be so.`
@@ -157,9 +164,13 @@ func (c sightCmd) Run(ctx context.Context, t *terminal) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	asked := workbench.SightMarks{Upward: c.Upward, TableAir: flight.StandardAir()}
+	var asked workbench.SightMarks
 	if asked.Marks, err = workbench.ReadMarks(f); err != nil {
 		return fmt.Errorf("%s: %w", c.Marks, err)
+	}
+	asked.Upward = workbench.UpwardScale(asked.Marks)
+	if asked.TableAir, err = workbench.ReadAir(c.Air); err != nil {
+		return usageError{fmt.Errorf("--air: %w", err)}
 	}
 	if c.Temperature != nil {
 		asked.TableAir.Temperature = unit.Temperature(*c.Temperature)
@@ -171,10 +182,39 @@ func (c sightCmd) Run(ctx context.Context, t *terminal) (err error) {
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Marks, err)
 	}
+	if err := c.card(t, s, table, asked.TableAir); err != nil {
+		return err
+	}
 	if c.JSON {
 		return t.printJSON(table)
 	}
 	return printSight(t, table)
+}
+
+// card writes the marks card, if one was asked for.
+func (c sightCmd) card(t *terminal, s notebook.Settings, table workbench.SightTable, air flight.Air) error {
+	if c.Card == "" {
+		return nil
+	}
+	system := unit.Metric()
+	if c.Inches {
+		system.Setting = unit.In
+	}
+	head := report.CardHead{Bow: s.Notes, Made: time.Now(), Source: filepath.Base(c.Bow), Air: airWords(air)}
+	sheet, err := report.MarksCard(table, head, system)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.Marks, err)
+	}
+	if err := writeFile(c.Card, func(w io.Writer) error { return sheet.WritePDF(w, c.Paper) }); err != nil {
+		return err
+	}
+	t.warnf("wrote %s: print it at 100 %%, and measure its line of 100 mm", c.Card)
+	return nil
+}
+
+// airWords say a day's air.
+func airWords(a flight.Air) string {
+	return fmt.Sprintf("%.0f °C, %.0f hPa, %.0f %%", float64(a.Temperature), float64(a.Pressure)/100, 100*a.Humidity)
 }
 
 func printSight(t *terminal, table workbench.SightTable) error {

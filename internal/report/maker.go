@@ -17,8 +17,8 @@ type Maker struct {
 }
 
 // Sheet makes one sheet in the person's units: kind "setup" (a set-up with its
-// forecast), "plan" (a trial's card for the pencil) or "trial" (a trial with
-// what was measured and its verdict). An unknown kind or record is an error
+// forecast), "plan" (a trial's card for the pencil), "trial" (a trial with what
+// was measured and its verdict) or "marks" (a set-up's marks card). An unknown kind or record is an error
 // with code NotFound.
 func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (Sheet, error) {
 	switch kind {
@@ -28,8 +28,10 @@ func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id not
 		return m.plan(ctx, actor, id, system)
 	case "trial":
 		return m.trial(ctx, actor, id, system)
+	case "marks":
+		return m.Marks(ctx, actor, id, system, "")
 	}
-	return Sheet{}, &notebook.Error{Code: notebook.NotFound, Message: "there is no such kind of sheet", Hint: "setup, plan or trial"}
+	return Sheet{}, &notebook.Error{Code: notebook.NotFound, Message: "there is no such kind of sheet", Hint: "setup, plan, trial or marks"}
 }
 
 // always are the cautions on every sheet (job.md; common practice, no source).

@@ -29,6 +29,7 @@ const (
 // pdfPage carries the document and how wide the text runs.
 type pdfPage struct {
 	*fpdf.Fpdf
+	left     float64 // where the text begins
 	wide     float64
 	tight    float64 // 1, less where the sheet would run over
 	pictures int
@@ -80,7 +81,7 @@ func (s Sheet) layOut(paper string, tight float64) (*fpdf.Fpdf, error) {
 	})
 	doc.AddPage()
 	width, _ := doc.GetPageSize()
-	page := &pdfPage{Fpdf: doc, wide: width - 2*margin, tight: tight}
+	page := &pdfPage{Fpdf: doc, left: margin, wide: width - 2*margin, tight: tight}
 	page.head(s)
 	for _, block := range s.Blocks {
 		if err := page.block(block); err != nil {
@@ -113,7 +114,12 @@ func (p *pdfPage) block(k Block) error {
 		p.MultiCell(0, 5, harmless(k.Text), "", "L", false)
 	}
 	p.facts(k.Facts)
-	if k.Table != nil {
+	switch {
+	case k.Ruler != nil:
+		if err := p.ruler(k); err != nil {
+			return err
+		}
+	case k.Table != nil:
 		p.table(*k.Table)
 	}
 	for range k.Lines {
@@ -161,15 +167,15 @@ func (p *pdfPage) row(cells []string, share []float64, tall float64) {
 	if p.GetY()+tall > pageTall-14 {
 		p.AddPage()
 	}
-	x, y := margin, p.GetY()
+	x, y := p.left, p.GetY()
 	for i, cell := range cells {
 		p.SetXY(x, y+1)
 		p.MultiCell(share[i]*p.wide, 4.4, harmless(cell), "", "L", false)
 		x += share[i] * p.wide
 	}
 	p.SetLineWidth(0.15)
-	p.Line(margin, y+tall, margin+p.wide, y+tall)
-	p.SetXY(margin, y+tall)
+	p.Line(p.left, y+tall, p.left+p.wide, y+tall)
+	p.SetXY(p.left, y+tall)
 }
 
 func (p *pdfPage) picture(k Block) error {

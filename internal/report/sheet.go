@@ -20,13 +20,14 @@ type Sheet struct {
 }
 
 // Block is one part of a sheet: exactly one of its fields beside Heading is
-// set.
+// set, but for a Ruler, which has its Table beside it.
 type Block struct {
 	Heading string
 	Text    string         // a paragraph
 	Facts   []Fact         // label and value, one a line
 	Table   *Table         // columns and rows
 	Figure  *figure.Figure // a picture
+	Ruler   *Ruler         // a scale at true size; only paper draws it
 	Lines   int            // empty lines to write on with a pencil
 }
 

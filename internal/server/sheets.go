@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"net/http"
+	"net/url"
 	"strings"
 
 	"tautline/internal/report"
@@ -14,16 +15,23 @@ import (
 // Sheets makes printed pages of records.
 type Sheets interface {
 	// Sheet makes one sheet in the person's units. kind is "setup" (a set-up),
-	// "plan" (a trial's card for the pencil) or "trial" (a trial with its
-	// verdict); id names the record. An unknown kind or record is an error with
+	// "plan" (a trial's card for the pencil), "trial" (a trial with its verdict)
+	// or "marks" (a set-up's marks card); id names the record. An unknown kind or record is an error with
 	// code NotFound.
 	Sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (report.Sheet, error)
+}
+
+// MarksCards is what Sheets may do beside: a marks card for a day's air in
+// words, such as "28 °C, 1005 hPa".
+type MarksCards interface {
+	Marks(ctx context.Context, actor, id notebook.ID, system unit.System, air string) (report.Sheet, error)
 }
 
 // sheetInput names a sheet.
 type sheetInput struct {
 	IDInput
-	Kind string `path:"kind" doc:"setup, plan or trial." example:"trial"`
+	Kind string `path:"kind" doc:"setup, plan, trial or marks (a set-up's marks card)." example:"trial"`
+	Air  string `query:"air" maxLength:"100" doc:"The day's air of a marks card; default 15 °C, 1013 hPa." example:"28 °C, 1005 hPa"`
 }
 
 // sheetView is a sheet as data, with the addresses of its other faces.
@@ -35,15 +43,18 @@ type sheetView struct {
 }
 
 func (s *server) getSheet(ctx context.Context, in *sheetInput) (*found[sheetView], error) {
-	sheet, err := s.sheet(ctx, in.Kind, in.ID)
+	sheet, err := s.sheet(ctx, in.Kind, in.ID, in.Air)
 	if err != nil {
 		return nil, err
 	}
-	address := "/sheets/" + in.Kind + "/" + in.ID
-	return &found[sheetView]{Body: sheetView{sheet, address + ".pdf", address + ".txt", address + ".csv"}}, nil
+	address, asked := "/sheets/"+in.Kind+"/"+in.ID, ""
+	if in.Air != "" {
+		asked = "?air=" + url.QueryEscape(in.Air)
+	}
+	return &found[sheetView]{Body: sheetView{sheet, address + ".pdf" + asked, address + ".txt" + asked, address + ".csv" + asked}}, nil
 }
 
-func (s *server) sheet(ctx context.Context, kind, id string) (report.Sheet, error) {
+func (s *server) sheet(ctx context.Context, kind, id, air string) (report.Sheet, error) {
 	if s.Sheets == nil {
 		return report.Sheet{}, notOffered("This program makes no sheets.", "Use the command line, or a newer program.")
 	}
@@ -53,6 +64,9 @@ func (s *server) sheet(ctx context.Context, kind, id string) (report.Sheet, erro
 	me, err := s.me(ctx)
 	if err != nil {
 		return report.Sheet{}, err
+	}
+	if cards, ok := s.Sheets.(MarksCards); ok && kind == "marks" {
+		return cards.Marks(ctx, me.ID, notebook.ID(id), systemOf(me), air)
 	}
 	return s.Sheets.Sheet(ctx, me.ID, kind, notebook.ID(id), systemOf(me))
 }
@@ -65,7 +79,7 @@ func (s *server) serveSheet(w http.ResponseWriter, r *http.Request) {
 		s.pages(w, r) // a sheet's page on the screen, reloaded or sent on
 		return
 	}
-	sheet, err := s.sheet(r.Context(), kind, id)
+	sheet, err := s.sheet(r.Context(), kind, id, r.URL.Query().Get("air"))
 	var page bytes.Buffer
 	var media string
 	if err == nil {
