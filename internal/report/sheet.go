@@ -27,7 +27,7 @@ type Block struct {
 	Facts   []Fact         // label and value, one a line
 	Table   *Table         // columns and rows
 	Figure  *figure.Figure // a picture
-	Ruler   *Ruler         // a scale at true size; only paper draws it
+	Ruler   *Ruler         `json:",omitempty"` // a scale at true size; only paper draws it
 	Lines   int            // empty lines to write on with a pencil
 }
 
