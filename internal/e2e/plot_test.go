@@ -140,8 +140,7 @@ var holes = [][2]float64{{0.031, -0.012}, {-0.118, 0.074}, {0.212, 0.305}, {-0.4
 // openPlot opens the plot page of a new bow on a phone.
 func openPlot(t *testing.T) (*notebook, *browser) {
 	n, b := openNotebook(t), openBrowser(t)
-	n.put("/bows/"+plotBow, `{"name": "Kestrel 68", "style": "recurve"}`)
-	n.put("/setups/"+plotSetUp, `{"bow": "`+plotBow+`", "reason": "first", "settings": {"limbs": {"bow_length": "68 in"}, "draw": {"length": "28.5 in", "weight": "38 lbf"}, "brace_height": {"value": "22 cm"}, "arrow": {"mass": "330 gr", "diameter": "5.5 mm"}}}`)
+	n.putBow()
 	b.do("a phone with a touch screen", chromedp.EmulateViewport(390, 844, chromedp.EmulateTouch))
 	b.open(n.url("/bows/" + plotBow + "/plot"))
 	b.see("Plot an end")

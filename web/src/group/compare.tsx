@@ -59,6 +59,7 @@ export function VerdictOf({ of, observed }: { of: Compared; observed?: boolean }
       <VerdictPicture c={c} />
       <p class="lead">{c.text}</p>
       {c.arrows_more !== null && c.arrows_more > 0 && <p><span class="big num">{c.arrows_more}</span> more arrows a set-up would show a difference as large as the one seen, four times in five.</p>}
+      {c.verdict === "cannot tell yet" && c.arrows_more === null && <p>The two are so alike that no sensible number of arrows would tell them apart.</p>}
       <p>{c.can_see}</p>
       {observed && <Note kind="warn">These arrows were shot on different days, in no order by coin: wind, form and day are mixed into the difference. A trial with paired ends keeps them out.</Note>}
       {c.warnings.length > 0 && <Note kind="warn"><ul>{c.warnings.map((w) => <li key={w}>{capital(w)}</li>)}</ul></Note>}
