@@ -143,8 +143,7 @@ func TestTables(t *testing.T) {
 	b.shot("understood")
 	b.accessible("understood")
 	b.tap("Keep all 4 arrows")
-	b.see("are in the notebook now")
-	b.sent()
+	b.see("2 ends are in the notebook now")
 	ends := n.ends("bow=" + plotBow)
 	if len(ends) != 2 || len(ends[0].End.Impacts) != 3 || ends[0].End.Distance != "50 m" || *ends[0].End.Impacts[0].X != 0.032 {
 		t.Errorf("the notebook holds %+v", ends)
@@ -160,7 +159,34 @@ func TestTables(t *testing.T) {
 		t.Errorf("what came out goes in again as %d arrows, %v", read.Arrows, err)
 	}
 	b.fits("tables")
+	again(n, b)
 	b.fault()
+}
+
+// again brings the same table in twice, which adds nothing, and then another,
+// which is taken back whole.
+func again(n *notebook, b *browser) {
+	b.t.Helper()
+	for _, step := range []struct {
+		table, keep, says string
+		ends              int
+	}{
+		{"end,arrow,x_cm,y_cm\n1,1,3.2,-1.5\n1,2,4,2.1\n1,3,0.5,6\n2,1,-3,-4\n", "Keep all 4 arrows", "2 were there already", 2},
+		{"end,arrow,x_cm,y_cm\n7,1,9,9\n8,1,9,8\n", "Keep all 2 arrows", "2 ends are in the notebook now", 4},
+	} {
+		b.do("another table", waitFor(fmt.Sprintf(`(() => { const t = document.querySelector("#table-text"); t.value = %q; t.dispatchEvent(new Event("input", {bubbles: true})); return true; })()`, step.table)))
+		b.tap("Read it")
+		b.tap(step.keep)
+		b.see(step.says)
+		if got := len(n.ends("bow=" + plotBow)); got != step.ends {
+			b.t.Errorf("after %q the notebook holds %d ends, wanted %d", step.says, got, step.ends)
+		}
+	}
+	b.tap("Take the whole table back")
+	b.see("The whole table is taken back")
+	if got := len(n.ends("bow=" + plotBow)); got != 2 {
+		b.t.Errorf("after taking the table back %d ends stand, wanted 2", got)
+	}
 }
 
 // text reads one answer of the API that is no JSON.

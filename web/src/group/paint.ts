@@ -21,8 +21,10 @@ export function fit(canvas: HTMLCanvasElement, size: number): Ctx {
   return ctx;
 }
 
-export function paintFace(ctx: Ctx, face: Face, v: View): void {
-  ctx.fillStyle = face.zones.length > 0 ? "#cdbf9f" : "#ffffff"; // the bale behind the paper, or the paper
+// paintFace draws the printed face; pale leaves only its lines, for what is
+// read by lightness.
+export function paintFace(ctx: Ctx, face: Face, v: View, pale = false): void {
+  ctx.fillStyle = face.zones.length > 0 && !pale ? "#cdbf9f" : "#ffffff"; // the bale behind the paper, or the paper
   ctx.fillRect(0, 0, v.size, v.size);
   if (face.zones.length === 0) return grid(ctx, v);
   const c = toPx(v, { x: 0, y: 0 });
@@ -30,11 +32,11 @@ export function paintFace(ctx: Ctx, face: Face, v: View): void {
     const r = z.radius_m / v.perPx;
     ctx.beginPath();
     ctx.arc(c.x, c.y, r, 0, 2 * Math.PI);
-    ctx.fillStyle = ringColour[z.colour] ?? "#ffffff";
+    ctx.fillStyle = (!pale && ringColour[z.colour]) || "#ffffff";
     ctx.fill();
     ctx.beginPath();
     ctx.arc(c.x, c.y, Math.max(0, r - 0.5), 0, 2 * Math.PI);
-    ctx.strokeStyle = lineColour(z.colour);
+    ctx.strokeStyle = pale ? "#9aa39d" : lineColour(z.colour);
     ctx.lineWidth = 1;
     ctx.stroke();
   }

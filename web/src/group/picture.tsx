@@ -47,10 +47,9 @@ function closeUp(g: Group, face: Face, size: number): View {
 type Ctx = CanvasRenderingContext2D;
 
 function paint(ctx: Ctx, v: View, face: Face, g: Group, impacts: Impact[]): void {
-  paintFace(ctx, face, v);
-  if (impacts.length > dotsUpTo) {
-    ctx.fillStyle = "rgba(255, 255, 255, .72)"; // a pale face, so that the density reads by lightness
-    ctx.fillRect(0, 0, v.size, v.size);
+  const many = impacts.length > dotsUpTo;
+  paintFace(ctx, face, v, many);
+  if (many) {
     paintDensity(ctx, densityOf(v, impacts));
   } else {
     const r = impacts.length > 300 ? 1.5 : impacts.length > 60 ? 2.5 : 3.5;

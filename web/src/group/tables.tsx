@@ -1,7 +1,7 @@
 import { useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
 import { useDraft } from "../lib/draft";
-import { api, Problem, queue, request } from "../lib/http";
+import { api, Problem, request } from "../lib/http";
 import { asProblem, useGet, useLast } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BowView, Rows, SetUpView } from "../lib/types";
@@ -9,7 +9,8 @@ import { uuidv7 } from "../lib/uuid";
 import { Choice, Note, Quantity } from "../ui/field";
 import { Answer, Wrong } from "../ui/states";
 import { WithMistakes } from "./mistakes";
-import type { Face, Impact } from "./types";
+import { keepEnds, notYet, takeBackEnds, type ReadEnd } from "./tablekeep";
+import type { Face } from "./types";
 import { setUpWords, useFaces } from "./with";
 
 // TablesPage takes arrows in from a table and gives them out as one.
@@ -33,20 +34,19 @@ export function TablesPage({ bowId }: { bowId: string }) {
   );
 }
 
-interface Draft { text: string; setup: string; distance: string; face: string }
-interface ReadEnd { number: number; setup_text?: string; impacts: Impact[] }
+interface Draft { text: string; setup: string; distance: string; face: string; first: string }
 interface Table { ends: ReadEnd[]; arrows: number; warnings: string[] }
 
 const example = "end,arrow,x_cm,y_cm\n1,1,3.2,-1.5\n1,2,-4.0,2.1\n1,3,0.5,6.0";
 
-// TableIn reads a table, shows what it understood, and only then keeps it: all
-// of it or nothing. The text stays until it is kept.
+// TableIn reads a table, shows what it understood, and only then keeps it. The
+// text stays until all of it is kept.
 function TableIn({ bow, setups, faces }: { bow: string; setups: SetUpView[]; faces: Face[] }) {
-  const [d, set, clear] = useDraft<Draft>(`table:${bow}`, { text: "", setup: setups[0]?.setup.id ?? "", distance: "", face: "122" });
+  const [d, set, clear] = useDraft<Draft>(`table:${bow}`, { text: "", setup: setups[0]?.setup.id ?? "", distance: "", face: "122", first: "" });
   const [read, setRead] = useState<Table | Problem | "busy" | null>(null);
-  const [kept, setKept] = useState("");
+  const [kept, setKept] = useState<{ places: number[]; first: string; known: number } | null>(null);
   const put = (more: Partial<Draft>) => set((now) => ({ ...now, ...more }));
-  const type = (text: string) => { setRead(null); setKept(""); put({ text }); };
+  const type = (text: string) => { setRead(null); setKept(null); put({ text, first: uuidv7() }); };
   const look = (text = d.text) => {
     setRead("busy");
     readTable(text).then(setRead, (e: unknown) => setRead(asProblem(e)));
@@ -57,13 +57,10 @@ function TableIn({ bow, setups, faces }: { bow: string; setups: SetUpView[]; fac
     type(text);
     look(text);
   };
-  const keep = (t: Table) => {
-    for (const e of t.ends) {
-      queue(`${api}/ends/${uuidv7()}`, { bow, setup: d.setup, number: e.number, face: d.face, impacts: e.impacts, ...(d.distance.trim() && { distance: d.distance.trim() }), at: firstTime(e.impacts) });
-    }
+  const done = (places: number[], known: number) => {
+    setKept({ places, first: d.first, known });
     clear();
     setRead(null);
-    setKept(`${t.ends.length} ends with ${t.arrows} arrows are in the notebook now.`);
   };
   return (
     <section class="card" aria-label="Bring a table in">
@@ -77,18 +74,25 @@ function TableIn({ bow, setups, faces }: { bow: string; setups: SetUpView[]; fac
         <label for="table-text">Or paste it here</label>
         <textarea id="table-text" class="csv-text" rows={8} spellcheck={false} value={d.text} placeholder={example} onInput={(e) => type(e.currentTarget.value)} />
       </div>
-      <button type="button" disabled={d.text.trim() === "" || read === "busy"} onClick={() => look()}>{read === "busy" ? "Reading…" : "Read it"}</button>
-      {kept && <Note><p role="status">{kept} <a href={`/bows/${bow}/groups`}>Look at the groups</a></p></Note>}
+      <p><button type="button" disabled={d.text.trim() === "" || read === "busy"} onClick={() => look()}>{read === "busy" ? "Reading…" : "Read it"}</button></p>
+      {kept && <Kept bow={bow} {...kept} />}
       {read instanceof Problem && (read.fields.length > 0 ? <WithMistakes text={d.text} problem={read} /> : <Wrong problem={read} />)}
-      {read !== null && read !== "busy" && !(read instanceof Problem) && <Understood table={read} d={d} put={put} setups={setups} faces={faces} keep={keep} />}
+      {read !== null && read !== "busy" && !(read instanceof Problem) && <Understood table={read} bow={bow} d={d} put={put} setups={setups} faces={faces} done={done} />}
     </section>
   );
 }
 
-interface UnderstoodProps { table: Table; d: Draft; put: (more: Partial<Draft>) => void; setups: SetUpView[]; faces: Face[]; keep: (t: Table) => void }
+interface UnderstoodProps { table: Table; bow: string; d: Draft; put: (more: Partial<Draft>) => void; setups: SetUpView[]; faces: Face[]; done: (places: number[], known: number) => void }
 
-function Understood({ table, d, put, setups, faces, keep }: UnderstoodProps) {
+function Understood({ table, bow, d, put, setups, faces, done }: UnderstoodProps) {
+  const keeping = useKeeping();
   const named = [...new Set(table.ends.map((e) => e.setup_text).filter(Boolean))];
+  const keep = () => keeping.run(async (far, signal) => {
+    const shot = { bow, setup: d.setup, distance: d.distance, face: d.face };
+    const fresh = await notYet(table.ends, shot);
+    await keepEnds(fresh, d.first, shot, signal, far);
+    if (!signal.aborted) done(fresh.map((f) => f.n), table.ends.length - fresh.length);
+  });
   return (
     <>
       <Note><p role="status"><strong>{table.arrows} arrows in {table.ends.length} {table.ends.length === 1 ? "end" : "ends"}.</strong> Nothing is kept yet: say what they were shot with.</p></Note>
@@ -97,8 +101,49 @@ function Understood({ table, d, put, setups, faces, keep }: UnderstoodProps) {
       <Choice label="Set-up" value={d.setup} onInput={(setup) => put({ setup })} options={setups.map((s): [string, string] => [s.setup.id, setUpWords(s)])} />
       <Quantity label="Distance" quantity="distance" value={d.distance} onInput={(distance) => put({ distance })} name="table_distance" placeholder="70 m" />
       <Choice label="Face" value={d.face} onInput={(face) => put({ face })} options={faces.map((f): [string, string] => [f.key, f.name])} />
-      <button type="button" class="main" onClick={() => keep(table)}>Keep all {table.arrows} arrows</button>
+      {keeping.problem && <Wrong problem={keeping.problem} />}
+      {keeping.busy ? <Far n={keeping.far} of={table.ends.length} stop={keeping.stop} />
+        : <button type="button" class="main" onClick={keep}>{keeping.far > 0 ? "Go on with the rest" : `Keep all ${table.arrows} arrows`}</button>}
     </>
+  );
+}
+
+// useKeeping runs something long that says how far it is and can be stopped.
+function useKeeping() {
+  const [state, set] = useState<{ busy: boolean; far: number; problem?: Problem }>({ busy: false, far: 0 });
+  const [signal, setSignal] = useState<AbortController>();
+  const run = (work: (far: (n: number) => void, signal: AbortSignal) => Promise<void>) => {
+    const stop = new AbortController();
+    setSignal(stop);
+    set((now) => ({ busy: true, far: now.far }));
+    work((far) => set({ busy: true, far }), stop.signal).then(() => set((now) => ({ busy: false, far: now.far })), (e: unknown) => set((now) => ({ busy: false, far: now.far, problem: asProblem(e) })));
+  };
+  return { ...state, run, stop: () => signal?.abort() };
+}
+
+function Far({ n, of, stop }: { n: number; of: number; stop?: () => void }) {
+  return (
+    <div role="status">
+      <progress max={of} value={n} aria-label="How far" />
+      <p class="num">{n} of {of}</p>
+      {stop && <button type="button" class="quiet" onClick={stop}>Stop</button>}
+    </div>
+  );
+}
+
+// Kept says what was stored, and takes the whole table back again.
+function Kept({ bow, places, first, known }: { bow: string; places: number[]; first: string; known: number }) {
+  const ends = places.length;
+  const [gone, setGone] = useState(false);
+  const [retractions] = useState(uuidv7);
+  const back = useKeeping();
+  if (gone) return <Note><p role="status">The whole table is taken back.</p></Note>;
+  return (
+    <Note>
+      <p role="status">{ends} {ends === 1 ? "end is" : "ends are"} in the notebook now.{known > 0 && ` ${known} were there already and were left out.`} <a href={`/bows/${bow}/groups`}>Look at the groups</a></p>
+      {back.problem && <p class="error">{back.problem.message}</p>}
+      {back.busy ? <Far n={back.far} of={ends} /> : ends > 0 && <button type="button" class="quiet" onClick={() => back.run(async (far) => { await takeBackEnds(places, first, retractions, far); setGone(true); })}>Take the whole table back</button>}
+    </Note>
   );
 }
 
@@ -106,8 +151,6 @@ function Understood({ table, d, put, setups, faces, keep }: UnderstoodProps) {
 async function readTable(text: string): Promise<Table> {
   return request<Table>("POST", `${api}/ends/read-csv`, new Blob([text], { type: "text/csv" }));
 }
-
-const firstTime = (list: Impact[]): string | undefined => list.find((i) => i.at)?.at;
 
 // TableOut gives the ends out as a table.
 function TableOut({ bow, setups }: { bow: string; setups: SetUpView[] }) {
