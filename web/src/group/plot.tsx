@@ -10,8 +10,8 @@ import { ArrowList, RingPad } from "./arrows";
 import { Board } from "./board";
 import { useEnds, type ShownEnd } from "./ends";
 import { EndList } from "./endlist";
-import { call, canUndo, edit, nextArrow, none, numbersOf, placedOf, reopen, undo, type Belongs, type Plot } from "./plotstate";
-import { usePlotting, type Plotting } from "./plotting";
+import { call, canUndo, edit, followed, nextArrow, none, numbersOf, placedOf, reopen, undo, type Belongs, type Plot } from "./plotstate";
+import { useOpenEnd, usePlotting, type Plotting } from "./plotting";
 import { Running } from "./running";
 import type { End, Face } from "./types";
 import { useFaces, useSessions, With, WithFold } from "./with";
@@ -37,12 +37,11 @@ function Page({ view, setup, faces }: { view: BowView; setup: SetUpView; faces: 
   const id = view.bow.id;
   const setups = useLast("setups", id, useGet<Rows<SetUpView>>(`/bows/${id}/setups`)).value?.rows ?? [setup];
   const sessions = useSessions(id).value?.rows ?? [];
-  const today = useMemo(() => ofToday(sessions), []);
+  const today = ofToday(sessions);
   return (
     <>
       <div class="plot-head"><h1>Plot an end</h1><a class="pad" href={`/bows/${id}/groups`}>Groups</a></div>
-      <PlotArea bow={view} draft={`plot:${id}`} to={{ bow: id }} given={{ setup: setup.setup.id, ...(today && { session: today.id, sessionKept: true }) }}
-        faces={faces} setups={setups} sessions={sessions} />
+      <PlotArea bow={view} draft={`plot:${id}`} to={{ bow: id }} given={{}} follow={{ setup: setup.setup.id, today }} faces={faces} setups={setups} sessions={sessions} />
     </>
   );
 }
@@ -53,19 +52,20 @@ function ofToday(list: Session[]): Session | undefined {
   return last && new Date(last.at).toDateString() === new Date().toDateString() ? last : undefined;
 }
 
-interface AreaProps { bow: BowView; draft: string; to: Belongs; given: Partial<Plot>; faces: Face[]; setups: SetUpView[]; sessions: Session[]; onEnds?: (ends: ShownEnd[]) => void }
+interface AreaProps { bow: BowView; draft: string; to: Belongs; given: Partial<Plot>; faces: Face[]; setups: SetUpView[]; sessions: Session[]; follow?: { setup: string; today?: Session }; onEnds?: (ends: ShownEnd[]) => void }
 
 // PlotArea is the face with everything around it; a stop of a trial holds one
 // too.
-export function PlotArea({ bow, draft, to, given, faces, setups, sessions, onEnds }: AreaProps) {
+export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follow, onEnds }: AreaProps) {
   useAwake();
-  const session = useKept(draft, given.session);
-  const query = to.trial ? `trial=${to.trial}` : `session=${session}`;
-  const mine = (e: End) => (to.trial ? e.trial === to.trial && e.stop === to.stop : e.session === session);
+  const [plot, setPlot] = useOpenEnd(draft, given);
+  const query = to.trial ? `trial=${to.trial}` : `session=${plot.session}`;
+  const mine = (e: End) => (to.trial ? e.trial === to.trial && e.stop === to.stop : e.session === plot.session);
   const all = useEnds(query, mine);
   const ends = (all.value ?? []).filter((s) => mine(s.end));
-  const p = usePlotting(draft, to, given, ends);
+  const p = usePlotting(plot, setPlot, to, ends);
   useEffect(() => { onEnds?.(ends); }, [ends.length]);
+  useEffect(() => { if (follow) p.set((now) => followed(now, follow.setup, follow.today, new Date())); }, [follow?.setup, follow?.today?.id]);
   const face = faces.find((f) => f.key === (p.plot.correcting?.face || p.plot.face)) ?? faces[0]!;
   const set = (more: Partial<Plot>) => p.set((now) => ({ ...now, ...more }));
   const shaft = shaftOf(setups, p.plot.setup);
@@ -89,11 +89,6 @@ export function PlotArea({ bow, draft, to, given, faces, setups, sessions, onEnd
       </div>
     </div>
   );
-}
-
-// useKept reads which session the draft is in, so that its ends are asked for.
-function useKept(draft: string, given?: string): string {
-  return (JSON.parse(localStorage.getItem(`draft:${draft}`) ?? "null") as Plot | null)?.session ?? given ?? "";
 }
 
 // shaftOf is the shaft's diameter in metres: of the set-up, else a usual one.

@@ -10,6 +10,7 @@ export interface Open { id: string; number: number; impacts: Impact[]; past: Imp
 export interface Plot {
   setup: string; distance: string; face: string; perEnd: string; numbers: string;
   session: string; sessionKept: boolean; place: string;
+  day: string; byHand: boolean; current: string; // when the session was chosen, whether by hand, and under which set-up of the bow the set-up was
   bare: boolean; rings: boolean; enlarge: boolean;
   next: string; // the number tapped for the next arrow; "": the first that is free
   picked: number; // the arrow being moved, −1 for none
@@ -19,12 +20,22 @@ export interface Plot {
 }
 
 export const unplotted: Plot = {
-  setup: "", distance: "", face: "122", perEnd: "6", numbers: "1 2 3 4 5 6", session: "", sessionKept: false, place: "",
+  setup: "", distance: "", face: "122", perEnd: "6", numbers: "1 2 3 4 5 6", session: "", sessionKept: false, place: "", day: "", byHand: false, current: "",
   bare: false, rings: false, enlarge: false, next: "", picked: -1, open: opened(1),
 };
 
 export function opened(number: number): Open {
   return { id: uuidv7(), number, impacts: [], past: [], note: "" };
+}
+
+// followed is the plot on a new day, or after the bow got a new set-up: the
+// next end belongs to today's session and to the set-up that is on the bow
+// now. An open end stays what it was begun as.
+export function followed(p: Plot, setup: string, today: { id: string } | undefined, now: Date): Plot {
+  if (p.open.impacts.length > 0 || p.open.corrects) return p;
+  const day = now.toDateString(), stays = p.day === day && (p.byHand || p.sessionKept || !today);
+  const session = stays ? {} : { day, byHand: false, session: today?.id ?? uuidv7(), sessionKept: today !== undefined };
+  return { ...p, ...session, ...(p.current === setup ? {} : { current: setup, setup }) };
 }
 
 // numbersOf reads the arrows in use: "1 2 3", "1-12", or nothing for arrows

@@ -1,5 +1,5 @@
 import { useEffect, useState } from "preact/hooks";
-import { useDraft } from "../lib/draft";
+import { useDraft, type Update } from "../lib/draft";
 import { api, queue } from "../lib/http";
 import { uuidv7 } from "../lib/uuid";
 import { nextNumber, type ShownEnd } from "./ends";
@@ -11,14 +11,16 @@ import type { End } from "./types";
 const rest = 10_000;
 
 export interface Plotting {
-  plot: Plot; set: (next: (now: Plot) => Plot) => void; full: boolean; said: string;
+  plot: Plot; set: Update<Plot>; full: boolean; said: string;
   onPlace: (at: { x: number; y: number }) => void; onRing: (next: (now: Plot) => Plot) => void; done: () => void; leave: () => void;
 }
 
+// useOpenEnd is what is kept on the device: what was chosen, and the open end.
+export const useOpenEnd = (key: string, given: Partial<Plot>) => useDraft<Plot>(key, { ...unplotted, session: uuidv7(), ...given });
+
 // usePlotting is the open end with everything chosen, kept on the device at
 // every tap. A finished end goes into the outbox at once.
-export function usePlotting(key: string, to: Belongs, given: Partial<Plot>, ends: ShownEnd[]): Plotting {
-  const [plot, setPlot] = useDraft<Plot>(key, { ...unplotted, session: uuidv7(), ...given });
+export function usePlotting(plot: Plot, setPlot: Update<Plot>, to: Belongs, ends: ShownEnd[]): Plotting {
   const [said, say] = useState("");
   const number = nextNumber(ends);
   const full = isFull(plot);

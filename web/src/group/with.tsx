@@ -43,7 +43,8 @@ function SessionPick({ plot, set, sessions }: Pick<Props, "plot" | "set" | "sess
   const options: [string, string][] = [...sessions].reverse().slice(0, 12).map((s) => [s.id, `${when(s.at)}${s.place ? `, ${s.place}` : ""}`]);
   if (!known) options.unshift([plot.session, plot.sessionKept ? "this one, not yet sent" : "a new session, begun with this end"]);
   else options.push(["new", "a new session"]);
-  const pick = (v: string) => set(v === "new" ? { session: uuidv7(), sessionKept: false } : { session: v, sessionKept: sessions.some((s) => s.id === v) || plot.sessionKept });
+  const byHand = { byHand: true, day: new Date().toDateString() };
+  const pick = (v: string) => set(v === "new" ? { ...byHand, session: uuidv7(), sessionKept: false } : { ...byHand, session: v, sessionKept: sessions.some((s) => s.id === v) || plot.sessionKept });
   return (
     <>
       <Choice label="Session" value={plot.session} onInput={pick} options={options} />
@@ -57,7 +58,7 @@ export function WithFold({ plot, faces, children }: { plot: Plot; faces: Face[];
   const face = faces.find((f) => f.key === plot.face);
   return (
     <details class="with">
-      <summary><span>{plot.distance || "distance not noted"}, {face?.name ?? plot.face}, {plot.perEnd} arrows an end</span></summary>
+      <summary><span>{plot.distance || <strong class="warned">distance?</strong>}, {face?.name ?? plot.face}, {plot.perEnd} arrows an end</span></summary>
       {children}
     </details>
   );
