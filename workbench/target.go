@@ -62,7 +62,9 @@ type Impact struct {
 	Window arrow.Window
 	// InShare is the share of the plausible set-ups that are in the window.
 	InShare float64
-	Bows    int // plausible set-ups behind the intervals
+	// WalkBack is the line of fletched arrows over many distances.
+	WalkBack WalkBack
+	Bows     int // plausible set-ups behind the intervals
 }
 
 // LeastInShare is the share of plausible set-ups that must lie in the window
@@ -214,6 +216,7 @@ func launchOf(a *arrow.Arrow, r *arrow.Result) flight.Launch {
 type hole struct {
 	bare18, bare30, right70, drift70 float64
 	speed70                          float64
+	walk                             walk
 	shot                             arrow.Result
 	window                           arrow.Window
 	err                              error
@@ -280,6 +283,9 @@ func judged(d *arrow.Drive, a *arrow.Arrow, set arrow.Setup, f flyers) (h hole) 
 		return hole{err: err}
 	}
 	h, h.err = f.fly(a, &j.Result)
+	if h.err == nil {
+		h.walk, h.err = f.walk(launchOf(a, &j.Result))
+	}
 	h.shot, h.window = j.Result, j.Window
 	return h
 }
@@ -358,7 +364,7 @@ func impact(a *arrow.Arrow, holes []hole) Impact {
 		ContactEnd:  gather[unit.Duration](best, good, func(h hole) float64 { return float64(h.shot.LastContact) }),
 		YawRate:     gather[float64](best, good, func(h hole) float64 { return h.shot.Clear.YawRate }),
 		ThrustRatio: gather[float64](best, good, func(h hole) float64 { return h.shot.ThrustRatio }),
-		Mode1:       a.Frequencies()[0], Window: best.window, Bows: len(good),
+		Mode1:       a.Frequencies()[0], Window: best.window, Bows: len(good), WalkBack: walkBack(best, good),
 	}
 	if len(good) > 0 {
 		out.InShare = float64(in) / float64(len(good))

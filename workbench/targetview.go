@@ -151,6 +151,8 @@ type TargetView struct {
 	InShare float64 `json:"window_share_ratio"`
 	Speed70 float64 `json:"speed_70m_mps"`
 	Drift70 float64 `json:"drift_70m_m_per_mps"`
+	// WalkBack is one aim at many distances.
+	WalkBack WalkBack `json:"walk_back"`
 	// BareReads is weak, stiff or cannot tell, with the reason for the last.
 	BareReads  Tuning `json:"bare_shaft_reads"`
 	BareReason string `json:"bare_shaft_reason"`
@@ -166,7 +168,7 @@ func (i Impact) View(hand arrow.Hand, notes []string) TargetView {
 		Bare18: float64(i.Bare18.Value), Bare30: float64(i.Bare30.Value), Right70: float64(i.Right70.Value),
 		TailGap: float64(i.TailGap.Value), ContactEnd: float64(i.ContactEnd.Value), YawRate: i.YawRate.Value,
 		Mode1: i.Mode1, InWindow: i.Window.In, Reason: i.Window.Reason, InShare: i.InShare,
-		Speed70: float64(i.Speed70.Value), Drift70: float64(i.Drift70.Value),
+		Speed70: float64(i.Speed70.Value), Drift70: float64(i.Drift70.Value), WalkBack: i.WalkBack,
 		Interval: map[string]Span{
 			"bare_minus_fletched_18m_right_m": span(i.Bare18), "bare_minus_fletched_30m_right_m": span(i.Bare30),
 			"impact_70m_right_m": span(i.Right70), "tail_clearance_m": span(i.TailGap), "button_contact_end_s": span(i.ContactEnd),
