@@ -42,6 +42,9 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	t.tag = "target"
 	post(t, "/target", "look-at-target", "What the target shows of a set-up, and what changes to it would do, with doubt", s.lookAtTarget, statuses(404))
 	post(t, "/target/quick", "glance-at-target", "The same of one plausible set-up, without doubt: fast enough for a slider", s.glanceAtTarget, statuses(404))
+	post(t, "/shafts", "shafts-to-try", "A short ranked list of shafts to borrow and try", s.shaftsToTry, statuses(404))
+	post(t, "/forgiveness", "forgive", "What a brace height forgives: how far each of the archer's errors moves the arrows", s.forgive, statuses(404))
+	get(t, "/work/{id}", "get-work", "How far a long calculation is, by the id its request named in work", s.getWork)
 
 	t.tag = "sessions"
 	put(t, "/sessions/{id}", "create-session", "Begin a session", s.putSession, created)

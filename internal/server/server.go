@@ -20,6 +20,7 @@ type server struct {
 	counts   counters
 	owner    owner
 	models   memory[*workbench.BowModel]
+	work     progress
 	targets  memory[*workbench.TargetModel]
 	hearings hearings
 	ear      ear

@@ -54,7 +54,7 @@ var typedAs = map[reflect.Type]string{
 
 // longFields are the lengths that people read as draw and arrow lengths, by
 // the end of their path; all other lengths are settings on the bow.
-var longFields = []string{"/draw/length", "/at", "/string/length", "/riser/length", "/bow_length", "/shaft_length", "/clicker", "/draw_length"}
+var longFields = []string{"/draw/length", "/at", "/string/length", "/riser/length", "/bow_length", "/shaft_length", "/clicker", "/moves/draw_length"}
 
 // heavyStyle is for the riser and what is screwed to it, whatever a person
 // weighs arrows in.
@@ -80,7 +80,7 @@ func kindFor(t reflect.Type, at string) (kind, bool) {
 	switch {
 	case name == "mass" && strings.Contains(at, "/riser/"):
 		name = "heavy"
-	case strings.HasSuffix(at, "/button_preload"):
+	case strings.HasSuffix(at, "/button_preload"), strings.HasSuffix(at, "/repeatability/nock_fit"):
 		name = "preload"
 	case strings.HasSuffix(at, "/button_stiffness"):
 		name = "spring"
