@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -29,7 +30,7 @@ func bundled(t *testing.T) string {
 
 func TestFirstPageIsSmall(t *testing.T) {
 	dist, total := bundled(t), 0
-	for _, name := range []string{"index.html", "app.js", "app.css"} {
+	for _, name := range append([]string{"index.html", "app.js", "app.css"}, shared(t, dist)...) {
 		raw, err := os.ReadFile(filepath.Join(dist, name))
 		if err != nil {
 			t.Fatal(err)
@@ -47,6 +48,19 @@ func TestFirstPageIsSmall(t *testing.T) {
 	if total > firstPage {
 		t.Errorf("the first page weighs %d bytes compressed, more than %d", total, firstPage)
 	}
+}
+
+// shared lists the parts that app.js cannot start without.
+func shared(t *testing.T, dist string) (names []string) {
+	t.Helper()
+	raw, err := os.ReadFile(filepath.Join(dist, "app.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range regexp.MustCompile(`(?:from|import)"\./(part-[A-Z0-9]+\.js)"`).FindAllSubmatch(raw, -1) {
+		names = append(names, string(m[1]))
+	}
+	return names
 }
 
 // The server's policy (Content-Security-Policy: script-src and style-src
