@@ -113,6 +113,7 @@ function Says({ p }: { p: Plotting }) {
         {open.corrects ? <strong>Correcting end {open.number}</strong> : <>End <strong>{open.number}</strong>, {open.impacts.length} of {plot.perEnd}</>}: {full && plot.picked < 0 && !open.corrects ? "complete" : saysNext(plot)}
       </p>
       <p class="visually-hidden" role="status">{p.said}</p>
+      {p.noRoom && <Note kind="bad">This device has no room left to keep the end. It is not lost while this page stays open: connect to the notebook so that what waits can go, then press End done again.</Note>}
     </>
   );
 }

@@ -19,9 +19,11 @@ export interface Plot {
   last?: End; // the end finished last, to be opened again
 }
 
-export const unplotted: Plot = {
+// unplotted is what a first visit begins with; the open end is made anew each
+// time, since its id is the record's own.
+export const unplotted: Omit<Plot, "open"> = {
   setup: "", distance: "", face: "122", perEnd: "6", numbers: "1 2 3 4 5 6", session: "", sessionKept: false, place: "", day: "", byHand: false, current: "",
-  bare: false, rings: false, enlarge: false, next: "", picked: -1, open: opened(1),
+  bare: false, rings: false, enlarge: false, next: "", picked: -1,
 };
 
 export function opened(number: number): Open {
