@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"tautline/internal/server"
 	"tautline/sound"
@@ -144,6 +145,21 @@ func story(s *site) (told []exchange) {
 	tell("GET /api/v1/trials/{id}/verdicts", api+"/trials/"+trial+"/verdicts", nil, 200)
 	tell("PUT /api/v1/trials/{id}/choices/{setup}", api+"/trials/"+trial+"/choices/"+chosen, obj{"stop": 1, "reason": "quieter, and still inside the range"}, 201)
 	tell("GET /api/v1/bows/{id}/setups", api+"/bows/"+bow+"/setups", nil, 200)
+	done := func(method, path string, body any) {
+		for s.do(method, path, body).want(200).at("state") == "computing" {
+			time.Sleep(50 * time.Millisecond)
+		}
+	}
+	done("GET", api+"/bows/"+bow+"/standing", nil)
+	done("POST", api+"/transfer", obj{"first": setup, "spare": chosen})
+	done("GET", api+"/setups/"+setup+"/explanation", nil)
+	tell("GET /api/v1/bows/{id}/standing", api+"/bows/"+bow+"/standing", nil, 200)
+	tell("PUT /api/v1/rulings/{id}", api+"/rulings/"+id(), obj{"target": verdict, "counts": true, "reason": "three bare shafts still in the group"}, 201)
+	tell("GET /api/v1/bows/{id}/ledger", api+"/bows/"+bow+"/ledger", nil, 200)
+	tell("GET /api/v1/bows/{id}/upkeep", api+"/bows/"+bow+"/upkeep", nil, 200)
+	tell("POST /api/v1/compare", api+"/compare", obj{"first": setup, "second": chosen}, 200)
+	tell("POST /api/v1/transfer", api+"/transfer", obj{"first": setup, "spare": chosen}, 200)
+	tell("GET /api/v1/setups/{id}/explanation", api+"/setups/"+setup+"/explanation", nil, 200)
 	tell("GET /api/v1/sheets/{kind}/{id}", api+"/sheets/setup/"+setup, nil, 200)
 	return told
 }

@@ -27,6 +27,8 @@ type server struct {
 	verdicts verdicts
 	queue    queue
 	latest   latest
+	works    works
+	slopes   slopeShelf
 	mux      *http.ServeMux
 	app      *app
 	openAPI  []byte
