@@ -16,7 +16,7 @@ import (
 type standingsView struct {
 	Progress
 	Standings []standingView `json:"standings" nullable:"false" doc:"Newest first."`
-	Work      *workView      `json:"work,omitempty" doc:"The order of work, and where it now stands."`
+	Work      *orderView     `json:"work,omitempty" doc:"The order of work, and where it now stands."`
 }
 
 // standingView is one result's standing.
@@ -54,8 +54,8 @@ type causeView struct {
 	Unknown bool   `json:"unknown,omitempty" doc:"Nobody can compute what this does."`
 }
 
-// workView is the order of work.
-type workView struct {
+// orderView is the order of work.
+type orderView struct {
 	Steps []workStepView `json:"steps" nullable:"false"`
 	Now   string         `json:"now,omitempty" doc:"The first step that is not in order."`
 	Next  string         `json:"next" doc:"What to do next."`
@@ -180,8 +180,8 @@ func sayer(q workbench.Quantity, si string, system unit.System) func(float64) st
 	}
 }
 
-func viewWork(w workbench.Work) *workView {
-	v := workView{Steps: []workStepView{}, Now: w.Now, Next: w.Next}
+func viewWork(w workbench.Work) *orderView {
+	v := orderView{Steps: []workStepView{}, Now: w.Now, Next: w.Next}
 	for _, st := range w.Steps {
 		step := workStepView{Key: st.Key, Label: st.Label, State: st.State, Text: st.Text, After: someText(st.After), Do: st.Do}
 		if st.Result != nil {
