@@ -15,6 +15,7 @@ import { match, onLink, usePath, useTitle } from "./lib/route";
 import { SettingsPage } from "./settings";
 import { UnsentPage } from "./settings/unsent";
 import { SheetPage } from "./sheet";
+import { NewTrialPage } from "./shoot";
 import { keepSending } from "./sound/sending";
 import { PlanPage, TrialPage } from "./trial";
 import { Boundary } from "./ui/boundary";
@@ -31,6 +32,7 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id", (n) => <BowPage key={n.id} id={n.id!} />],
   ["/bows/:id/change", (n) => <ChangePage key={n.id} id={n.id!} />],
   ["/bows/:id/trial", (n) => <PlanPage key={n.id} bowId={n.id!} />],
+  ["/bows/:id/trials/new", (n) => <NewTrialPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/plot", (n) => <PlotPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/groups", (n) => <GroupsPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/ends", (n) => <TablesPage key={n.id} bowId={n.id!} />],

@@ -1,89 +1,110 @@
 import { useEffect, useState } from "preact/hooks";
+import type { ShownEnd } from "../group/ends";
+import { PlotArea } from "../group/plot";
+import type { Face } from "../group/types";
 import type { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
+import { useComma } from "../lib/me";
 import { go } from "../lib/route";
 import type { BowView, SetUpView } from "../lib/types";
-import { when } from "../lib/words";
-import { PlotArea } from "../group/plot";
-import type { ShownEnd } from "../group/ends";
-import type { Face } from "../group/types";
+import { capital, number, when } from "../lib/words";
 import { Cautions } from "../trial/planned";
 import { useQuery } from "../trial/query";
 import { sendEvent } from "../trial/send";
+import { minutes } from "../trial/words";
 import { Note } from "../ui/field";
 import { Wrong } from "../ui/states";
-import { minutes } from "../trial/words";
+import { FeelStop } from "./feel";
+import { blockName } from "./planned";
+import { StopNow } from "./stopnow";
 import type { ShootView, Step } from "./types";
 
-export interface Following { view: ShootView; bow: BowView; faces: Face[]; setups: SetUpView[]; ends: ShownEnd[]; again: () => void }
+export interface Following { view: ShootView; bow: BowView; faces: Face[]; setups: SetUpView[]; shot: Set<number>; again: () => void }
 
 // FollowPage takes a person through a plan at the range, one stop at a time:
-// what to set, how many to shoot in, and the face to plot the arrows on.
+// what to set, how many to shoot, and the face to plot the arrows on.
 export function FollowPage(p: Following) {
-  const { view, ends } = p, { steps } = view.plan;
+  const { view, shot } = p, { steps } = view.plan;
   const asked = useQuery("stop");
-  const [begin] = useState(() => firstOpen(view, ends));
+  const [begin] = useState(() => firstOpen(view, shot));
   const at = asked === "" ? begin : Number(asked);
   const step = steps[at];
   const ended = view.state === "finished" || view.state === "abandoned";
   return (
     <>
-      <Progress view={view} ends={ends} at={at} />
+      <Progress view={view} shot={shot} at={at} />
       {ended && <Note>This trial is {view.state}. What you note now still joins it. <a href={`/trials/${view.id}?view=verdict`}>Read the verdict</a></Note>}
-      {view.state === "paused" && view.paused && <Note>You left this trial {when(view.paused)}. Set the bow as below and go on.</Note>}
+      {view.state === "paused" && view.left && <Note>You left this trial {when(view.left)}. Set the bow as below and go on.</Note>}
       {step ? <Stop key={at} {...p} step={step} /> : <div class="card"><h2>Every stop is shot.</h2><a class="button main" href={`/trials/${view.id}?view=verdict`}>Read the verdict</a></div>}
-      {!ended && <Leave view={view} left={steps.length - shotStops(view, ends).size} />}
+      {!ended && <Leave view={view} left={steps.length - shot.size} />}
       <Cautions list={view.plan.cautions} />
     </>
   );
 }
 
-// shotStops are the stops at which arrows are noted.
-export const shotStops = (view: ShootView, ends: ShownEnd[]): Set<number> => new Set(ends.filter((e) => e.end.trial === view.id).map((e) => e.end.stop ?? -1));
-
-function firstOpen(view: ShootView, ends: ShownEnd[]): number {
-  const shot = shotStops(view, ends);
+function firstOpen(view: ShootView, shot: Set<number>): number {
   const open = view.plan.steps.findIndex((s) => !shot.has(s.position));
   return open < 0 ? view.plan.steps.length : open;
 }
 
-function Progress({ view, ends, at }: { view: ShootView; ends: ShownEnd[]; at: number }) {
-  const shot = shotStops(view, ends);
+// Progress is every stop by its place in the order; the helper's secret is not
+// among what it shows.
+function Progress({ view, shot, at }: { view: ShootView; shot: Set<number>; at: number }) {
+  const { steps } = view.plan;
   return (
-    <ol class="progress no-print" aria-label="Stops">
-      {view.plan.steps.map((s) => (
-        <li key={s.position}>
-          <a href={`/trials/${view.id}?stop=${s.position}`} class={shot.has(s.position) ? "measured" : ""} aria-current={s.position === at ? "step" : undefined}
-            aria-label={`Stop ${s.position + 1}, ${s.label}: ${shot.has(s.position) ? "shot" : "to do"}`}>
-            {s.short}{shot.has(s.position) && <sup aria-hidden="true">✓</sup>}
-          </a>
-        </li>
-      ))}
-    </ol>
+    <details class="no-print" open={steps.length <= 12}>
+      <summary>{shot.size} of {steps.length} stops shot</summary>
+      <ol class="progress" aria-label="Stops">
+        {steps.map((s) => (
+          <li key={s.position}>
+            <a href={`/trials/${view.id}?stop=${s.position}`} class={shot.has(s.position) ? "measured" : ""} aria-current={s.position === at ? "step" : undefined}
+              aria-label={`Stop ${s.position + 1}${view.plan.hidden ? "" : `, ${s.label}`}: ${shot.has(s.position) ? "shot" : "to do"}`}>
+              {s.position + 1}{shot.has(s.position) && <sup aria-hidden="true">✓</sup>}
+            </a>
+          </li>
+        ))}
+      </ol>
+    </details>
   );
 }
 
-function Stop({ view, bow, faces, setups, ends, again, step }: Following & { step: Step }) {
-  const next = view.plan.steps[step.position + 1];
+// given is what the plan says of how an end is shot: what is left to a person
+// is taken over from the stop before.
+function given(view: ShootView, step: Step, comma: boolean) {
+  const { ask, kind } = view.plan;
+  const far = step.distance_m ? `${number(step.distance_m, step.distance_m % 1 ? 1 : 0, comma)} m` : ask.distance;
+  const shafts = ask.bare_shafts ?? 0;
+  return {
+    setup: view.setup, perEnd: String(step.arrows), ...(far && { distance: far }), ...(kind === "walk_back" && { face: "blank" }),
+    ...(kind === "bare_shaft" ? { numbers: `1-${step.arrows}`, bareFrom: step.arrows - shafts + 1, face: "40" } : {}),
+  };
+}
+
+function Stop({ view, bow, faces, setups, shot, again, step }: Following & { step: Step }) {
+  const next = view.plan.steps[step.position + 1], comma = useComma();
   const [count, setCount] = useState(0);
   const [problem, setProblem] = useState<Problem>();
   useEffect(() => { if (count > 0) again(); }, [count]);
-  const shot = shotStops(view, ends).has(step.position) || count > 0;
+  const done = shot.has(step.position) || count > 0;
   const onward = () => void sendEvent(view.id, "reached", step.position + 1).then(() => go(`/trials/${view.id}?stop=${step.position + 1}`), (e: unknown) => setProblem(asProblem(e)));
+  const blocks = view.plan.steps.at(-1)!.block;
   return (
     <>
       <section class="card stop" aria-label={`Stop ${step.position + 1}`}>
-        <p class="faint">Stop {step.position + 1} of {view.plan.steps.length}{step.block > 0 && `, ${view.plan.blockName} ${step.block}`}, {minutes(step.minutes)}</p>
-        <h2 class="big order">{step.order}</h2>
-        <p>{step.settling > 0 && <>Shoot {step.settling} to settle; they do not count. </>}Then shoot <strong>{step.arrows}</strong> and plot them{step.bare ? ", the bare shafts as bare" : ""}.</p>
-        {step.note && <p>{step.note}</p>}
+        <p class="faint">Stop {step.position + 1} of {view.plan.steps.length}{blocks > 1 && `, ${blockName(view.plan)} ${step.block} of ${blocks}`}, {minutes(step.minutes)}</p>
+        {view.plan.hidden
+          ? <details class="cover"><summary>For the helper alone: what to set</summary><p class="big">{capital(step.set)}</p></details>
+          : <h2 class="big order">{step.changed || step.set !== "leave as it is" ? capital(step.set) : `Leave it as it is: ${step.label}`}</h2>}
+        <p>{capital(step.shoot)}.</p>
         {problem && <Wrong problem={problem} />}
-        {shot && (next
-          ? <button type="button" class="main" onClick={onward}>Next stop: {next.order}</button>
+        {done && <StopNow view={view} shot={shot} step={step} />}
+        {done && (next
+          ? <button type="button" class="main" onClick={onward}>Next stop{view.plan.hidden ? "" : `: ${next.changed ? next.set : next.label}`}</button>
           : <a class="button main" href={`/trials/${view.id}?view=verdict`}>That was the last stop: read the verdict</a>)}
       </section>
-      <PlotArea bow={bow} draft={`plot:${view.id}:${step.position}`} to={{ bow: view.bow, trial: view.id, stop: step.position }} onEnds={(list) => setCount(list.length)}
-        given={{ setup: step.setup, perEnd: String(step.arrows), distance: step.distance ?? view.distance, face: step.face ?? view.face, bare: step.bare }} faces={faces} setups={setups} sessions={[]} />
+      {view.plan.kind === "sham" ? <FeelStop view={view} step={step} noted={() => setCount((n) => n + 1)} />
+        : <PlotArea bow={bow} draft={`plot:${view.id}:${step.position}`} to={{ bow: view.bow, trial: view.id, stop: step.position }} onEnds={(list) => setCount(list.length)}
+          given={given(view, step, comma)} faces={faces} setups={setups} sessions={[]} />}
     </>
   );
 }

@@ -1,12 +1,26 @@
-// What the pages of shooting trials need to know of a plan, whatever its kind.
+// The answers of the API about trials that are judged by where arrows hit, or
+// by feel. Names are the server's; /openapi.json describes them all.
+
+export type What = "bare shaft" | "walk-back" | "two set-ups" | "sham" | "one setting" | "settings" | "confirm";
+
+// Ask is what a person decides of a trial; what is left out takes its default.
+export interface Ask {
+  what: What; setting?: string; a?: string; b?: string; levels?: string[]; settings?: { setting: string; low: string; high: string }[];
+  face_centred?: boolean; centres?: number; rounds?: number; arrows?: number; arrow_minutes?: number; bare_shafts?: number; taped?: boolean;
+  distance?: string; distances?: string[]; reduction_seen?: number; seed?: number;
+}
 
 export interface Step {
-  position: number; block: number; label: string; short: string; order: string; // what to do, as a title
-  note?: string; settling: number; arrows: number; minutes: number; setup: string; distance?: string; face?: string; bare?: boolean;
+  position: number; block: number; label: string; set: string; shoot: string; changed: boolean; settling_shots: number; arrows: number;
+  distance_m?: number; coded?: number[]; minutes: number;
 }
 
 export interface ShootPlan {
-  kind: string; steps: Step[]; minutes: number; arrows: number; why: string; canSee: string; blockName: string; warnings: string[]; cautions: string[];
+  what: What; kind: string; ask: Ask; title: string; arrows_needed: string; steps: Step[]; arrows: number; minutes: number;
+  why: string; can_see: string; record: string; hidden?: boolean; warnings: string[]; cautions: string[];
 }
 
-export interface ShootView { id: string; bow: string; what: string; state: string; paused?: string; distance: string; face: string; plan: ShootPlan }
+// ShootView is a trial as its pages need it.
+export interface ShootView {
+  id: string; bow: string; setup: string; what: What; state: string; left?: string; plan: ShootPlan;
+}
