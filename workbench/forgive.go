@@ -75,7 +75,7 @@ const farTarget unit.Length = 70
 // newLane braces, draws, shoots once and aims.
 func (b *BowModel) newLane(m member, height unit.Length, model shot.Model, a *arrow.Arrow, set arrow.Setup, side *Sideways) (*lane, error) {
 	l := &lane{limb: m.model, cfg: b.shotConfig(), arrow: a, set: set, air: side.Air}
-	l.cfg.Model = model
+	l.cfg.Model, l.cfg.ArrowMass = model, a.Design().Mass()
 	var err error
 	if model != shot.Resolved {
 		if l.limb, err = shot.NewModel(m.model.Design(), l.cfg); err != nil {
@@ -88,7 +88,7 @@ func (b *BowModel) newLane(m member, height unit.Length, model shot.Model, a *ar
 	if l.drive, err = driveOf(l.limb, l.curve.Brace, l.curve.Full, drawSlope(l.curve), l.cfg); err != nil {
 		return nil, err
 	}
-	if l.fly, err = newFlyers(side.Arrow, side.Air); err != nil {
+	if l.fly, err = newFlyers(a.Design(), side.Air); err != nil {
 		return nil, err
 	}
 	if l.sim, err = arrow.NewSimulator(arrow.Config{}); err != nil {

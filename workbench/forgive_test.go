@@ -259,12 +259,107 @@ func BenchmarkForgiveRows(b *testing.B) {
 	bows := plausibleBows(b)
 	a, side := ready(b, bows, arrow.RightHanded)
 	q := ForgiveQuestion{Repeat: UsualRepeatability()}
+	var stands []forgiveStand
 	for i := range 21 {
-		q.Heights = append(q.Heights, 0.20+unit.Length(i)*0.002)
+		stands = append(stands, forgiveStand{brace: 0.20 + unit.Length(i)*0.002, arrow: a})
 	}
 	for b.Loop() {
-		if _, err := bows.forgiveRows(b.Context(), a, &side, q); err != nil {
+		if _, _, _, err := bows.forgiveRows(b.Context(), stands, &side, q); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// Against the button and against the arrow: the row of no turn and that of the
+// present spine are the present set-up, which is also the row of the present
+// brace height; each row's interval holds it; a firmer button and a stiffer
+// spine are other rows. Errors that an archer does not make leave numbers, not
+// gaps, in the JSON.
+func TestForgiveOverButtonAndArrow(t *testing.T) {
+	s := example(t, "heron-70")
+	b := plausibleBows(t)
+	side, err := SidewaysFromSettings(s, arrow.RightHanded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	only := UsualRepeatability()
+	only[ShaftSpine], only[NockFit], only[DrawLength], only[ArrowMass] = 0, 0, 0, 0
+	of := func(q ForgiveQuestion) Forgiveness {
+		t.Helper()
+		q.Repeat = only
+		f, err := b.Forgive(t.Context(), side, q, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if raw, err := json.Marshal(f); err != nil || strings.Contains(string(raw), "NaN") {
+			t.Errorf("%v: %s", err, raw)
+		}
+		for _, r := range f.Rows {
+			if r.Sideways < r.Interval[0] || r.Sideways > r.Interval[1] || r.Interval[1]-r.Interval[0] < 1e-4 {
+				t.Errorf("%v: %.4f m outside or alone in %v", f.Over, r.Sideways, r.Interval)
+			}
+		}
+		return f
+	}
+	brace := of(ForgiveQuestion{Heights: []unit.Length{b.Now()}})
+	button := of(ForgiveQuestion{Over: OverButton, Turns: []float64{-1, 0, 1}})
+	shaft := of(ForgiveQuestion{Over: OverArrow, Spines: []unit.Spine{650 * unit.ThousandthInch, 600 * unit.ThousandthInch, 550 * unit.ThousandthInch}})
+	for _, r := range []ForgiveRow{button.Rows[1], shaft.Rows[1]} {
+		if math.Abs(r.Sideways-brace.Rows[0].Sideways) > 1e-9 {
+			t.Errorf("the present set-up spreads %.6f m, else %.6f", brace.Rows[0].Sideways, r.Sideways)
+		}
+	}
+	// 0.5 N a turn, 1.75 N at 2.5 turns (SidewaysFromSettings' notes).
+	if p := *button.Rows[0].Preload; math.Abs(p-1.25) > 1e-9 || *button.Rows[2].Turns != 1 || button.Rows[0].Sideways == button.Rows[2].Sideways {
+		t.Errorf("a turn out leaves %.3f N", p)
+	}
+	if heavy, light := *shaft.Rows[2].Mass, *shaft.Rows[0].Mass; heavy <= light || *shaft.Rows[0].Spine != 650 {
+		t.Errorf("stiffer shafts weigh %.2f g, softer %.2f", 1e3*heavy, 1e3*light)
+	}
+	if len(button.Changes) != 1 || !strings.HasPrefix(button.Summary, "From -1 to +1 turns of the button with nothing else changed") ||
+		!strings.HasPrefix(shaft.Summary, "From spine 650 to 550") || !strings.Contains(shaft.Summary, "with either arrow") {
+		t.Errorf("%q\n%q", button.Summary, shaft.Summary)
+	}
+	t.Log(button.Summary)
+	t.Log(shaft.Summary)
+	var problems notebook.Problems
+	if _, err := b.Forgive(t.Context(), side, ForgiveQuestion{Over: "wind"}, nil); !errors.As(err, &problems) || problems[0].Field != "/over" {
+		t.Errorf("wind gives %v", err)
+	}
+}
+
+// A long rod of 0.75 m and 200 g, 60 mm ahead of the grip: half of it spread
+// along 0.06 to 0.81 m, half at 0.81 m. By hand (thin rod, m(a²+ab+b²)/3):
+// 0.1·(0.0036+0.0486+0.6561)/3 + 0.1·0.6561 = 0.02361 + 0.06561; riser
+// 1.2·0.0016/3 = 0.00064; limbs 0.4·0.01 = 0.004; sight of 0.25 kg from 0.03 to
+// 0.20 m: 0.25·(0.0009+0.006+0.04)/3 = 0.00391. Together 0.09777 kg m². A side
+// rod of 0.3 m and 150 g at 40° adds 0.075·[(0.06² + 0.06·x + x²)/3 + y²/3 +
+// x² + y²], x = 0.06 − 0.3·cos 40° = −0.16981, y = 0.3·sin 40° = 0.19284:
+// 0.075·(0.00742 + 0.01240 + 0.02884 + 0.03719) = 0.00644.
+func TestRiserInertiaFromRods(t *testing.T) {
+	s := example(t, "heron-70")
+	long := notebook.Rod{Place: "long"}
+	long.Length.Value, long.Mass.Value = 0.75, 0.2
+	s.Riser.Rods = []notebook.Rod{long}
+	at := func() float64 {
+		t.Helper()
+		side, err := SidewaysFromSettings(s, arrow.RightHanded)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return side.Inertia
+	}
+	if got := at(); math.Abs(got-0.09777) > 2e-5 {
+		t.Errorf("long rod alone: %.5f kg m², by hand 0.09777", got)
+	}
+	side := notebook.Rod{Place: "side"}
+	side.Length.Value, side.Mass.Value = 0.3, 0.15
+	s.Riser.Rods = append(s.Riser.Rods, side)
+	if got := at(); math.Abs(got-0.09777-0.00644) > 3e-5 {
+		t.Errorf("with a side rod: %.5f kg m², by hand 0.10421", got)
+	}
+	s.Riser.Rods = nil
+	if got := at(); got != 0 {
+		t.Errorf("without rods: %.5f", got)
 	}
 }

@@ -152,20 +152,20 @@ func newShaftBase(s notebook.Settings, hand arrow.Hand) (b shaftBase, err error)
 	return b, err
 }
 
-// density of a shaft of another spine. Stiffer tubes have more wall: between
-// the same tube with a thicker wall (mass as stiffness) and a wider tube (mass
-// as its cube root) the weight is taken to go as the root of the stiffness (an
-// assumption; 10 % for an ordinary change).
-func (b shaftBase) density(spine unit.Spine) float64 {
-	d := b.side.Arrow
-	return d.LinearDensity * math.Sqrt(float64(d.Spine/spine))
+// reshaft is the same arrow on a shaft of another spine. Stiffer tubes have
+// more wall: between the same tube with a thicker wall (mass as stiffness) and
+// a wider tube (mass as its cube root) the weight is taken to go as the root of
+// the stiffness (an assumption; 10 % for an ordinary change).
+func reshaft(d arrow.Design, spine unit.Spine) arrow.Design {
+	d.LinearDensity *= math.Sqrt(float64(d.Spine / spine))
+	d.Spine = spine
+	return d
 }
 
 // with is another shaft on the same nock and vanes.
 func (b shaftBase) with(spine unit.Spine, length unit.Length, point unit.Mass) arrow.Design {
-	d := b.side.Arrow
-	d.LinearDensity = b.density(spine)
-	d.Spine, d.Length, d.Point.Mass = spine, length, point
+	d := reshaft(b.side.Arrow, spine)
+	d.Length, d.Point.Mass = length, point
 	return d
 }
 

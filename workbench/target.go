@@ -25,6 +25,9 @@ type Sideways struct {
 	CentreKnown bool
 	// PinAhead is how far the sight's pin stands ahead of the pivot.
 	PinAhead unit.Length
+	// Inertia of the riser with its stabilisers about the grip, kg m²; 0 when
+	// none are given. Only forgiveness needs it.
+	Inertia float64
 	// Air defaults to the standard air.
 	Air flight.Air
 	// Assumed says in words what was filled in because it was not given.

@@ -60,6 +60,7 @@ func SidewaysFromSettings(s notebook.Settings, hand arrow.Hand) (Sideways, error
 	}
 	out.button(s)
 	out.string(s)
+	out.inertia(s)
 	out.PinAhead = riserToPivot + or(s.SightExt.Value, usualExtension, func() {})
 	return out, nil
 }

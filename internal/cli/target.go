@@ -90,67 +90,6 @@ func walkText(w workbench.WalkBack) string {
 	return b.String()
 }
 
-// forgiveCmd says what a brace height forgives.
-type forgiveCmd struct {
-	bowArgs
-	handArg
-	From  string `help:"Brace height to compare from." placeholder:"LENGTH"`
-	To    string `help:"Brace height to compare with." placeholder:"LENGTH"`
-	Group string `help:"Your measured group at 70 m, sideways standard deviation; anchors the total." placeholder:"LENGTH"`
-}
-
-// Help shows an example.
-func (forgiveCmd) Help() string {
-	return `Example:
-  tautline forgive examples/heron-70.json --from '21.5 cm' --to '23.5 cm'
-
-How much each of the archer's errors moves the impact at 70 m, sideways, against
-brace height, error by error. A direction is named only where both models of the
-string agree; "cannot tell" is an answer.`
-}
-
-// Run asks the model and prints.
-func (c forgiveCmd) Run(ctx context.Context, t *terminal) error {
-	s, err := c.settings(t)
-	if err != nil {
-		return err
-	}
-	q := workbench.ForgiveQuestion{Hand: c.hand()}
-	for _, a := range []struct {
-		flag, text string
-		into       *unit.Length
-	}{{"--from", c.From, &q.From}, {"--to", c.To, &q.To}, {"--group", c.Group, &q.Group}} {
-		if a.text == "" {
-			continue
-		}
-		if *a.into, err = unit.ParseLength(a.text); err != nil {
-			return usageError{unit.For(a.flag, err)}
-		}
-	}
-	f, err := workbench.Forgive(ctx, s, q, t.progress("shooting ghosts"))
-	if err != nil {
-		return fmt.Errorf("%s: %w", c.Bow, err)
-	}
-	if c.JSON {
-		return t.printJSON(f.Rows)
-	}
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s\n\n  brace height, mm   sideways at 70 m, cm   (with the other string model)\n", f.Summary)
-	for _, r := range f.Rows {
-		fmt.Fprintf(&b, "  %16.1f   %20.1f   %10.1f\n", 1e3*r.BraceHeight, 100*r.Sideways, 100*r.Lumped)
-	}
-	if len(f.Rows) > 0 {
-		fmt.Fprintf(&b, "In height: %s.\n", f.Rows[0].VerticalReason)
-	}
-	if _, err := fmt.Fprint(t.out, b.String()); err != nil {
-		return err
-	}
-	for _, n := range f.Notes {
-		t.warnf("note: %s", n)
-	}
-	return nil
-}
-
 // sightCmd makes a table of sight marks.
 type sightCmd struct {
 	bowArgs

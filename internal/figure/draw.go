@@ -20,6 +20,8 @@ var palette = []color.NRGBA{
 	{R: 0xb3, G: 0x47, B: 0x00, A: 0xff},
 	{R: 0x00, G: 0x6b, B: 0x4f, A: 0xff},
 	{R: 0x8b, G: 0x2a, B: 0x6b, A: 0xff},
+	{R: 0x8a, G: 0x6d, B: 0x00, A: 0xff},
+	{R: 0x2b, G: 0x2b, B: 0x2b, A: 0xff},
 }
 
 // Write draws the figure for paper in the given format, "svg" or "png", width
@@ -61,6 +63,9 @@ func (f Figure) plot() (*plot.Plot, error) {
 		}
 	}
 	f.addSpans(p)
+	if f.Headroom > 0 {
+		p.Y.Max += (p.Y.Max - p.Y.Min) * f.Headroom / (1 - f.Headroom)
+	}
 	return p, nil
 }
 

@@ -25,6 +25,9 @@ type Figure struct {
 	Spans []Span `json:"spans,omitempty"`
 	// Marks are single places on the x axis, such as the set-up in use.
 	Marks []Mark `json:"marks,omitempty"`
+	// Headroom is the share of the height left free above the curves for the
+	// legend on paper, where they would run through it.
+	Headroom float64 `json:"-"`
 	// Note says what the doubt means, for example "bands hold 90 % of …".
 	Note string `json:"note,omitempty"`
 }
