@@ -116,7 +116,7 @@ func (c Club) MayAdd(actor, archer ID) bool {
 		return true
 	}
 	for _, s := range c.Shares {
-		if s.With == actor && s.Archer == archer && s.Bow == "" && s.May == MayWork && p.Role != ViewerRole {
+		if s.With == actor && s.Archer == archer && s.Bow == "" && s.May == MayWork {
 			return true
 		}
 	}

@@ -22,12 +22,15 @@ func (demoCmd) Help() string {
   tautline demo
 
 Makes an invented notebook in a folder of its own (once), then opens it: three
-bows, some evenings of plotted arrows, and a finished brace-height trial with its
-recordings. Remove the folder and nothing of it is left.`
+bows, and a finished brace-height trial with its recordings. Remove the folder
+and nothing of it is left.`
 }
 
 // Run fills the demo notebook if it is empty and serves it.
 func (c demoCmd) Run(ctx context.Context, t *terminal) error {
+	if err := (serveCmd{Listen: c.Listen}).check(); err != nil {
+		return err
+	}
 	dir := c.Data
 	if dir == "" {
 		own, err := store.DefaultDir()
@@ -48,7 +51,7 @@ func (c demoCmd) Run(ctx context.Context, t *terminal) error {
 		t.warnf("The demo notebook is in %s.", dir)
 	}
 	if err == nil && !c.Fill {
-		err = serve(ctx, t, book, c.Listen)
+		err = serveCmd{Listen: c.Listen}.serve(ctx, t, book)
 	}
 	return errors.Join(err, book.Close())
 }

@@ -2,21 +2,31 @@ package cli
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io/fs"
 	"log/slog"
+	"net"
+	"strings"
+	"time"
 
 	"tautline/internal/report"
 	"tautline/internal/server"
 	"tautline/internal/store"
+	"tautline/notebook"
 	"tautline/web"
 )
 
 // serveCmd opens a notebook in the browser.
 type serveCmd struct {
 	place
-	Listen string `help:"Address to listen on; this machine only unless you know better." default:"127.0.0.1:8421" placeholder:"HOST:PORT"`
+	Listen   string   `help:"Address to listen on; this machine only by default. Any other needs --accounts and --cert." default:"127.0.0.1:8421" placeholder:"HOST:PORT"`
+	Accounts bool     `help:"People log in; each sees what is theirs or shared with them."`
+	Cert     string   `help:"Certificate for HTTPS, a PEM file." type:"path" placeholder:"FILE"`
+	Key      string   `help:"The certificate's key, a PEM file." type:"path" placeholder:"FILE"`
+	Host     []string `help:"A name under which the server is asked, such as bows.example.org." placeholder:"NAME"`
+	Proxied  bool     `help:"A proxy on this machine does HTTPS and says where requests come from."`
 }
 
 // Help shows an example.
@@ -30,6 +40,9 @@ address of its pages. Stop with Ctrl-C: running work is finished first.`
 
 // Run serves until it is stopped.
 func (c serveCmd) Run(ctx context.Context, t *terminal) error {
+	if err := c.check(); err != nil {
+		return err
+	}
 	dir, options, err := c.find()
 	if err != nil {
 		return err
@@ -38,23 +51,75 @@ func (c serveCmd) Run(ctx context.Context, t *terminal) error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(serve(ctx, t, book, c.Listen), book.Close())
+	return errors.Join(c.serve(ctx, t, book), book.Close())
 }
 
-// serve runs the server on an open notebook.
-func serve(ctx context.Context, t *terminal, book *store.Store, listen string) error {
-	listener, err := server.Listen(listen)
+// check refuses what would let strangers in or send passwords in the clear.
+func (c serveCmd) check() error {
+	host, _, err := net.SplitHostPort(c.Listen)
+	if err != nil {
+		return usageError{fmt.Errorf("cannot listen on %s; write it like 127.0.0.1:8421", c.Listen)}
+	}
+	ip := net.ParseIP(host)
+	here := host == "localhost" || ip != nil && ip.IsLoopback()
+	switch {
+	case (c.Cert == "") != (c.Key == ""):
+		return usageError{errors.New("--cert and --key belong together")}
+	case !here && !c.Accounts:
+		return usageError{fmt.Errorf("listening on %s lets others in: add --accounts, so that people log in", c.Listen)}
+	case !here && c.Cert == "":
+		return usageError{fmt.Errorf("listening on %s without HTTPS would send passwords in the clear: add --cert and --key, or listen on 127.0.0.1 behind a proxy with --proxied", c.Listen)}
+	}
+	return nil
+}
+
+// serve opens the door of a notebook.
+func (c serveCmd) serve(ctx context.Context, t *terminal, book *store.Store) error {
+	o := server.Config{Notebook: book, Proxied: c.Proxied}
+	if c.Accounts {
+		o.Notebook, o.Accounts = notebook.Guarded(book), book
+	}
+	if len(c.Host) > 0 {
+		o.Hosts = append([]string{"localhost", "127.0.0.1", "::1"}, c.Host...)
+	}
+	listener, err := server.Listen(c.Listen)
 	if err != nil {
 		return err
 	}
+	address := "http://" + listener.Addr().String() + "/"
+	if c.Cert != "" {
+		pair, err := tls.LoadX509KeyPair(c.Cert, c.Key)
+		if err != nil {
+			return errors.Join(fmt.Errorf("the certificate cannot be used: %w", err), listener.Close())
+		}
+		listener = tls.NewListener(listener, &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"}})
+		address = "https://" + listener.Addr().String() + "/"
+	}
+	if len(c.Host) > 0 {
+		address = "https://" + c.Host[0] + "/"
+	}
+	if c.Accounts {
+		link, err := server.FirstLink(ctx, book, book.People(), time.Now())
+		if err != nil {
+			return errors.Join(err, listener.Close())
+		}
+		if link != "" {
+			t.warnf("Nobody has an account yet. Open this link once, within a week, to become the owner of the notebook:")
+			t.warnf("  %s%s", strings.TrimSuffix(address, "/"), link)
+		}
+	}
+	return run(ctx, t, book, o, listener, address)
+}
+
+// run serves an open notebook until it is stopped.
+func run(ctx context.Context, t *terminal, book *store.Store, o server.Config, listener net.Listener, address string) error {
 	log := slog.New(slog.NewTextHandler(t.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
-	handler, err := server.New(server.Config{
-		Notebook: book, Sheets: report.Maker{Notebook: book}, App: pages(), Version: version(), Log: log,
-	})
+	o.Sheets, o.App, o.Version, o.Log = report.Maker{Notebook: o.Notebook}, pages(), version(), log
+	handler, err := server.New(o)
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}
-	t.warnf("The notebook in %s is open at http://%s/", book.Dir(), listener.Addr())
+	t.warnf("The notebook in %s is open at %s", book.Dir(), address)
 	t.warnf("Stop with Ctrl-C.")
 	if err := server.Run(ctx, listener, handler, log); err != nil {
 		return fmt.Errorf("the server stopped: %w", err)

@@ -48,6 +48,8 @@ func (l Limits) withDefaults() Limits {
 // Config says what the server serves. Notebook is required; the rest has a default or switches a feature off.
 type Config struct {
 	Notebook notebook.Store     // the records
+	Accounts notebook.Accounts  // who may log in; nil: one person's notebook, without login. Notebook must be notebook.Guarded then
+	Proxied  bool               // a proxy on this machine is trusted to say, in X-Forwarded-For, where a request came from
 	Sheets   Sheets             // printed pages; nil: the sheet routes answer 501
 	Demo     DemoLoader         // the invented notebook; nil: not offered
 	App      fs.FS              // the built pages; nil or without index.html: a plain page says how to build them

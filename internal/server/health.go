@@ -29,13 +29,23 @@ type readyView struct {
 
 // getReady reads from the notebook; a notebook that only reads is 503.
 func (s *server) getReady(ctx context.Context, _ *struct{}) (*found[readyView], error) {
-	if _, err := s.me(ctx); err != nil {
+	if err := s.readable(ctx); err != nil {
 		return nil, err
 	}
 	if err := s.Notebook.Writable(); err != nil {
 		return nil, err
 	}
 	return &found[readyView]{Body: readyView{"ready", true}}, nil
+}
+
+// readable reads something from the notebook.
+func (s *server) readable(ctx context.Context) error {
+	if s.club != nil {
+		_, err := s.club.accounts.CountAccounts(ctx)
+		return err
+	}
+	_, err := s.me(ctx)
+	return err
 }
 
 // DemoLoader puts the invented demo notebook beside the person's own, and
@@ -55,8 +65,8 @@ type demoView struct {
 	Loaded  bool `json:"loaded" doc:"It is in the notebook now."`
 }
 
-// demoInput carries no wishes; its body is an empty object.
-type demoInput struct {
+// noWishes carries no wishes; its body is an empty object.
+type noWishes struct {
 	Body struct{}
 }
 
@@ -68,7 +78,7 @@ func (s *server) getDemo(ctx context.Context, _ *struct{}) (*found[demoView], er
 	return &found[demoView]{Body: demoView{true, loaded}}, err
 }
 
-func (s *server) loadDemo(ctx context.Context, _ *demoInput) (*found[demoView], error) {
+func (s *server) loadDemo(ctx context.Context, _ *noWishes) (*found[demoView], error) {
 	if s.Demo == nil {
 		return nil, notOffered("The demo is not offered by this program.", "Start it with: tautline demo")
 	}

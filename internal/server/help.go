@@ -28,6 +28,8 @@ const (
 	codeNoPrediction = "no-prediction"
 	codeTooLong      = "too-long"
 	codeRange        = "range"
+	codeLogin        = "not-logged-in"
+	codeTooMany      = "too-many"
 )
 
 // help explains one code to a person.
@@ -63,6 +65,8 @@ var helps = []help{
 	{codeNotOffered, "Not offered", "This program was started without that feature.", "Start it another way; see tautline --help."},
 	{codeNoPrediction, "No prediction", "The model cannot brace or draw this bow as described.", "Check the fields named: brace height inside the limb maker's range, draw length, string length."},
 	{codeTooLong, "Took too long", "The calculation was stopped because it took longer than the server allows.", "Ask for fewer steps or a shorter span."},
+	{codeLogin, "Not logged in", "This notebook belongs to several people, and it is not known who asks; or login and password do not fit together.", "Log in. Who has lost the password uses the printed recovery code, or asks the owner of the notebook for a new link."},
+	{codeTooMany, "Too many requests", "Requests, or guesses at a password, came faster than this server allows.", "Wait as long as the header Retry-After says, then send it again; a resend does no harm."},
 	{codeRange, "Not inside the recording", "The part asked for does not lie inside the recording.", "Ask for a range within its length."},
 }
 

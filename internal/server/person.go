@@ -89,8 +89,13 @@ func (s *server) putMe(ctx context.Context, in *putMeInput) (*personOutput, erro
 	return viewPerson(stored), nil
 }
 
-// me gives the owner, stored or not yet.
+// me gives who asks: with accounts the visitor, else the owner, stored or not
+// yet.
 func (s *server) me(ctx context.Context) (notebook.Person, error) {
+	if s.club != nil {
+		who := visitorOf(ctx).person
+		return s.Notebook.People().Get(ctx, who, who)
+	}
 	s.owner.mu.Lock()
 	defer s.owner.mu.Unlock()
 	if s.owner.id != "" {

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -30,6 +31,7 @@ type Problem struct {
 	Sent        any               `json:"sent,omitempty" doc:"What was sent."`
 	Differences []FieldDifference `json:"differences,omitempty" doc:"The fields in which the two differ."`
 
+	after int    // seconds after which to come again
 	etag  string // of Stored, sent as a header
 	cause error  // logged, never shown
 }
@@ -65,7 +67,10 @@ func (p *Problem) GetHeaders() http.Header {
 	if p.etag != "" {
 		h.Set("ETag", p.etag)
 	}
-	if p.Status == http.StatusServiceUnavailable {
+	switch {
+	case p.after > 0:
+		h.Set("Retry-After", strconv.Itoa(p.after))
+	case p.Status == http.StatusServiceUnavailable:
 		h.Set("Retry-After", "2")
 	}
 	return h

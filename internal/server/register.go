@@ -75,7 +75,7 @@ func checksItself(input reflect.Type) bool {
 
 // usualErrors are the refusals any route of the method can answer with.
 func usualErrors(method string) []int {
-	codes := []int{http.StatusBadRequest, http.StatusMisdirectedRequest, http.StatusServiceUnavailable}
+	codes := []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusTooManyRequests, http.StatusMisdirectedRequest, http.StatusServiceUnavailable}
 	if changes(method) {
 		codes = append(codes, http.StatusForbidden, http.StatusRequestTimeout,
 			http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)

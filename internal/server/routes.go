@@ -18,6 +18,27 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	put(t, "/demo", "load-demo", "Put the demo bows beside your own", s.loadDemo, statuses(501))
 	del(t, "/demo", "remove-demo", "Take the demo bows out again", s.removeDemo, statuses(501))
 
+	t.tag = "accounts"
+	post(t, "/login", "log-in", "Begin a session", s.logIn, statuses(501))
+	post(t, "/logout", "log-out", "End this session", s.logOut, statuses(501))
+	post(t, "/logout-everywhere", "log-out-everywhere", "End every session and token of yours", s.logOutEverywhere, statuses(501))
+	get(t, "/account", "get-account", "Are there accounts, and who is logged in", s.getAccount)
+	post(t, "/account/password", "change-password", "Change your password; ends your other sessions", s.changePassword, statuses(501))
+	put(t, "/invitations/{id}", "invite", "Make a link by which someone comes in, once", s.putInvitation, statuses(404, 501))
+	get(t, "/invitations", "list-invitations", "Links that were not used yet", s.listInvitations, statuses(501))
+	del(t, "/invitations/{id}", "withdraw-invitation", "Make a link worthless", s.deleteInvitation, statuses(404, 501))
+	post(t, "/join/look", "look-at-invitation", "What a link lets in", s.lookAtInvitation, statuses(404, 501))
+	post(t, "/join", "join", "Come in by a link: choose login and password", s.join, statuses(404, 409, 501))
+	post(t, "/recover", "recover", "A new password by the printed recovery code", s.recoverAccount, statuses(501))
+	get(t, "/people", "list-people", "Who is in the notebook and known to you", s.listPeople)
+	put(t, "/people/{id}/standing", "change-standing", "Change a person's role, or whether they are let in", s.putStanding, versioned, statuses(404, 501))
+	put(t, "/shares/{id}", "share", "Let someone see your bows, or work on them; withdrawn by a retraction", s.putShare, created, statuses(404))
+	get(t, "/shares", "list-shares", "What you share and what is shared with you", s.listShares)
+	put(t, "/tokens/{id}", "make-token", "Make a token for a program of yours; shown once", s.putToken, statuses(501))
+	get(t, "/tokens", "list-tokens", "Your tokens, without their secrets", s.listTokens, statuses(501))
+	del(t, "/tokens/{id}", "drop-token", "Make a token worthless", s.deleteToken, statuses(404, 501))
+	get(t, "/audit", "list-audit", "Who did what, newest first; for the owner of the notebook", s.listAudit, statuses(403, 501))
+
 	t.tag = "person"
 	get(t, "/me", "get-me", "Whose notebook this is, with units", s.getMe)
 	put(t, "/me", "change-me", "Change name, hand, units or theme", s.putMe, versioned)
@@ -44,7 +65,6 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	post(t, "/target/quick", "glance-at-target", "The same of one plausible set-up, without doubt: fast enough for a slider", s.glanceAtTarget, statuses(404))
 	post(t, "/shafts", "shafts-to-try", "A short ranked list of shafts to borrow and try", s.shaftsToTry, statuses(404))
 	post(t, "/forgiveness", "forgive", "What a brace height forgives: how far each of the archer's errors moves the arrows", s.forgive, statuses(404))
-	post(t, "/sightmarks", "sight-marks", "From two or more sight marks, a table for every distance in the day's air", s.sightMarks, statuses(404))
 	get(t, "/work/{id}", "get-work", "How far a long calculation is, by the id its request named in work", s.getWork)
 
 	t.tag = "sessions"
@@ -97,15 +117,6 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	put(t, "/trials/{id}/verdicts/{verdict}", "keep-verdict", "Compute the verdict and keep it", s.putVerdict, created, statuses(404))
 	get(t, "/trials/{id}/verdicts", "list-verdicts", "The verdicts kept, oldest first", s.listVerdicts, statuses(404))
 	put(t, "/trials/{id}/choices/{setup}", "choose-stop", "Choose a brace height: makes the next set-up", s.putChoice, created, statuses(404))
-
-	t.tag = "standing"
-	get(t, "/bows/{id}/standing", "get-standing", "Does the old result still count: every result of a bow, and the order of work; ask again while it computes", s.getStanding, statuses(404))
-	put(t, "/rulings/{id}", "rule", "Say, with a reason, that a result still counts or no longer does", s.putRuling, created)
-	get(t, "/bows/{id}/ledger", "get-ledger", "What was forecast against what was then read", s.getLedger, statuses(404))
-	get(t, "/bows/{id}/upkeep", "get-upkeep", "Check readings against their own scatter, string creep, shot counts", s.getUpkeep, statuses(404))
-	post(t, "/compare", "compare-setups", "Two set-ups, of one bow or two, side by side", s.compareSetUps)
-	post(t, "/transfer", "transfer", "The changes that bring a spare closest to a bow, and what cannot be matched; ask again while it computes", s.transfer)
-	get(t, "/setups/{id}/explanation", "explain", "What brace height does on this bow; ask again while it computes", s.getExplanation, statuses(404))
 
 	t.tag = "sheets"
 	get(t, "/sheets/{kind}/{id}", "get-sheet", "A sheet as data, to show on screen", s.getSheet, statuses(404, 501))

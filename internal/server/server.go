@@ -26,9 +26,8 @@ type server struct {
 	ear      ear
 	verdicts verdicts
 	queue    queue
+	club     *club // nil without accounts
 	latest   latest
-	works    works
-	slopes   slopeShelf
 	mux      *http.ServeMux
 	app      *app
 	openAPI  []byte
@@ -41,6 +40,7 @@ func New(c Config) (http.Handler, error) {
 		return nil, err
 	}
 	s := &server{Config: c.withDefaults(), mux: http.NewServeMux(), queue: newQueue()}
+	s.club = newClub(s.Config)
 	var err error
 	if s.app, err = newApp(c.App); err != nil {
 		return nil, err
@@ -52,7 +52,7 @@ func New(c Config) (http.Handler, error) {
 	if s.openAPI, err = json.Marshal(api.OpenAPI()); err != nil {
 		return nil, fmt.Errorf("server: describing the API: %w", err)
 	}
-	guarded := hardened(s.watched(knownHost(s.Hosts, sameOrigin(jsonOnly(s.mux)))))
+	guarded := hardened(s.watched(knownHost(s.Hosts, sameOrigin(jsonOnly(s.admitted(s.mux))))))
 	return guarded, nil
 }
 

@@ -24,6 +24,7 @@ type site struct {
 	url     string
 	store   *store.Store
 	started time.Time
+	cookie  string // of a session, in a club
 }
 
 // open starts a server on a fresh SQLite notebook.
@@ -51,7 +52,7 @@ func open(t testing.TB, change ...func(*server.Config)) *site {
 			t.Error(err)
 		}
 	})
-	return &site{t, srv.URL, st, time.Now().UTC()}
+	return &site{t: t, url: srv.URL, store: st, started: time.Now().UTC()}
 }
 
 // reply is an answer read to its end.
@@ -85,6 +86,9 @@ func (s *site) do(method, path string, body any, headers ...string) reply {
 	}
 	if body != nil {
 		r.Header.Set("Content-Type", "application/json")
+	}
+	if s.cookie != "" {
+		r.Header.Set("Cookie", s.cookie)
 	}
 	for i := 0; i+1 < len(headers); i += 2 {
 		if headers[i] == "Host" {

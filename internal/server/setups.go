@@ -2,7 +2,6 @@ package server
 
 import (
 	"context"
-	"net/http"
 	"slices"
 	"time"
 
@@ -77,9 +76,6 @@ func (s *server) keepSetUp(ctx context.Context, me notebook.Person, record noteb
 	stored, status, err := keep(ctx, s.Notebook.SetUps(), me.ID, record)
 	if err != nil {
 		return nil, err
-	}
-	if status == http.StatusCreated {
-		s.sealSetUp(ctx, me, stored)
 	}
 	view := viewSetUp(stored, systemOf(me))
 	if record.Parent != "" {

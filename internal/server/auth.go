@@ -1,0 +1,274 @@
+package server
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
+	"math"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/alexedwards/scs/v2"
+
+	"tautline/notebook"
+)
+
+// club is what a server with accounts has beside the others.
+type club struct {
+	accounts notebook.Accounts
+	sessions *scs.SessionManager
+	hasher   hasher
+	throttle throttle
+	audit    *auditor
+	proxied  bool
+}
+
+// Times after which a session ends.
+const (
+	sessionIdle  = 14 * 24 * time.Hour
+	sessionLong  = 90 * 24 * time.Hour
+	ownerSession = 12 * time.Hour // of who lets others in
+)
+
+// visitor is who asks, as proved by a session or a token.
+type visitor struct {
+	person notebook.ID
+	may    notebook.Grant
+	token  bool
+	from   string // network address
+}
+
+type visitorKey struct{}
+
+// newClub prepares accounts; nil without them.
+func newClub(c Config) *club {
+	if c.Accounts == nil {
+		return nil
+	}
+	m := scs.New()
+	m.Lifetime, m.IdleTimeout = sessionLong, sessionIdle
+	m.Cookie.Name, m.Cookie.Path = "__Host-tautline", "/"
+	m.Cookie.HttpOnly, m.Cookie.Secure, m.Cookie.SameSite = true, true, http.SameSiteLaxMode
+	m.Store = sessionStore{c.Accounts, m.Codec, c.Now}
+	m.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
+		c.Log.Error("session", "error", err)
+		writeProblem(w, r, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "The session could not be read.", "Try again in a moment."))
+	}
+	return &club{accounts: c.Accounts, sessions: m, hasher: newHasher(), audit: newAuditor(c), proxied: c.Proxied}
+}
+
+// openRoutes need no login. All other addresses of the API do.
+var openRoutes = map[string]bool{
+	"GET /api/v1/health": true, "GET /api/v1/ready": true, "GET /api/v1/account": true,
+	"POST /api/v1/login": true, "POST /api/v1/join": true, "POST /api/v1/join/look": true, "POST /api/v1/recover": true,
+}
+
+// admitted lets in who may come in: it knows the visitor by session or token,
+// keeps the pace, and notes who did what. Without accounts everyone at this
+// machine is the notebook's person.
+func (s *server) admitted(next http.Handler) http.Handler {
+	if s.club == nil {
+		return next
+	}
+	door := s.club.sessions.LoadAndSave(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { s.door(w, r, next) }))
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !isAPI(r.URL.Path) && !isSheetFile(r.URL.Path) {
+			next.ServeHTTP(w, r)
+			return
+		}
+		door.ServeHTTP(w, r)
+	})
+}
+
+func isSheetFile(path string) bool {
+	return strings.HasPrefix(path, "/sheets/") && strings.Contains(path[strings.LastIndexByte(path, '/'):], ".")
+}
+
+func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler) {
+	who, err := s.whoIs(r)
+	if err != nil {
+		writeProblem(w, r, s.problem(r.Context(), err))
+		return
+	}
+	who.from = addressOf(r, s.club.proxied)
+	if wait := s.tooFast(who); wait > 0 {
+		writeProblem(w, r, tooMany(wait))
+		return
+	}
+	_, pattern := s.mux.Handler(r)
+	p := refusedAtDoor(who, pattern, r.Method)
+	seen := &statusSeen{ResponseWriter: w, status: http.StatusOK}
+	if p != nil {
+		writeProblem(seen, r, p)
+	} else {
+		r = r.WithContext(context.WithValue(r.Context(), visitorKey{}, who))
+		next.ServeHTTP(seen, r)
+	}
+	s.club.audit.request(r, pattern, who, seen.status)
+}
+
+// refusedAtDoor says why a visitor may not go on to a route.
+func refusedAtDoor(who visitor, pattern, method string) *Problem {
+	switch {
+	case openRoutes[pattern]:
+		return nil
+	case who.person == "":
+		return newProblem(http.StatusUnauthorized, codeLogin, "You are not logged in.", "Log in, then do it again; what you typed is still on your device.")
+	case who.may == notebook.MayRead && changes(method):
+		return newProblem(http.StatusForbidden, string(notebook.NotAllowed), "This token may only read.", "Make one that may work, on the page of your account.")
+	}
+	return nil
+}
+
+// statusSeen remembers the status of an answer.
+type statusSeen struct {
+	http.ResponseWriter
+	status int
+}
+
+func (w *statusSeen) WriteHeader(status int) {
+	w.status = status
+	w.ResponseWriter.WriteHeader(status)
+}
+
+// Unwrap lets http.ResponseController reach the connection.
+func (w *statusSeen) Unwrap() http.ResponseWriter { return w.ResponseWriter }
+
+func tooMany(wait time.Duration) *Problem {
+	p := newProblem(http.StatusTooManyRequests, codeTooMany, "Too many requests.", "Wait a moment, then send it again; a resend does no harm.")
+	p.after = int(math.Ceil(wait.Seconds()))
+	return p
+}
+
+// tooFast keeps the pace of a person, or of an address that is nobody.
+func (s *server) tooFast(who visitor) time.Duration {
+	if who.person != "" {
+		return s.club.throttle.allow("person "+string(who.person), personRate, personBurst, s.Now())
+	}
+	return s.club.throttle.allow("address "+who.from, addressRate, addressBurst, s.Now())
+}
+
+// whoIs knows a visitor by a token in the Authorization header, or by their
+// session; a zero visitor is nobody.
+func (s *server) whoIs(r *http.Request) (visitor, error) {
+	if secret, ok := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer "); ok {
+		return s.byToken(r.Context(), secret)
+	}
+	person := notebook.ID(s.club.sessions.GetString(r.Context(), "person"))
+	if person == "" {
+		return visitor{}, nil
+	}
+	since := time.Unix(0, s.club.sessions.GetInt64(r.Context(), "since"))
+	return s.standing(r.Context(), visitor{person: person, may: notebook.MayWork}, since)
+}
+
+func (s *server) byToken(ctx context.Context, secret string) (visitor, error) {
+	c, err := s.club.accounts.CredentialBy(ctx, notebook.TokenCredential, hashOf(secret), s.Now())
+	if notebook.CodeOf(err) == notebook.NotFound {
+		return visitor{}, newProblem(http.StatusUnauthorized, codeLogin, "This token is unknown, or has expired.", "Make a new one on the page of your account.")
+	}
+	if err != nil {
+		return visitor{}, err
+	}
+	return s.standing(ctx, visitor{person: c.Person, may: c.May, token: true}, c.Made)
+}
+
+// standing asks whether the person may still come in: not put out, and not
+// logged out everywhere since.
+func (s *server) standing(ctx context.Context, who visitor, since time.Time) (visitor, error) {
+	a, err := s.club.accounts.AccountOf(ctx, who.person)
+	if notebook.CodeOf(err) == notebook.NotFound {
+		return visitor{}, nil
+	}
+	if err != nil {
+		return visitor{}, err
+	}
+	p, err := s.Notebook.People().Get(ctx, who.person, who.person)
+	switch {
+	case notebook.CodeOf(err) == notebook.NotFound || err == nil && p.Disabled:
+		return visitor{}, nil
+	case err != nil:
+		return visitor{}, err
+	case since.Before(a.Since):
+		return visitor{}, nil
+	case !who.token && p.Role == notebook.OwnerRole && s.Now().Sub(since) > ownerSession:
+		return visitor{}, nil
+	}
+	return who, nil
+}
+
+// begin starts a session under a new name.
+func (s *server) begin(ctx context.Context, person notebook.ID) error {
+	if err := s.club.sessions.RenewToken(ctx); err != nil {
+		return err
+	}
+	s.club.sessions.Put(ctx, "person", string(person))
+	s.club.sessions.Put(ctx, "since", s.Now().UnixNano())
+	return nil
+}
+
+// newSecret makes 256 random bits as text.
+func newSecret() string {
+	b := make([]byte, 32)
+	_, _ = rand.Read(b) // never fails (crypto/rand)
+	return base64.RawURLEncoding.EncodeToString(b)
+}
+
+// hashOf is what is kept of a secret.
+func hashOf(secret string) string {
+	sum := sha256.Sum256([]byte(secret))
+	return hex.EncodeToString(sum[:])
+}
+
+// sessionStore keeps sessions among the other credentials, by the hash of
+// their token.
+type sessionStore struct {
+	accounts notebook.Accounts
+	codec    scs.Codec
+	now      func() time.Time
+}
+
+var _ scs.CtxStore = sessionStore{}
+
+// FindCtx gives a session's data.
+func (s sessionStore) FindCtx(ctx context.Context, token string) ([]byte, bool, error) {
+	c, err := s.accounts.CredentialBy(ctx, notebook.SessionCredential, hashOf(token), s.now())
+	if notebook.CodeOf(err) == notebook.NotFound {
+		return nil, false, nil
+	}
+	return c.Data, err == nil, err
+}
+
+// CommitCtx keeps a session.
+func (s sessionStore) CommitCtx(ctx context.Context, token string, b []byte, expires time.Time) error {
+	_, values, err := s.codec.Decode(b)
+	if err != nil {
+		return err
+	}
+	person, _ := values["person"].(string)
+	since, _ := values["since"].(int64)
+	return s.accounts.SaveCredential(ctx, notebook.Credential{
+		ID: notebook.NewID(), Kind: notebook.SessionCredential, Hash: hashOf(token), Person: notebook.ID(person), Made: time.Unix(0, since).UTC(), Expires: expires, Data: b,
+	})
+}
+
+// DeleteCtx ends a session.
+func (s sessionStore) DeleteCtx(ctx context.Context, token string) error {
+	return s.accounts.DropCredential(ctx, hashOf(token))
+}
+
+// Find, Commit and Delete are for callers without a context; there are none.
+func (s sessionStore) Find(token string) ([]byte, bool, error) {
+	return s.FindCtx(context.Background(), token)
+}
+
+// Commit keeps a session.
+func (s sessionStore) Commit(token string, b []byte, expires time.Time) error {
+	return s.CommitCtx(context.Background(), token, b, expires)
+}
+
+// Delete ends a session.
+func (s sessionStore) Delete(token string) error { return s.DeleteCtx(context.Background(), token) }

@@ -1,0 +1,352 @@
+package server_test
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"tautline/internal/report"
+	"tautline/internal/server"
+	"tautline/notebook"
+)
+
+// clubSite is a server with accounts, with one session for each person.
+type clubSite struct {
+	*site
+	as   map[string]*site
+	ids  map[string]string
+	told []exchange // every route of accounts once
+}
+
+const goodPassword = "quilt harbour sixteen lanterns"
+
+// openClub starts a server with accounts and lets people in: ann and ben shoot,
+// coach works on Ann's bows, other coach sees Ben's, viewer sees Ann's, emil was
+// put out again.
+func openClub(t testing.TB) *clubSite {
+	t.Helper()
+	s := open(t, func(c *server.Config) {
+		book := c.Notebook
+		c.Accounts = book.(notebook.Accounts)
+		c.Notebook = notebook.Guarded(book)
+		c.Sheets = report.Maker{Notebook: c.Notebook}
+	})
+	c := &clubSite{site: s, as: map[string]*site{"nobody": s}, ids: map[string]string{}}
+	link, err := server.FirstLink(t.Context(), s.store, s.store.People(), time.Now())
+	if err != nil || link == "" {
+		t.Fatalf("no first link: %q, %v", link, err)
+	}
+	c.joins("owner", link)
+	for _, p := range []struct{ name, role string }{
+		{"ann", "archer"}, {"ben", "archer"}, {"coach", "coach"}, {"other coach", "coach"}, {"viewer", "viewer"}, {"emil", "archer"},
+	} {
+		r := c.tell("owner", "PUT /api/v1/invitations/{id}", "/api/v1/invitations/"+id(), obj{"name": p.name, "role": p.role}, 200)
+		c.joins(p.name, fmt.Sprint(r.at("path")))
+	}
+	c.tell("ann", "PUT /api/v1/shares/{id}", "/api/v1/shares/"+id(), obj{"with": c.ids["coach"], "may": "work"}, 201)
+	c.as["ann"].do("PUT", "/api/v1/shares/"+id(), obj{"with": c.ids["viewer"], "may": "work"}).want(201)
+	c.as["ben"].do("PUT", "/api/v1/shares/"+id(), obj{"with": c.ids["other coach"], "may": "read"}).want(201)
+	c.tell("owner", "PUT /api/v1/people/{id}/standing", "/api/v1/people/"+c.ids["emil"]+"/standing", obj{"role": "archer", "disabled": true}, 200, "If-Match", `"1"`)
+	return c
+}
+
+func (c *clubSite) tell(who, operation, path string, body any, status int, headers ...string) reply {
+	c.t.Helper()
+	method, _, _ := strings.Cut(operation, " ")
+	r := c.as[who].do(method, path, body, headers...).want(status)
+	c.told = append(c.told, exchange{operation, path, body, r})
+	return r
+}
+
+// joins comes in by a link and keeps the session.
+func (c *clubSite) joins(name, link string) {
+	c.t.Helper()
+	_, secret, _ := strings.Cut(link, "#")
+	c.tell("nobody", "POST /api/v1/join/look", "/api/v1/join/look", obj{"secret": secret}, 200)
+	login := strings.ReplaceAll(name, " ", "-")
+	r := c.tell("nobody", "POST /api/v1/join", "/api/v1/join", obj{"secret": secret, "name": name, "login": login, "password": goodPassword}, 200)
+	c.as[name], c.ids[name] = c.session(r), fmt.Sprint(r.at("account").(obj)["person"])
+	if code := fmt.Sprint(r.at("recovery_code")); len(code) < 24 {
+		c.t.Errorf("the recovery code is %q", code)
+	}
+	c.as["nobody"].do("POST", "/api/v1/join", obj{"secret": secret, "name": "late", "login": "late", "password": goodPassword}).want(404)
+}
+
+// session is the site as whoever the reply let in, after a look at the cookie
+// (T16: __Host-, HttpOnly, Secure, SameSite; 256 bits).
+func (c *clubSite) session(r reply) *site {
+	c.t.Helper()
+	cookies := (&http.Response{Header: r.header}).Cookies()
+	if len(cookies) != 1 {
+		c.t.Fatalf("cookies: %v", cookies)
+	}
+	k := cookies[0]
+	if !strings.HasPrefix(k.Name, "__Host-") || !k.HttpOnly || !k.Secure || k.SameSite != http.SameSiteLaxMode || k.Path != "/" || k.Domain != "" || len(k.Value) < 43 {
+		c.t.Errorf("the session's cookie is %+v", k)
+	}
+	in := *c.site
+	in.cookie = k.Name + "=" + k.Value
+	return &in
+}
+
+// clubStory uses every route of accounts once.
+func clubStory(c *clubSite) []exchange {
+	c.t.Helper()
+	api := "/api/v1"
+	c.tell("ann", "GET /api/v1/account", api+"/account", nil, 200)
+	c.tell("owner", "GET /api/v1/people", api+"/people", nil, 200)
+	c.tell("ann", "GET /api/v1/shares", api+"/shares", nil, 200)
+	spare := id()
+	c.as["owner"].do("PUT", api+"/invitations/"+spare, obj{"role": "viewer"}).want(200)
+	c.tell("owner", "GET /api/v1/invitations", api+"/invitations", nil, 200)
+	c.tell("owner", "DELETE /api/v1/invitations/{id}", api+"/invitations/"+spare, nil, 200)
+	token := id()
+	c.tell("ann", "PUT /api/v1/tokens/{id}", api+"/tokens/"+token, obj{"name": "club spreadsheet", "may": "read", "days": 90}, 200)
+	c.tell("ann", "GET /api/v1/tokens", api+"/tokens", nil, 200)
+	c.tell("ann", "DELETE /api/v1/tokens/{id}", api+"/tokens/"+token, nil, 200)
+	in := c.tell("nobody", "POST /api/v1/login", api+"/login", obj{"login": "Ben ", "password": goodPassword}, 200)
+	again := c.session(in)
+	c.as["again"] = again
+	changed := c.tell("again", "POST /api/v1/account/password", api+"/account/password", obj{"old": goodPassword, "password": goodPassword + " nine"}, 200)
+	c.as["ben"].do("GET", api+"/me", nil).want(401) // the session from before is ended
+	c.as["again"].do("GET", api+"/me", nil).want(401)
+	c.as["ben"] = c.session(changed)
+	c.tell("ben", "POST /api/v1/logout", api+"/logout", obj{}, 200)
+	c.as["ben"].do("GET", api+"/me", nil).want(401)
+	c.as["ben"] = c.session(c.as["nobody"].do("POST", api+"/login", obj{"login": "ben", "password": goodPassword + " nine"}).want(200))
+	link := fmt.Sprint(c.as["owner"].do("PUT", api+"/invitations/"+id(), obj{"person": c.ids["emil"]}).want(200).at("path"))
+	_, secret, _ := strings.Cut(link, "#")
+	c.as["nobody"].do("POST", api+"/join", obj{"secret": secret, "login": "emil", "password": goodPassword}).want(404) // put out: not let in by a link either
+	c.tell("owner", "GET /api/v1/audit", api+"/audit", nil, 200)
+	c.tell("other coach", "POST /api/v1/logout-everywhere", api+"/logout-everywhere", obj{}, 200)
+	c.as["other coach"].do("GET", api+"/me", nil).want(401)
+	c.as["other coach"] = c.session(c.as["nobody"].do("POST", api+"/login", obj{"login": "other-coach", "password": goodPassword}).want(200))
+	return c.told
+}
+
+// recovery uses the printed code that Ben got when he joined.
+func recovery(c *clubSite) exchange {
+	c.t.Helper()
+	code := ""
+	for _, e := range c.told {
+		if body, ok := e.body.(obj); ok && e.operation == "POST /api/v1/join" && body["login"] == "ben" {
+			code = fmt.Sprint(e.reply.at("recovery_code"))
+		}
+	}
+	fresh := "nine umbrellas under marble"
+	typed := strings.ToLower(strings.ReplaceAll(code, "-", " "))
+	c.as["nobody"].do("POST", "/api/v1/recover", obj{"login": "ann", "code": code, "password": fresh}).want(401)
+	r := c.tell("nobody", "POST /api/v1/recover", "/api/v1/recover", obj{"login": "ben", "code": typed, "password": fresh}, 200)
+	c.as["ben"].do("GET", "/api/v1/me", nil).want(401)
+	c.as["ben"] = c.session(r)
+	c.as["ben"].do("GET", "/api/v1/me", nil).want(200)
+	c.as["nobody"].do("POST", "/api/v1/recover", obj{"login": "ben", "code": code, "password": fresh + "s"}).want(401)
+	c.as["nobody"].do("POST", "/api/v1/login", obj{"login": "ben", "password": goodPassword}).want(401)
+	return c.told[len(c.told)-1]
+}
+
+// free are the operations that a member may use without anyone's leave: they
+// name no record of another's, or only narrow a list by one.
+var free = []string{
+	"GET /api/v1/health", "GET /api/v1/ready", "GET /api/v1/demo", "GET /api/v1/me", "PUT /api/v1/me", "GET /api/v1/units", "POST /api/v1/units/parse",
+	"GET /api/v1/reading-kinds", "GET /api/v1/faces", "POST /api/v1/ends/read-csv", "POST /api/v1/setups/check",
+	"GET /api/v1/bows", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv",
+	"PUT /api/v1/recordings/{id}/sound", // bytes that no record names yet
+	"GET /api/v1/work/{id}",             // how far a calculation is, under an id that its caller made up
+	"POST /api/v1/groups/describe",      // of another's set-up: nothing, as for an empty one
+}
+
+// resent are the operations that only show what is stored when the same is
+// sent again.
+var resent = []string{"PUT /api/v1/trials/{id}"}
+
+// D9: every route that the story uses on Ann's records, as everyone else. A
+// route is either free, or gives those without a right nothing at all; whoever
+// may only read changes nothing. The list of routes is the description's own:
+// one that the story does not use, or that is neither free nor Ann's, fails.
+func TestIntruder(t *testing.T) {
+	c := openClub(t)
+	ann := story(c.as["ann"])
+	clubStory(c)
+	recovery(c)
+	everyRoute(t, c.site, append(slices.Clone(ann), c.told...))
+	words := []string{"Blue 68", "club hall, lane 3", "as bought", "quieter, and still inside"}
+	before := snapshot(c.site)
+	tried := 0
+	for _, who := range []string{"nobody", "emil", "ben", "other coach", "viewer", "owner"} {
+		reads := who == "viewer" || who == "owner"
+		for _, e := range ann {
+			method, _, _ := strings.Cut(e.operation, " ")
+			if e.operation == "PUT /api/v1/me" || who == "owner" && slices.Contains(computing, e.operation) {
+				continue // changes who sends it, and nobody else; a viewer has the same rights and is tried
+			}
+			var headers []string
+			switch e.body.(type) {
+			case []byte:
+				headers = []string{"Content-Type", "audio/wav"}
+			case string:
+				headers = []string{"Content-Type", "text/csv"}
+			}
+			if strings.HasSuffix(e.operation, "/about") {
+				headers = append(headers, "If-Match", `"2"`)
+			}
+			r := c.as[who].do(method, e.path, e.body, headers...)
+			tried++
+			fine := r.status < 300
+			open := slices.Contains(free, e.operation)
+			switch {
+			case r.status >= 500 && r.status != 501:
+				t.Errorf("%s: %s: %d %s", who, e.operation, r.status, r.body)
+			case !reads && fine && (!open || who == "nobody" && !strings.HasSuffix(e.operation, "health") && !strings.HasSuffix(e.operation, "ready")):
+				t.Errorf("%s: %s: %d %.200s", who, e.operation, r.status, r.body)
+			case reads && fine && method == "PUT" && !open && !slices.Contains(resent, e.operation):
+				t.Errorf("%s may only read: %s: %d", who, e.operation, r.status)
+			case reads && !fine && method == "GET" && e.reply.status < 300 && who == "viewer":
+				t.Errorf("%s may read: %s: %d %.200s", who, e.operation, r.status, r.body)
+			}
+			for _, w := range words {
+				if !reads && strings.Contains(string(r.body), w) {
+					t.Errorf("%s learns %q from %s", who, w, e.operation)
+				}
+			}
+		}
+	}
+	if after := snapshot(c.site); after != before {
+		t.Error("what strangers sent changed the notebook")
+	}
+	t.Logf("%d requests of strangers and readers", tried)
+	c.refusalsAreNoted(t)
+}
+
+// everyRoute: what is tried is all there is.
+func everyRoute(t *testing.T, s *site, told []exchange) {
+	t.Helper()
+	for _, op := range operations(s.do("GET", "/openapi.json", nil).want(200)) {
+		if !slices.ContainsFunc(told, func(e exchange) bool { return e.operation == op }) {
+			t.Errorf("nobody tried %s as a stranger: use it in a story", op)
+		}
+	}
+}
+
+// snapshot is every record as stored.
+func snapshot(s *site) string {
+	var out strings.Builder
+	dump(s, &out, "people", s.store.People())
+	dump(s, &out, "bows", s.store.Bows())
+	dump(s, &out, "setups", s.store.SetUps())
+	dump(s, &out, "sessions", s.store.Sessions())
+	dump(s, &out, "readings", s.store.Readings())
+	dump(s, &out, "recordings", s.store.Recordings())
+	dump(s, &out, "trials", s.store.Trials())
+	dump(s, &out, "events", s.store.Events())
+	dump(s, &out, "verdicts", s.store.Verdicts())
+	dump(s, &out, "ends", s.store.Ends())
+	dump(s, &out, "onsets", s.store.Onsets())
+	dump(s, &out, "fits", s.store.Fits())
+	dump(s, &out, "forecasts", s.store.Forecasts())
+	dump(s, &out, "rulings", s.store.Rulings())
+	dump(s, &out, "shares", s.store.Shares())
+	dump(s, &out, "retractions", s.store.Retractions())
+	return out.String()
+}
+
+// refusalsAreNoted: the log of who did what has the strangers' tries, and no
+// secret.
+func (c *clubSite) refusalsAreNoted(t *testing.T) {
+	t.Helper()
+	rows := c.as["owner"].do("GET", "/api/v1/audit?limit=500", nil).want(200)
+	refused := 0
+	for _, row := range rows.at("rows").([]any) {
+		e := row.(obj)
+		if e["actor"] == c.ids["ben"] && e["status"].(float64) == 404 {
+			refused++
+		}
+	}
+	if refused < 5 {
+		t.Errorf("the log has %d refusals of Ben's", refused)
+	}
+	for _, secret := range []string{goodPassword, "__Host-", "Bearer", "Blue 68"} {
+		if strings.Contains(string(rows.body), secret) {
+			t.Errorf("the log holds %q", secret)
+		}
+	}
+	c.as["ann"].do("GET", "/api/v1/audit", nil).want(403)
+}
+
+// A coach with leave to work writes on Ann's bow; the record is his own.
+func TestCoachWorks(t *testing.T) {
+	c := openClub(t)
+	bow, setup := id(), id()
+	c.as["ann"].do("PUT", "/api/v1/bows/"+bow, obj{"name": "Heron 70", "style": "recurve"}).want(201)
+	c.as["ann"].do("PUT", "/api/v1/setups/"+setup, obj{"bow": bow, "reason": "new", "settings": settings()}).want(201)
+	reading := obj{"bow": bow, "setup": setup, "kind": "brace_height", "text": "22.1 cm"}
+	r := c.as["coach"].do("PUT", "/api/v1/readings/"+id(), reading).want(201)
+	if by := r.at("reading").(obj)["by"]; by != c.ids["coach"] {
+		t.Errorf("written by %v", by)
+	}
+	c.as["viewer"].do("PUT", "/api/v1/readings/"+id(), reading).want(403)
+	c.as["viewer"].do("PUT", "/api/v1/bows/"+id(), obj{"name": "mine", "style": "recurve"}).want(403)
+	c.as["coach"].do("PUT", "/api/v1/bows/"+bow+"/about", obj{"name": "Heron 70, indoor", "style": "recurve"}, "If-Match", `"1"`).want(200)
+	share := c.as["ann"].do("GET", "/api/v1/shares", nil).want(200).at("rows").([]any)[0].(obj)["id"]
+	c.as["ann"].do("PUT", "/api/v1/retractions/"+id(), obj{"target": share}).want(201)
+	c.as["coach"].do("GET", "/api/v1/bows/"+bow, nil).want(404)
+}
+
+// T15: short, known and near passwords are refused, with the reason; an
+// unknown login is answered as a wrong password.
+func TestPasswords(t *testing.T) {
+	c := openClub(t)
+	link := fmt.Sprint(c.as["owner"].do("PUT", "/api/v1/invitations/"+id(), obj{"role": "archer"}).want(200).at("path"))
+	_, secret, _ := strings.Cut(link, "#")
+	for _, bad := range []string{"short", "passwordpassword", "1234567890123456", "qwertyuiopasdfghjkl", "archeryarchery1", "carla carla carla", strings.Repeat("x", 257)} {
+		r := c.as["nobody"].do("POST", "/api/v1/join", obj{"secret": secret, "name": "Carla Winter", "login": "carla", "password": bad})
+		if r.status != 422 && r.status != 400 || r.at("field") != "/password" {
+			t.Errorf("%q: %d %s", bad, r.status, r.body)
+		}
+	}
+	unknown := c.as["nobody"].do("POST", "/api/v1/login", obj{"login": "nobody-at-all", "password": "whatever it may be"}).want(401)
+	wrong := c.as["nobody"].do("POST", "/api/v1/login", obj{"login": "ann", "password": "whatever it may be"}).want(401)
+	if unknown.at("detail") != wrong.at("detail") {
+		t.Error("an unknown login is answered otherwise than a wrong password")
+	}
+	c.as["nobody"].do("POST", "/api/v1/join", obj{"secret": secret, "name": "Carla Winter", "login": "ANN ", "password": goodPassword}).want(409)
+	c.as["nobody"].do("POST", "/api/v1/join", obj{"secret": secret, "name": "Carla Winter", "login": "carla", "password": goodPassword + "\x00é"}).want(200)
+}
+
+// T15: guessing is slowed to a stop, for that account from that address only.
+func TestGuessing(t *testing.T) {
+	c := openClub(t)
+	statuses := map[int]int{}
+	for i := range 30 {
+		r := c.as["nobody"].do("POST", "/api/v1/login", obj{"login": "ben", "password": fmt.Sprint("guess number ", i)})
+		statuses[r.status]++
+		if r.status == 429 && r.header.Get("Retry-After") == "" {
+			t.Error("too many, and not for how long")
+		}
+	}
+	if statuses[401] > 14 || statuses[401]+statuses[429] != 30 {
+		t.Errorf("30 guesses were answered %v", statuses)
+	}
+	c.as["ben"].do("GET", "/api/v1/me", nil).want(200) // who is in stays in
+}
+
+// A token opens what it says, until it is dropped.
+func TestTokens(t *testing.T) {
+	c := openClub(t)
+	token := id()
+	secret := c.as["ann"].do("PUT", "/api/v1/tokens/"+token, obj{"name": "sheet", "may": "read", "days": 1}).want(200).at("secret")
+	bearer := []string{"Authorization", fmt.Sprint("Bearer ", secret)}
+	nobody := c.as["nobody"]
+	nobody.do("GET", "/api/v1/bows", nil, bearer...).want(200)
+	nobody.do("PUT", "/api/v1/bows/"+id(), obj{"name": "by token", "style": "recurve"}, bearer...).want(403)
+	nobody.do("PUT", "/api/v1/tokens/"+id(), obj{"name": "more", "may": "work", "days": 9}, bearer...).want(403)
+	nobody.do("GET", "/api/v1/bows", nil, "Authorization", "Bearer "+strings.Repeat("A", 43)).want(401)
+	if listed := c.as["ann"].do("GET", "/api/v1/tokens", nil).want(200); strings.Contains(string(listed.body), fmt.Sprint(secret)) {
+		t.Error("a token's secret is shown again")
+	}
+	c.as["ann"].do("DELETE", "/api/v1/tokens/"+token, nil).want(200)
+	nobody.do("GET", "/api/v1/bows", nil, bearer...).want(401)
+}

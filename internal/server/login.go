@@ -1,0 +1,249 @@
+package server
+
+import (
+	"context"
+	"net/http"
+	"strings"
+	"time"
+
+	"tautline/notebook"
+)
+
+// loginInput is a person at the door.
+type loginInput struct {
+	Body struct {
+		Login    string `json:"login" maxLength:"200" example:"ida"`
+		Password string `json:"password" maxLength:"2000" doc:"As chosen, unchanged." example:"four words nobody puts together"`
+	}
+}
+
+// accountView is who is logged in.
+type accountView struct {
+	Accounts bool            `json:"accounts" doc:"False: one person's notebook, without login."`
+	Person   notebook.ID     `json:"person,omitempty" doc:"Absent: not logged in."`
+	Login    string          `json:"login,omitempty" example:"ida"`
+	Role     notebook.Role   `json:"role,omitempty" enum:",owner,coach,archer,viewer"`
+	Sessions []sessionListed `json:"sessions" nullable:"false" doc:"Where this person is logged in."`
+}
+
+// sessionListed is one place of being logged in.
+type sessionListed struct {
+	Began   time.Time `json:"began"`
+	Expires time.Time `json:"expires"`
+}
+
+func fold(login string) string { return strings.ToLower(strings.TrimSpace(login)) }
+
+// noAccounts refuses what only a club has.
+func (s *server) noAccounts() error {
+	if s.club == nil {
+		return notOffered("This notebook has no accounts: it is one person's, on this machine.", "Start it with: tautline serve --accounts")
+	}
+	return nil
+}
+
+// logIn lets a person in. An unknown login and a wrong password are answered
+// alike, after the same time.
+func (s *server) logIn(ctx context.Context, in *loginInput) (*found[accountView], error) {
+	if err := s.noAccounts(); err != nil {
+		return nil, err
+	}
+	from, login := visitorOf(ctx).from, fold(in.Body.Login)
+	if err := s.mayTry(from, login); err != nil {
+		return nil, err
+	}
+	account, err := s.club.accounts.AccountFor(ctx, login)
+	unknown := notebook.CodeOf(err) == notebook.NotFound
+	if err != nil && !unknown {
+		return nil, err
+	}
+	if unknown {
+		account.Hash = nobodysHash
+	}
+	right, err := s.club.hasher.right(ctx, in.Body.Password, account.Hash)
+	if err != nil {
+		return nil, err
+	}
+	if !right || unknown || s.resting(account) {
+		return nil, s.wrong(ctx, account, from, login, unknown)
+	}
+	return s.welcome(ctx, account, from, login)
+}
+
+// mayTry keeps the pace of guessing.
+func (s *server) mayTry(from, login string) error {
+	wait := s.club.throttle.allow("login "+from, loginRate, loginBurst, s.Now())
+	if wait = max(wait, s.club.throttle.waits(from+" "+login, s.Now())); wait > 0 {
+		return tooMany(wait)
+	}
+	return nil
+}
+
+// resting reports an account that was guessed at a hundred times from
+// anywhere: it then takes one try a minute, until the right one.
+func (s *server) resting(a notebook.Account) bool {
+	return a.Failed >= mostFailures && s.Now().Sub(a.Refused) < time.Minute
+}
+
+func (s *server) wrong(ctx context.Context, a notebook.Account, from, login string, unknown bool) error {
+	s.club.throttle.failed(from+" "+login, s.Now())
+	if !unknown && !s.resting(a) {
+		a.Failed, a.Refused = a.Failed+1, s.Now().UTC()
+		if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
+			return err
+		}
+	}
+	return newProblem(http.StatusUnauthorized, codeLogin, "Login and password do not fit together.", "Try again, use your printed recovery code, or ask the owner of the notebook for a new link.")
+}
+
+// welcome begins a session, unless the person was put out.
+func (s *server) welcome(ctx context.Context, a notebook.Account, from, login string) (*found[accountView], error) {
+	p, err := s.Notebook.People().Get(ctx, a.Person, a.Person)
+	if err != nil || p.Disabled {
+		return nil, s.wrong(ctx, a, from, login, false)
+	}
+	s.club.throttle.forgive(from + " " + login)
+	if a.Failed > 0 {
+		a.Failed = 0
+		if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
+			return nil, err
+		}
+	}
+	if err := s.begin(ctx, a.Person); err != nil {
+		return nil, err
+	}
+	return s.viewAccount(ctx, a.Person)
+}
+
+func (s *server) getAccount(ctx context.Context, _ *struct{}) (*found[accountView], error) {
+	if s.club == nil {
+		return &found[accountView]{Body: accountView{Sessions: []sessionListed{}}}, nil
+	}
+	return s.viewAccount(ctx, visitorOf(ctx).person)
+}
+
+func (s *server) viewAccount(ctx context.Context, person notebook.ID) (*found[accountView], error) {
+	out := &found[accountView]{Body: accountView{Accounts: true, Sessions: []sessionListed{}}}
+	if person == "" {
+		return out, nil
+	}
+	a, err := s.club.accounts.AccountOf(ctx, person)
+	if err != nil {
+		return nil, err
+	}
+	p, err := s.Notebook.People().Get(ctx, person, person)
+	if err != nil {
+		return nil, err
+	}
+	live, err := s.club.accounts.Credentials(ctx, notebook.SessionCredential, person, s.Now())
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range live {
+		if !c.Made.Before(a.Since) {
+			out.Body.Sessions = append(out.Body.Sessions, sessionListed{c.Made, c.Expires})
+		}
+	}
+	out.Body.Person, out.Body.Login, out.Body.Role = person, a.Login, p.Role
+	return out, nil
+}
+
+// done answers what leaves nothing to show.
+type done struct {
+	Body struct {
+		Done bool `json:"done"`
+	}
+}
+
+func wasDone() *done {
+	d := &done{}
+	d.Body.Done = true
+	return d
+}
+
+func (s *server) logOut(ctx context.Context, _ *noWishes) (*done, error) {
+	if err := s.noAccounts(); err != nil {
+		return nil, err
+	}
+	return wasDone(), s.club.sessions.Destroy(ctx)
+}
+
+// logOutEverywhere ends every session and token of the person.
+func (s *server) logOutEverywhere(ctx context.Context, _ *noWishes) (*done, error) {
+	if err := s.noAccounts(); err != nil {
+		return nil, err
+	}
+	a, err := s.club.accounts.AccountOf(ctx, visitorOf(ctx).person)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.endSessions(ctx, a); err != nil {
+		return nil, err
+	}
+	return wasDone(), s.club.sessions.Destroy(ctx)
+}
+
+// endSessions stores the account so that what was begun before now is ended.
+func (s *server) endSessions(ctx context.Context, a notebook.Account) error {
+	a.Since = s.Now().UTC()
+	if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
+		return err
+	}
+	if err := s.club.accounts.DropCredentials(ctx, notebook.SessionCredential, a.Person); err != nil {
+		return err
+	}
+	return s.club.accounts.DropCredentials(ctx, notebook.TokenCredential, a.Person)
+}
+
+// passwordInput changes one's own password.
+type passwordInput struct {
+	Body struct {
+		Old      string `json:"old" maxLength:"2000"`
+		Password string `json:"password" maxLength:"2000" doc:"15 to 256 characters, any." example:"four words nobody puts together"`
+	}
+}
+
+// changePassword ends all other sessions.
+func (s *server) changePassword(ctx context.Context, in *passwordInput) (*found[accountView], error) {
+	if err := s.noAccounts(); err != nil {
+		return nil, err
+	}
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	a, err := s.club.accounts.AccountOf(ctx, me.ID)
+	if err != nil {
+		return nil, err
+	}
+	from := visitorOf(ctx).from
+	if err := s.mayTry(from, a.Login); err != nil {
+		return nil, err
+	}
+	right, err := s.club.hasher.right(ctx, in.Body.Old, a.Hash)
+	if err != nil {
+		return nil, err
+	}
+	if !right {
+		s.club.throttle.failed(from+" "+a.Login, s.Now())
+		return nil, refuse(FieldError{"/old", codeInvalid, "this is not your present password", "type it again"})
+	}
+	if err := checkPassword(in.Body.Password, a.Login, me.Name); err != nil {
+		return nil, err
+	}
+	if a.Hash, err = s.club.hasher.hash(ctx, in.Body.Password); err != nil {
+		return nil, err
+	}
+	if err := s.endSessions(ctx, a); err != nil {
+		return nil, err
+	}
+	if err := s.begin(ctx, me.ID); err != nil {
+		return nil, err
+	}
+	return s.viewAccount(ctx, me.ID)
+}
+
+func visitorOf(ctx context.Context) visitor {
+	who, _ := ctx.Value(visitorKey{}).(visitor)
+	return who
+}

@@ -1,0 +1,94 @@
+package notebook
+
+import (
+	"context"
+	"time"
+)
+
+// Account lets a person log in. Accounts, credentials and the log of who did
+// what belong to the server and are in no export of the notebook.
+type Account struct {
+	Person  ID        `json:"person"`
+	Login   string    `json:"login"`   // folded to lower case, unique
+	Hash    string    `json:"hash"`    // of the password, in the PHC string format
+	Made    time.Time `json:"made"`    // UTC
+	Since   time.Time `json:"since"`   // sessions begun before are ended
+	Failed  int       `json:"failed"`  // wrong passwords since the last right one
+	Refused time.Time `json:"refused"` // when the last of them was
+}
+
+// CredentialKind is what a secret opens.
+type CredentialKind string
+
+// The kinds of credential.
+const (
+	SessionCredential    CredentialKind = "session"
+	TokenCredential      CredentialKind = "token"      // of a program, for the API
+	InvitationCredential CredentialKind = "invitation" // a link, used once
+	RecoveryCredential   CredentialKind = "recovery"   // a printed code, used once
+)
+
+// Credential is a secret that was given out. Only its hash is kept.
+type Credential struct {
+	ID      ID             `json:"id"`
+	Kind    CredentialKind `json:"kind"`
+	Hash    string         `json:"hash"`             // SHA-256 in hex
+	Person  ID             `json:"person,omitempty"` // whose; of an invitation: who comes back by it, empty for someone new
+	By      ID             `json:"by,omitempty"`     // who gave it
+	Name    string         `json:"name,omitempty"`   // in words, for lists
+	Role    Role           `json:"role,omitempty"`   // of who is invited
+	May     Grant          `json:"may,omitempty"`    // of a token: read, or work
+	Made    time.Time      `json:"made"`             // UTC
+	Expires time.Time      `json:"expires"`          // UTC
+	Data    []byte         `json:"data,omitempty"`   // of a session
+}
+
+// AuditEntry is one line of the log of who did what. It holds ids, never
+// names, secrets or what was written.
+type AuditEntry struct {
+	Seq    int64     `json:"seq"`
+	At     time.Time `json:"at"`     // UTC
+	Actor  ID        `json:"actor"`  // empty: nobody that is known
+	What   string    `json:"what"`   // such as "login" or the operation's id
+	Target string    `json:"target"` // a record's id
+	From   string    `json:"from"`   // network address
+	Status int       `json:"status"` // the answer's HTTP status
+}
+
+// Admission lets a person in: all of it happens or nothing.
+type Admission struct {
+	Person     Person // made, or its next version
+	Account    Account
+	Invitation ID          // used up
+	Recovery   *Credential // a new recovery code in place of any old one, or nil
+}
+
+// Accounts keeps who may log in. It is safe for concurrent use.
+type Accounts interface {
+	// AccountFor finds an account by its login, AccountOf by its person; an
+	// error with code NotFound when there is none.
+	AccountFor(ctx context.Context, login string) (Account, error)
+	AccountOf(ctx context.Context, person ID) (Account, error)
+	// Accounts counts them.
+	CountAccounts(ctx context.Context) (int, error)
+	// SaveAccount replaces a person's account.
+	SaveAccount(ctx context.Context, a Account) error
+	// Admit lets a person in. A login that is taken is an error with code
+	// Different at /login, an invitation that is gone one with code NotFound.
+	Admit(ctx context.Context, a Admission) error
+
+	// SaveCredential adds one, or replaces the one with its hash.
+	SaveCredential(ctx context.Context, c Credential) error
+	// CredentialBy finds one that has not expired by the hash of its secret.
+	CredentialBy(ctx context.Context, kind CredentialKind, hash string, now time.Time) (Credential, error)
+	// Credentials lists those of a person, or of all for an empty one, that
+	// have not expired.
+	Credentials(ctx context.Context, kind CredentialKind, person ID, now time.Time) ([]Credential, error)
+	// DropCredential forgets one by its hash, DropCredentials all of a person's.
+	DropCredential(ctx context.Context, hash string) error
+	DropCredentials(ctx context.Context, kind CredentialKind, person ID) error
+
+	// Note adds to the log; Log reads it backwards from before (0: the end).
+	Note(ctx context.Context, e ...AuditEntry) error
+	Log(ctx context.Context, before int64, limit int) ([]AuditEntry, error)
+}
