@@ -27,6 +27,9 @@ var (
 	sightReach   = unit.Usual[unit.Length]{What: "sight extension", Low: 0, High: 0.5, Unit: unit.CM}
 	crawlDepth   = unit.Usual[unit.Length]{What: "crawl", Low: 0, High: 0.09, Unit: unit.MM}
 	restHeight   = unit.Usual[unit.Length]{What: "rest height", Low: -0.01, High: 0.09, Unit: unit.MM}
+	hookBelow    = unit.Usual[unit.Length]{What: "hook below the nocking point", Low: -0.01, High: 0.06, Unit: unit.MM}
+	pressing     = unit.Usual[unit.Length]{What: "pressure point", Low: -0.04, High: 0.04, Unit: unit.MM}
+	balanceAhead = unit.Usual[unit.Length]{What: "balance point ahead of the pivot", Low: -0.1, High: 0.5, Unit: unit.CM}
 	wireReach    = unit.Usual[unit.Length]{What: "reach of the rest's wire", Low: -0.01, High: 0.02, Unit: unit.MM}
 )
 
@@ -45,6 +48,13 @@ func (s Settings) Check() Problems {
 	turns(&c, "/button/turns", s.Button.Turns, -60, 60)
 	usual(&c, "/rest/height", s.Rest.Height, restHeight)
 	usual(&c, "/rest/wire_reach", s.Rest.Reach, wireReach)
+	switch s.Rest.Powder {
+	case "", PowderClean, PowderMarked:
+	default:
+		c.add("/rest/powder_mark", fmt.Sprintf("%q is not an outcome of a powder check", s.Rest.Powder), "clean or marked; empty when nobody looked")
+	}
+	usual(&c, "/hook_below", s.HookBelow, hookBelow)
+	usual(&c, "/pressure_point", s.PressurePoint, pressing)
 	usual(&c, "/clicker", s.Clicker, clickerPlace)
 	usual(&c, "/sight_extension", s.SightExt, sightReach)
 	usual(&c, "/crawl", s.Crawl, crawlDepth)
@@ -87,6 +97,10 @@ func (c *checker) riser(r Riser) {
 	usual(c, "/riser/mass", r.Mass, riserMass)
 	turns(c, "/riser/bolts_upper_turns", r.BoltsUpper, 0, 12)
 	turns(c, "/riser/bolts_lower_turns", r.BoltsLower, 0, 12)
+	if i := r.PitchInertia; i != nil && !(*i >= 0.01 && *i <= 3) {
+		c.add("/riser/pitch_inertia_kgm2", fmt.Sprintf("%g kg m² is outside 0.01 to 3", *i), "0.25 for a riser with a long rod and two side rods")
+	}
+	usual(c, "/riser/balance_ahead", r.BalanceAhead, balanceAhead)
 	if len(r.Rods) > 12 {
 		c.add("/riser/rods", "more than 12 stabilisers", "one entry for each rod; weights count to their rod")
 	}

@@ -59,6 +59,9 @@ var plainLabels = map[string]string{
 	"arrow.count":                      "arrows in the set",
 	"arrow.minimum_mass":               "maker's least arrow mass",
 	"riser.rods":                       "stabilisers",
+	"riser.pitch_inertia_kgm2":         "pitch inertia, kg m²",
+	"riser.balance_ahead":              "balance point ahead of the pivot",
+	"rest.powder_mark":                 "powder check",
 }
 
 // Label names an entry of the settings in an archer's words.

@@ -20,6 +20,8 @@ type Settings struct {
 	Rest          Rest         `json:"rest,omitzero"`
 	Clicker       Length       `json:"clicker,omitzero"`         // pivot to the clicker's edge
 	SightExt      Length       `json:"sight_extension,omitzero"` // riser to sight pin
+	HookBelow     Length       `json:"hook_below,omitzero"`      // middle of the fingers' pull below the nocking point, along the string; usual 2 to 12 mm
+	PressurePoint Length       `json:"pressure_point,omitzero"`  // where the hand presses, above the pivot; usual -10 to 10 mm
 	NockFit       string       `json:"nock_fit,omitempty"`       // in words: "holds, falls off with a tap"
 	Tab           string       `json:"tab,omitempty"`            // tab or glove, in words
 	Crawl         Length       `json:"crawl,omitzero"`           // below the nock, for string-walking
@@ -52,7 +54,12 @@ type Riser struct {
 	Mass       Mass     `json:"mass,omitzero"`               // with sight and stabilisers, usual 2 to 3.5 kg
 	BoltsUpper *float64 `json:"bolts_upper_turns,omitempty"` // turns out from fully in, 0 to 8
 	BoltsLower *float64 `json:"bolts_lower_turns,omitempty"`
-	Rods       []Rod    `json:"rods,omitempty"`
+	// PitchInertia is that of riser, sight and stabilisers about their balance
+	// point, nose up and down, kg m²; usual 0.15 to 0.4. BalanceAhead is how far
+	// that point lies ahead of the pivot; usual 5 to 25 cm.
+	PitchInertia *float64 `json:"pitch_inertia_kgm2,omitempty"`
+	BalanceAhead Length   `json:"balance_ahead,omitzero"`
+	Rods         []Rod    `json:"rods,omitempty"`
 }
 
 // Rod is one stabiliser.
@@ -166,7 +173,19 @@ type Rest struct {
 	Name   string `json:"name,omitempty"`
 	Height Length `json:"height,omitzero"`     // above the pivot, usual 30 to 50 mm
 	Reach  Length `json:"wire_reach,omitzero"` // how far the wire sticks out past the shaft's centre, usual 0 to 4 mm
+	// Powder is what powder or lipstick on the shaft's tail and the wire showed:
+	// clean or marked. Empty when nobody looked.
+	Powder Powder `json:"powder_mark,omitempty"`
 }
+
+// Powder is what a powder check of the rest showed.
+type Powder string
+
+// Outcomes of a powder check.
+const (
+	PowderClean  Powder = "clean"  // the tail passed without touching
+	PowderMarked Powder = "marked" // tail or vanes touched the wire
+)
 
 // Arrow is one kind of arrow; the arrows of a set are equal as far as this
 // goes. Mass is required for a prediction of speed.

@@ -320,7 +320,7 @@ func agreed(group []fitted, fits int, seconds, middle float64) (Mode, bool) {
 	}
 	switch {
 	case m.Cycles < leastCycles:
-		m.Damping = unmeasured("only %.0f cycles were heard, %.0f are needed", m.Cycles, leastCycles)
+		m.Damping = unmeasured("only %.1f cycles were heard, %.0f are needed", m.Cycles, leastCycles)
 	case m.Damping.SD > 0.4*m.Damping.Value:
 		m.Damping = unmeasured("the fits disagree about it (%s)", fmt.Sprintf("%.2g ± %.1g", m.Damping.Value, m.Damping.SD))
 	}

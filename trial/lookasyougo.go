@@ -114,11 +114,19 @@ func ComparePairs(pairs []Pair, measure SpreadMeasure, seed uint64) (Comparison,
 
 // PairStep is where a paired comparison stood after one of its pairs.
 type PairStep struct {
+	Pairs    int
 	Evidence float64           // e-value after this pair
 	Ratio    Estimate[float64] // σ_A/σ_B from the pairs so far
 }
 
-// FollowPairs tells a paired comparison pair by pair, as it was looked at.
+// MostPairs is how many pairs a comparison takes: a season of them.
+const MostPairs = 400
+
+// stepsTold is about how many steps of a long comparison are told.
+const stepsTold = 24
+
+// FollowPairs tells a paired comparison as it was looked at, after every pair,
+// or after every few of a long one.
 func FollowPairs(pairs []Pair, measure SpreadMeasure) ([]PairStep, error) {
 	if measure == "" {
 		measure = MedianDistance
@@ -127,9 +135,12 @@ func FollowPairs(pairs []Pair, measure SpreadMeasure) ([]PairStep, error) {
 	if err != nil {
 		return nil, err
 	}
+	stride := (len(d) + stepsTold - 1) / stepsTold
 	var steps []PairStep
 	for i, e := range Evidence(d, nu) {
-		steps = append(steps, PairStep{e, coinInterval(d[:i+1], nu[:i+1])})
+		if n := i + 1; n%stride == 0 || n == len(d) {
+			steps = append(steps, PairStep{n, e, coinInterval(d[:n], nu[:n])})
+		}
 	}
 	return steps, nil
 }
@@ -141,6 +152,9 @@ func logRatios(pairs []Pair, measure SpreadMeasure) (d, nu []float64, err error)
 	}
 	if len(pairs) == 0 {
 		return nil, nil, bad("pairs", "shoot one end with each set-up, order by coin", "no pair is complete")
+	}
+	if len(pairs) > MostPairs {
+		return nil, nil, bad("pairs", "so many arrows need no looking as you go: compare them as a fixed number", "%d pairs; %d are taken", len(pairs), MostPairs)
 	}
 	for i, p := range pairs {
 		if len(p.A) < 2 || len(p.B) < 2 {

@@ -68,7 +68,7 @@ func groupOf(key string) string {
 // is.
 var bookkeeping = map[string]bool{
 	"notes": true, "draw.from": true, "draw.at_brace_height": true, "draw.points": true, "brace_height.from": true, "brace_height.button_behind_pivot": true,
-	"nocking_point.of": true, "limbs.range_low": true, "limbs.range_high": true, "arrow.count": true, "arrow.minimum_mass": true, "riser.offset": true, "string.twists": true,
+	"nocking_point.of": true, "rest.powder_mark": true, "riser.pitch_inertia_kgm2": true, "riser.balance_ahead": true, "limbs.range_low": true, "limbs.range_high": true, "arrow.count": true, "arrow.minimum_mass": true, "riser.offset": true, "string.twists": true,
 }
 
 // floors by part of the bow and quantity; "*" is every quantity not named.
@@ -93,6 +93,8 @@ var floors = map[string]map[string]floor{
 	"stabilisers":         {OfBare: {once: 0.01}, OfRight: {once: 0.02}, OfUp: {once: 0.03}, OfTime: {once: 2e-5}, OfSpeed: {once: 0.05}},
 	"touch":               {OfBare: {once: 0.03}, OfRight: {once: 0.03}, OfUp: {once: 0.06}, OfSpeed: {once: 0.2}, OfTime: {once: 5e-5}},
 	"sight_extension":     {OfRight: unknown, OfUp: unknown},
+	"hook_below":          {OfBare: {per: 2}, OfRight: {per: 2}, OfUp: {per: 15}, "nocking_point": {}},
+	"pressure_point":      {OfBare: {per: 1}, OfRight: {per: 1}, OfUp: {per: 10}},
 	"crawl":               {OfUp: unknown, OfBare: unknown, OfRight: unknown, OfSpeed: unknown, OfDrawWeight: unknown},
 	"string_walking":      {OfUp: unknown, OfBare: unknown, OfRight: unknown, OfSpeed: unknown, OfDrawWeight: unknown},
 	"limbs":               {"*": unknown},

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"tautline/group"
 	"tautline/notebook"
 	"tautline/trial"
 )
@@ -56,6 +57,9 @@ func CompareVolleys(a, b Volley, ask CompareAsk) (CompareView, error) {
 	}
 	var out CompareView
 	var err error
+	if rings(a) && rings(b) {
+		return compareRings(a, b)
+	}
 	if ask.Looking {
 		out, err = comparePairs(pairsOf(a.Sample(), b.Sample()), ask.Measure)
 		if left := len(a.Sample()) - len(b.Sample()); left != 0 && err == nil {
@@ -73,7 +77,25 @@ func CompareVolleys(a, b Volley, ask CompareAsk) (CompareView, error) {
 			out.Warnings = append(out.Warnings, fmt.Sprintf("%s of %s left out: only a ring is known", counted(n, "arrow", "arrows"), v.name()))
 		}
 	}
+	out.Warnings = append(out.Warnings, oddArrows(a, b)...)
 	return out, nil
+}
+
+// oddArrows warns of numbered arrows that always fly out: they widen the group
+// they are in, whatever the set-up does.
+func oddArrows(volleys ...Volley) (out []string) {
+	for i, v := range volleys {
+		offsets, err := group.ArrowOffsets(v.Shots)
+		if err != nil {
+			continue // no arrow is numbered twice
+		}
+		for _, o := range offsets {
+			if o.Flag {
+				out = append(out, fmt.Sprintf("arrow %s of %s always flies out and widens that group: shoot both set-ups with the same arrows, or leave it out of both", o.Arrow, []string{"A", "B"}[i]))
+			}
+		}
+	}
+	return out
 }
 
 // name is a set-up in a sentence.
@@ -129,8 +151,8 @@ func comparePairs(pairs []trial.Pair, measure trial.SpreadMeasure) (CompareView,
 	if err != nil {
 		return CompareView{}, err
 	}
-	for i, s := range steps {
-		out.History = append(out.History, CompareStep{i + 1, s.Evidence, ranged(s.Ratio)})
+	for _, s := range steps {
+		out.History = append(out.History, CompareStep{s.Pairs, s.Evidence, ranged(s.Ratio)})
 	}
 	return out, nil
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -308,4 +309,14 @@ func ForetellTrial(t notebook.Trial, plan BracePlan) (out []notebook.Forecast) {
 		}
 	}
 	return out
+}
+
+// ForecastStop is the stop of a trial that a forecast is about, from 0.
+func ForecastStop(f notebook.Forecast) (int, bool) {
+	parts := strings.Split(f.Kind, "|")
+	if len(parts) != 3 {
+		return 0, false
+	}
+	stop, err := strconv.Atoi(parts[2])
+	return stop, err == nil
 }

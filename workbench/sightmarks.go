@@ -98,3 +98,14 @@ func ReadAir(text string) (flight.Air, error) {
 func badAir(part string) error {
 	return &notebook.Error{Code: notebook.Invalid, Field: "/air", Message: fmt.Sprintf("%q is no temperature, pressure or humidity", part), Hint: "something like 28 °C, 1005 hPa, 60 %"}
 }
+
+// Air is the air of a table or of marks.
+type Air = flight.Air
+
+// StandardAir is 15 °C, 1013.25 hPa, half saturated.
+func StandardAir() Air { return flight.StandardAir() }
+
+// Add adds a mark that hit.
+func (in *SightMarks) Add(distance, reading unit.Length) {
+	in.Marks = append(in.Marks, flight.Mark{Distance: distance, Reading: reading})
+}

@@ -15,8 +15,10 @@ import (
 type SlopesFor func(setup notebook.SetUp, distances []unit.Length) *Slopes
 
 // Standings says of every result how it stands today, oldest first. What
-// cannot be computed of a result is a state too: drifted, unknown.
-func Standings(ctx context.Context, b BowRecords, slopesFor SlopesFor) ([]Standing, error) {
+// cannot be computed of a result is a state too: drifted, unknown. progress may
+// be nil; the first look at a set-up takes a tenth of a second for each entry
+// that was moved since.
+func Standings(ctx context.Context, b BowRecords, slopesFor SlopesFor, progress func(float64)) ([]Standing, error) {
 	all := b.Results()
 	later := newest(all)
 	rulings := map[notebook.ID]notebook.Ruling{}
@@ -30,7 +32,10 @@ func Standings(ctx context.Context, b BowRecords, slopesFor SlopesFor) ([]Standi
 		}
 	}
 	var out []Standing
-	for _, r := range all {
+	for i, r := range all {
+		if progress != nil {
+			progress(float64(i) / float64(len(all)))
+		}
 		at := b.setUp(r.SetUp)
 		if at < 0 {
 			continue

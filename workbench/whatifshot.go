@@ -14,6 +14,7 @@ type strike struct {
 	at     []landing
 	shot   arrow.Result
 	window arrow.Window
+	walk   walk
 	weight float64
 	err    error
 }
@@ -54,6 +55,9 @@ func (t *TargetModel) shoot(j int, m moved, distances []unit.Length, sights []la
 	}
 	s = strike{shot: one.Result, window: one.Window, weight: float64(curve.DrawWeight())}
 	l := launchOf(m.arrow, &one.Result)
+	if s.walk, err = m.fly.walk(l); err != nil {
+		return strike{err: err}
+	}
 	for i, d := range distances {
 		var sight *landing
 		if sights != nil {

@@ -45,7 +45,8 @@ type WhatIf struct {
 	YawRate      Compared[float64]       // rad/s as it flies off, positive: point turns right
 	ThrustRatio  Compared[float64]       // peak thrust over the shaft's buckling load
 
-	Before, After Told
+	Before, After         Told
+	WalkBefore, WalkAfter WalkBack
 	// Bows is the number of plausible set-ups behind the intervals; 0 for a
 	// quick look at the middle one, whose estimates have no interval to give.
 	Bows  int
@@ -188,7 +189,17 @@ func (t *TargetModel) compare(distances []unit.Length, before, after []strike) W
 	}
 	now, then := out.furthestBare()
 	out.Before, out.After = tellingOf(p.first, now, t.side.Setup.Hand), tellingOf(p.second, then, t.side.Setup.Hand)
+	out.WalkBefore, out.WalkAfter = walkOf(p.first), walkOf(p.second)
 	return out
+}
+
+// walkOf is the walk-back line of the middle set-up, with the others' span.
+func walkOf(all []strike) WalkBack {
+	holes := make([]hole, len(all))
+	for i := range all {
+		holes[i].walk = all[i].walk
+	}
+	return walkBack(holes[0], holes[1:])
 }
 
 func vaneGap(s *strike) float64 {

@@ -33,6 +33,7 @@ type commands struct {
 	Shafts  shaftsCmd  `cmd:"" help:"Shafts to try on a bow: spine, length and point, and where each would land."`
 	Sight   sightCmd   `cmd:"" help:"Sight marks for every distance from two or more."`
 	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
+	Group   groupCmd   `cmd:"" help:"What the arrows of a group tell, and which of two set-ups shoots tighter."`
 	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`
 	Serve   serveCmd   `cmd:"" help:"Open your own notebook in the browser."`
 	Listen  listenCmd  `cmd:"" help:"Find the shots in a recording and measure them."`

@@ -22,8 +22,8 @@ func (demoCmd) Help() string {
   tautline demo
 
 Makes an invented notebook in a folder of its own (once), then opens it: three
-bows, and a finished brace-height trial with its recordings. Remove the folder
-and nothing of it is left.`
+bows, some evenings of plotted arrows, and a finished brace-height trial with its
+recordings. Remove the folder and nothing of it is left.`
 }
 
 // Run fills the demo notebook if it is empty and serves it.

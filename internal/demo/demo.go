@@ -1,5 +1,5 @@
-// Package demo fills a notebook with invented bows and one finished
-// brace-height trial, its recordings synthesised. Everything in it is made up:
+// Package demo fills a notebook with invented bows, some evenings of plotted
+// ends and one finished brace-height trial, its recordings synthesised. Everything in it is made up:
 // the person, the bows, the readings and the sounds.
 package demo
 
@@ -59,8 +59,10 @@ func Fill(ctx context.Context, book notebook.Store, progress func(float64)) erro
 	return w.bows(progress)
 }
 
-// bows writes the three bows; the first has a history and a trial.
+// bows writes the three bows; the first has a history, a trial and evenings at
+// the field.
 func (w *writer) bows(progress func(float64)) error {
+	var heron, first, second notebook.ID
 	for _, b := range []struct{ name, file string }{{"Heron 70", "heron-70.json"}, {"Sandpiper 66", "sandpiper-66.json"}, {"Wren", "wren-25.json"}} {
 		raw, err := examples.Bows.ReadFile(b.file)
 		if err != nil {
@@ -79,47 +81,49 @@ func (w *writer) bows(progress func(float64)) error {
 			return err
 		}
 		if b.name == "Heron 70" {
-			if err := w.history(bow, setup, progress); err != nil {
+			heron, first = bow.ID, setup.ID
+			if second, err = w.history(bow, setup, progress); err != nil {
 				return err
 			}
 		}
 	}
-	return nil
+	return w.evenings(heron, first, second)
 }
 
-// history adds a change and a finished trial to the first bow.
-func (w *writer) history(bow notebook.Bow, first notebook.SetUp, progress func(float64)) error {
+// history adds a change and a finished trial to the first bow, and gives the
+// set-up that is on it then.
+func (w *writer) history(bow notebook.Bow, first notebook.SetUp, progress func(float64)) (notebook.ID, error) {
 	w.at = w.at.AddDate(0, 0, 14)
 	next, err := first.Settings.With("nocking_point", "8 mm")
 	if err != nil {
-		return fmt.Errorf("demo: %w", err)
+		return "", fmt.Errorf("demo: %w", err)
 	}
 	second := notebook.SetUp{Stamp: w.stamp(), Bow: bow.ID, Parent: first.ID, Reason: "bare shafts fell low at 18 m", Settings: next}
 	if err := put(w, w.book.SetUps(), second); err != nil {
-		return err
+		return "", err
 	}
 	w.at = w.at.AddDate(0, 0, 7)
 	plan, err := workbench.PlanBrace(w.ctx, second.Settings, workbench.BraceAsk{}, nil)
 	if err != nil {
-		return fmt.Errorf("demo: %w", err)
+		return "", fmt.Errorf("demo: %w", err)
 	}
 	raw, err := json.Marshal(plan)
 	if err != nil {
-		return fmt.Errorf("demo: %w", err)
+		return "", fmt.Errorf("demo: %w", err)
 	}
 	trial := notebook.Trial{Stamp: w.stamp(), Bow: bow.ID, SetUp: second.ID, What: "brace height", Plan: raw}
 	if err := put(w, w.book.Trials(), trial); err != nil {
-		return err
+		return "", err
 	}
 	for i := range plan.Plan.Stops {
 		if err := w.stop(trial, plan, i); err != nil {
-			return err
+			return "", err
 		}
 		if progress != nil {
 			progress(float64(i+1) / float64(len(plan.Plan.Stops)))
 		}
 	}
-	return put(w, w.book.Events(), notebook.TrialEvent{Stamp: w.stamp(), Trial: trial.ID, What: notebook.Finished})
+	return second.ID, put(w, w.book.Events(), notebook.TrialEvent{Stamp: w.stamp(), Trial: trial.ID, What: notebook.Finished})
 }
 
 // stop writes what was recorded at one stop.

@@ -3,15 +3,19 @@ package demo
 import (
 	"bytes"
 	"context"
+	"errors"
+	"math/rand/v2"
 	"os"
 	"strings"
 	"testing"
 
+	"tautline/examples"
 	"tautline/internal/report"
 	"tautline/internal/store"
 	"tautline/notebook"
 	"tautline/trial"
 	"tautline/unit"
+	"tautline/workbench"
 )
 
 // The demo plants one settled spot; the verdict must find it where it was
@@ -66,6 +70,56 @@ func TestDemoTrialFindsItsSpot(t *testing.T) {
 		if dir := os.Getenv("TAUTLINE_KEEP_SHEETS"); dir != "" {
 			if err := os.WriteFile(dir+"/"+kind+".pdf", pdf.Bytes(), 0o600); err != nil {
 				t.Fatal(err)
+			}
+		}
+	}
+}
+
+// The evenings at the field hold what was planted: number 5 flies out on both
+// set-ups, and bare shafts stand apart.
+func TestEvenings(t *testing.T) {
+	ctx := context.Background()
+	book, err := store.Open(ctx, t.TempDir(), store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer book.Close()
+	w := &writer{ctx: ctx, book: book, rng: rand.New(rand.NewPCG(1, 1)), at: start}
+	w.me = w.id()
+	raw, err := examples.Bows.ReadFile("heron-70.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	settings, err := notebook.ReadSettings(raw)
+	if err != nil {
+		t.Fatal(err)
+	}
+	bow := notebook.Bow{Stamp: w.stamp(), Owner: w.me, Name: "Heron 70", Style: notebook.Recurve, Version: 1}
+	first := notebook.SetUp{Stamp: w.stamp(), Bow: bow.ID, Reason: "first", Settings: settings}
+	second := notebook.SetUp{Stamp: w.stamp(), Bow: bow.ID, Parent: first.ID, Reason: "second", Settings: settings}
+	person := notebook.Person{Stamp: notebook.Stamp{ID: w.me, By: w.me, At: w.at}, Name: "Ida Falk", Hand: notebook.RightHanded, Units: "mixed", Version: 1}
+	if err := errors.Join(put(w, book.People(), person), put(w, book.Bows(), bow), put(w, book.SetUps(), first), put(w, book.SetUps(), second)); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.evenings(bow.ID, first.ID, second.ID); err != nil {
+		t.Fatal(err)
+	}
+	ends, err := book.Ends().List(ctx, "", notebook.Query{})
+	if err != nil || len(ends.Rows) != 28 {
+		t.Fatal(len(ends.Rows), err)
+	}
+	volleys, err := workbench.Volleys(ends.Rows, nil)
+	if err != nil || len(volleys) != 4 {
+		t.Fatal(len(volleys), err)
+	}
+	for _, v := range volleys {
+		g, err := workbench.DescribeVolley(v, unit.Metric().ImpactStyle())
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, o := range g.Offsets {
+			if want := o.Arrow == "5"; o.Flag != want && v.Kind == "fletched" {
+				t.Errorf("%s at %v: arrow %s flies out: %v, planted: %v", v.SetUp, v.Distance, o.Arrow, o.Flag, want)
 			}
 		}
 	}

@@ -32,7 +32,7 @@ type browser struct {
 	faults []string
 }
 
-func openBrowser(t *testing.T) *browser {
+func openBrowser(t *testing.T, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
 	path := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
@@ -44,9 +44,10 @@ func openBrowser(t *testing.T) *browser {
 	if path == "" {
 		t.Skip("no Chromium here: install Debian's package chromium")
 	}
-	alloc, stop := chromedp.NewExecAllocator(context.WithoutCancel(t.Context()), append(chromedp.DefaultExecAllocatorOptions[:],
+	options := append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.Flag("headless", "new"), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("lang", "en-GB"))...)
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("lang", "en-GB"))
+	alloc, stop := chromedp.NewExecAllocator(context.WithoutCancel(t.Context()), append(options, more...)...)
 	ctx, end := chromedp.NewContext(alloc)
 	t.Cleanup(func() {
 		if err := chromedp.Cancel(ctx); err != nil {
@@ -60,6 +61,18 @@ func openBrowser(t *testing.T) *browser {
 		t.Fatal("starting Chromium:", err)
 	}
 	return b
+}
+
+// again opens another tab in the same browser, as after a tab that died.
+func (b *browser) again() *browser {
+	b.t.Helper()
+	ctx, end := chromedp.NewContext(b.ctx)
+	b.t.Cleanup(end)
+	next := &browser{t: b.t, ctx: ctx, shots: b.shots}
+	if err := chromedp.Listen(ctx, next.watch); err != nil {
+		b.t.Fatal("opening another tab:", err)
+	}
+	return next
 }
 
 // watch collects what a page must never do: throw, or ask for what the

@@ -45,7 +45,7 @@ func TestSlips(t *testing.T) {
 // startTape says that the phone's recorder runs.
 func startTape(b *browser) {
 	b.t.Helper()
-	b.tap("One recording for the whole trial")
+	b.tap("With a recorder beside this page")
 	b.tap("I have just started the recorder")
 	b.see("Recorder running")
 }

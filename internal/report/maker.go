@@ -18,7 +18,8 @@ type Maker struct {
 
 // Sheet makes one sheet in the person's units: kind "setup" (a set-up with its
 // forecast), "plan" (a trial's card for the pencil), "trial" (a trial with what
-// was measured and its verdict) or "marks" (a set-up's marks card). An unknown kind or record is an error
+// was measured and its verdict), "marks" (a set-up's marks card) or "explain"
+// (what the brace height does on a set-up's bow). An unknown kind or record is an error
 // with code NotFound.
 func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (Sheet, error) {
 	switch kind {
@@ -30,8 +31,10 @@ func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id not
 		return m.trial(ctx, actor, id, system)
 	case "marks":
 		return m.Marks(ctx, actor, id, system, "")
+	case "explain":
+		return m.explain(ctx, actor, id, system)
 	}
-	return Sheet{}, &notebook.Error{Code: notebook.NotFound, Message: "there is no such kind of sheet", Hint: "setup, plan, trial or marks"}
+	return Sheet{}, &notebook.Error{Code: notebook.NotFound, Message: "there is no such kind of sheet", Hint: "setup, plan, trial, marks or explain"}
 }
 
 // always are the cautions on every sheet (job.md; common practice, no source).

@@ -3,6 +3,8 @@ package server
 import (
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 
 	"tautline/internal/figure"
 	"tautline/unit"
@@ -69,6 +71,15 @@ func decayFinding(v decayView) string {
 	return fmt.Sprintf("Early decay %s, taken to 60 dB.", v.Early.Text)
 }
 
+// fixedNumber prints a number with all its digits, for columns: -35.0, not -35.
+func fixedNumber(v float64, digits int, system unit.System) string {
+	text := strconv.FormatFloat(rounded(v, digits), 'f', digits, 64)
+	if system.Decimal == unit.Comma {
+		text = strings.Replace(text, ".", ",", 1)
+	}
+	return text
+}
+
 // comparisonView is two settings compared by their sound.
 type comparisonView struct {
 	A        sideView          `json:"a"`
@@ -123,7 +134,7 @@ func viewPair(p workbench.SoundPair, names [2]string, system unit.System) compar
 }
 
 func pairText(m workbench.SoundMeasure, system unit.System) string {
-	show := func(x float64) string { return plainNumber(rounded(x, m.Digits), system) }
+	show := func(x float64) string { return fixedNumber(x, m.Digits, system) }
 	switch {
 	case !m.OK:
 		return "cannot tell: " + m.Why

@@ -289,7 +289,7 @@ func viewMeasure(m workbench.EarMeasure, system unit.System) measureView {
 	if !m.OK {
 		return v
 	}
-	v.Value, v.Text = finite(m.Value), plainNumber(rounded(m.Value, m.Digits), system)+" "+m.Unit
+	v.Value, v.Text = finite(m.Value), fixedNumber(m.Value, m.Digits, system)+" "+m.Unit
 	if m.SD > 0 {
 		v.Low, v.High = finite(m.Value-1.96*m.SD), finite(m.Value+1.96*m.SD)
 	}

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"tautline/internal/server"
 	"tautline/sound"
@@ -80,6 +81,7 @@ func story(s *site) (told []exchange) {
 	tell("POST /api/v1/target/quick", api+"/target/quick", obj{"setup": setup, "moves": obj{"point_mass": "100 gr"}, "distances": []string{"30 m"}}, 200)
 	tell("POST /api/v1/shafts", api+"/shafts", obj{"setup": setup, "reach": "30 mm", "count": 3, "work": id()}, 200)
 	tell("POST /api/v1/forgiveness", api+"/forgiveness", obj{"setup": setup, "from": "21.5 cm", "to": "22.5 cm", "repeatability": obj{"draw_length": "2 mm"}}, 200)
+	tell("POST /api/v1/sightmarks", api+"/sightmarks", obj{"setup": setup, "marks": []obj{{"distance": "18 m", "reading": "12.5 mm"}, {"distance": "50 m", "reading": "45.1 mm"}}, "air": obj{"temperature": "28 °C", "humidity": "60 %"}}, 200)
 	tell("GET /api/v1/work/{id}", api+"/work/"+id(), nil, 200)
 
 	tell("PUT /api/v1/sessions/{id}", api+"/sessions/"+session, obj{"bow": bow, "place": "club hall, lane 3", "air": "18 °C"}, 201)
@@ -143,6 +145,21 @@ func story(s *site) (told []exchange) {
 	tell("GET /api/v1/trials/{id}/verdicts", api+"/trials/"+trial+"/verdicts", nil, 200)
 	tell("PUT /api/v1/trials/{id}/choices/{setup}", api+"/trials/"+trial+"/choices/"+chosen, obj{"stop": 1, "reason": "quieter, and still inside the range"}, 201)
 	tell("GET /api/v1/bows/{id}/setups", api+"/bows/"+bow+"/setups", nil, 200)
+	done := func(method, path string, body any) {
+		for s.do(method, path, body).want(200).at("state") == "computing" {
+			time.Sleep(50 * time.Millisecond)
+		}
+	}
+	done("GET", api+"/bows/"+bow+"/standing", nil)
+	done("POST", api+"/transfer", obj{"first": setup, "spare": chosen})
+	done("GET", api+"/setups/"+setup+"/explanation", nil)
+	tell("GET /api/v1/bows/{id}/standing", api+"/bows/"+bow+"/standing", nil, 200)
+	tell("PUT /api/v1/rulings/{id}", api+"/rulings/"+id(), obj{"target": verdict, "counts": true, "reason": "three bare shafts still in the group"}, 201)
+	tell("GET /api/v1/bows/{id}/ledger", api+"/bows/"+bow+"/ledger", nil, 200)
+	tell("GET /api/v1/bows/{id}/upkeep", api+"/bows/"+bow+"/upkeep", nil, 200)
+	tell("POST /api/v1/compare", api+"/compare", obj{"first": setup, "second": chosen}, 200)
+	tell("POST /api/v1/transfer", api+"/transfer", obj{"first": setup, "spare": chosen}, 200)
+	tell("GET /api/v1/setups/{id}/explanation", api+"/setups/"+setup+"/explanation", nil, 200)
 	tell("GET /api/v1/sheets/{kind}/{id}", api+"/sheets/setup/"+setup, nil, 200)
 	return told
 }

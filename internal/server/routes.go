@@ -65,6 +65,7 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	post(t, "/target/quick", "glance-at-target", "The same of one plausible set-up, without doubt: fast enough for a slider", s.glanceAtTarget, statuses(404))
 	post(t, "/shafts", "shafts-to-try", "A short ranked list of shafts to borrow and try", s.shaftsToTry, statuses(404))
 	post(t, "/forgiveness", "forgive", "What a brace height forgives: how far each of the archer's errors moves the arrows", s.forgive, statuses(404))
+	post(t, "/sightmarks", "sight-marks", "From two or more sight marks, a table for every distance in the day's air", s.sightMarks, statuses(404))
 	get(t, "/work/{id}", "get-work", "How far a long calculation is, by the id its request named in work", s.getWork)
 
 	t.tag = "sessions"
@@ -117,6 +118,15 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	put(t, "/trials/{id}/verdicts/{verdict}", "keep-verdict", "Compute the verdict and keep it", s.putVerdict, created, statuses(404))
 	get(t, "/trials/{id}/verdicts", "list-verdicts", "The verdicts kept, oldest first", s.listVerdicts, statuses(404))
 	put(t, "/trials/{id}/choices/{setup}", "choose-stop", "Choose a brace height: makes the next set-up", s.putChoice, created, statuses(404))
+
+	t.tag = "standing"
+	get(t, "/bows/{id}/standing", "get-standing", "Does the old result still count: every result of a bow, and the order of work; ask again while it computes", s.getStanding, statuses(404))
+	put(t, "/rulings/{id}", "rule", "Say, with a reason, that a result still counts or no longer does", s.putRuling, created)
+	get(t, "/bows/{id}/ledger", "get-ledger", "What was forecast against what was then read", s.getLedger, statuses(404))
+	get(t, "/bows/{id}/upkeep", "get-upkeep", "Check readings against their own scatter, string creep, shot counts", s.getUpkeep, statuses(404))
+	post(t, "/compare", "compare-setups", "Two set-ups, of one bow or two, side by side", s.compareSetUps)
+	post(t, "/transfer", "transfer", "The changes that bring a spare closest to a bow, and what cannot be matched; ask again while it computes", s.transfer)
+	get(t, "/setups/{id}/explanation", "explain", "What brace height does on this bow; ask again while it computes", s.getExplanation, statuses(404))
 
 	t.tag = "sheets"
 	get(t, "/sheets/{kind}/{id}", "get-sheet", "A sheet as data, to show on screen", s.getSheet, statuses(404, 501))

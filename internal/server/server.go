@@ -28,6 +28,8 @@ type server struct {
 	queue    queue
 	club     *club // nil without accounts
 	latest   latest
+	works    works
+	slopes   slopeShelf
 	mux      *http.ServeMux
 	app      *app
 	openAPI  []byte

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"net/http"
 	"slices"
 	"time"
 
@@ -76,6 +77,9 @@ func (s *server) keepSetUp(ctx context.Context, me notebook.Person, record noteb
 	stored, status, err := keep(ctx, s.Notebook.SetUps(), me.ID, record)
 	if err != nil {
 		return nil, err
+	}
+	if status == http.StatusCreated {
+		s.sealSetUp(ctx, me, stored)
 	}
 	view := viewSetUp(stored, systemOf(me))
 	if record.Parent != "" {

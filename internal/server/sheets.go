@@ -16,7 +16,8 @@ import (
 type Sheets interface {
 	// Sheet makes one sheet in the person's units. kind is "setup" (a set-up),
 	// "plan" (a trial's card for the pencil), "trial" (a trial with its verdict)
-	// or "marks" (a set-up's marks card); id names the record. An unknown kind or record is an error with
+	// "marks" (a set-up's marks card) or "explain" (a set-up: what brace height
+	// does); id names the record. An unknown kind or record is an error with
 	// code NotFound.
 	Sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (report.Sheet, error)
 }
@@ -30,7 +31,7 @@ type MarksCards interface {
 // sheetInput names a sheet.
 type sheetInput struct {
 	IDInput
-	Kind string `path:"kind" doc:"setup, plan, trial or marks (a set-up's marks card)." example:"trial"`
+	Kind string `path:"kind" doc:"setup, plan, trial, marks (a set-up's marks card) or explain." example:"trial"`
 	Air  string `query:"air" maxLength:"100" doc:"The day's air of a marks card; default 15 °C, 1013 hPa." example:"28 °C, 1005 hPa"`
 }
 

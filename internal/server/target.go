@@ -49,6 +49,7 @@ type targetView struct {
 	Quantities []comparedView  `json:"quantities" nullable:"false" doc:"Clearance, times, speeds, before and after."`
 	Before     tellingView     `json:"before" doc:"What a bare shaft may be read as, as set up."`
 	After      tellingView     `json:"after" doc:"The same with the moves made."`
+	Walk       walkView        `json:"walk_back" doc:"One aim, many distances: the line that fletched arrows make."`
 	Moves      []moveView      `json:"moves" nullable:"false" doc:"What can be moved, from where, and where it was moved to."`
 	Figures    []figure.Figure `json:"figures" nullable:"false"`
 	Warnings   []string        `json:"warnings" nullable:"false" doc:"What makers say against it."`
@@ -84,6 +85,13 @@ type tellingView struct {
 	Share    float64 `json:"window_share_ratio" doc:"Of the plausible set-ups in the window."`
 	Reads    string  `json:"bare_shaft_reads" enum:"weak,stiff,cannot tell"`
 	Why      string  `json:"bare_shaft_reason" doc:"Why it cannot be told."`
+}
+
+// walkView is the walk-back line in words; its figure is among the figures.
+type walkView struct {
+	Before         string   `json:"before" doc:"As set up."`
+	After          string   `json:"after" doc:"With the moves made."`
+	CannotSeparate []string `json:"cannot_separate" nullable:"false" doc:"Causes of a slanted line that a walk-back does not tell apart."`
 }
 
 func (s *server) lookAtTarget(ctx context.Context, in *targetInput) (*found[targetView], error) {

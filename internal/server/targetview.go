@@ -19,6 +19,7 @@ func viewWhatIf(w workbench.WhatIf, system unit.System) targetView {
 	v := targetView{
 		Exact: exact, SetUps: w.Bows, Notes: someText(w.Notes), Cautions: targetCautions,
 		Before: viewTelling(w.Before), After: viewTelling(w.After),
+		Walk: walkView{w.WalkBefore.Text, w.WalkAfter.Text, someText(w.WalkAfter.CannotSeparate)},
 		Quantities: []comparedView{
 			pair("tail_clearance", "tail passes the button by", "m", w.TailGap, near, exact),
 			pair("time_on_string", "time on the string", "s", w.TimeOnString, system.DurationStyle(), exact),
@@ -161,7 +162,27 @@ func targetFigures(w workbench.WhatIf, system unit.System) []figure.Figure {
 		},
 	}
 	bare.Finding = bareFinding(w, system)
-	return []figure.Figure{bare}
+	return []figure.Figure{bare, walkFigure(w, x, style, far, note)}
+}
+
+// walkFigure draws the walk-back line before and after.
+func walkFigure(w workbench.WhatIf, x figure.Axis, style, far unit.Style[unit.Length], note string) figure.Figure {
+	line := func(name string, dashed bool, walk workbench.WalkBack) figure.Line {
+		l := figure.Line{Name: name, Kind: figure.Curve, Dashed: dashed}
+		for _, p := range walk.Points {
+			l.X, l.Y = append(l.X, figure.Number(far.Unit.From(unit.Length(p.Distance)))), append(l.Y, figure.Number(style.Unit.From(unit.Length(p.Right))))
+			if w.Bows > 0 {
+				l.Low = append(l.Low, figure.Number(style.Unit.From(unit.Length(p.Interval[0]))))
+				l.High = append(l.High, figure.Number(style.Unit.From(unit.Length(p.Interval[1]))))
+			}
+		}
+		return l
+	}
+	return figure.Figure{
+		Title: "walk-back line", X: x, Y: figure.Axis{Label: "right of the string plane's line", Unit: style.Symbol(), Digits: 1},
+		Note: note, Finding: w.WalkAfter.Text,
+		Series: []figure.Line{line("as set up", false, w.WalkBefore), line("after the change", true, w.WalkAfter)},
+	}
 }
 
 // bareFinding says what the bare shaft does at the furthest it is shot.

@@ -96,6 +96,9 @@ func (s *server) putTrial(ctx context.Context, in *putTrialInput) (*kept[trialVi
 	if err != nil {
 		return nil, err
 	}
+	if status == http.StatusCreated {
+		s.seal(ctx, me, workbench.ForetellTrial(stored, plan))
+	}
 	view, err := s.viewTrial(ctx, stored, systemOf(me))
 	return &kept[trialView]{Status: status, Body: view}, err
 }

@@ -5,6 +5,8 @@ import (
 	"compress/gzip"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -29,7 +31,7 @@ func bundled(t *testing.T) string {
 
 func TestFirstPageIsSmall(t *testing.T) {
 	dist, total := bundled(t), 0
-	for _, name := range []string{"index.html", "app.js", "app.css"} {
+	for _, name := range append([]string{"index.html", "app.js", "app.css"}, shared(t, dist)...) {
 		raw, err := os.ReadFile(filepath.Join(dist, name))
 		if err != nil {
 			t.Fatal(err)
@@ -44,10 +46,45 @@ func TestFirstPageIsSmall(t *testing.T) {
 		}
 		total += packed.Len()
 	}
+	t.Logf("the first page weighs %d bytes compressed", total)
 	if total > firstPage {
 		t.Errorf("the first page weighs %d bytes compressed, more than %d", total, firstPage)
 	}
 }
+
+// shared lists the parts that app.js cannot start without.
+func shared(t *testing.T, dist string) (names []string) {
+	t.Helper()
+	raw, err := os.ReadFile(filepath.Join(dist, "app.js"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range regexp.MustCompile(`(?:from|import)"\./(part-[A-Z0-9]+\.js)"`).FindAllSubmatch(raw, -1) {
+		names = append(names, string(m[1]))
+	}
+	return names
+}
+
+// loadedWith is a script with the parts that it imports at once; what it loads
+// when first needed ("import(") does not count.
+func loadedWith(t *testing.T, dist, script string) []string {
+	t.Helper()
+	names := []string{script}
+	for i := 0; i < len(names); i++ {
+		raw, err := os.ReadFile(filepath.Join(dist, names[i]))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, found := range staticImport.FindAllSubmatch(raw, -1) {
+			if name := string(found[1]); !slices.Contains(names, name) {
+				names = append(names, name)
+			}
+		}
+	}
+	return names
+}
+
+var staticImport = regexp.MustCompile(`(?:from|import)\s*"\./(part-[A-Z0-9]+\.js)"`)
 
 // The server's policy (Content-Security-Policy: script-src and style-src
 // 'self') refuses what stands inside a page, so none may.

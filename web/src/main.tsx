@@ -2,6 +2,7 @@ import { render } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
 import "./app.css";
 import "./target/target.css"; // here, because a page fetched later brings no styles of its own
+import "./sound/sound.css";
 import { BenchPage } from "./bench";
 import { BowPage, ChangePage, NewBowPage } from "./bow";
 import { GroupsPage, PlotPage, TablesPage } from "./group";
@@ -14,10 +15,14 @@ import { match, onLink, usePath, useTitle } from "./lib/route";
 import { SettingsPage } from "./settings";
 import { UnsentPage } from "./settings/unsent";
 import { SheetPage } from "./sheet";
+import { NewTrialPage } from "./shoot";
 import { keepSending } from "./sound/sending";
 import { PlanPage, TrialPage } from "./trial";
 import { Boundary } from "./ui/boundary";
 
+const BowSoundPage = lazy(() => import("./sound").then((m) => m.BowSoundPage));
+const RecordingPage = lazy(() => import("./sound").then((m) => m.RecordingPage));
+const SignaturePage = lazy(() => import("./sound").then((m) => m.SignaturePage));
 const TargetPage = lazy(() => import("./target").then((m) => m.TargetPage));
 
 // routes are every address of the pages; docs and links may name them.
@@ -27,10 +32,14 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id", (n) => <BowPage key={n.id} id={n.id!} />],
   ["/bows/:id/change", (n) => <ChangePage key={n.id} id={n.id!} />],
   ["/bows/:id/trial", (n) => <PlanPage key={n.id} bowId={n.id!} />],
+  ["/bows/:id/trials/new", (n) => <NewTrialPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/plot", (n) => <PlotPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/groups", (n) => <GroupsPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/ends", (n) => <TablesPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/target", (n) => <TargetPage key={n.id} id={n.id!} />],
+  ["/bows/:id/sound", (n) => <BowSoundPage key={n.id} id={n.id!} />],
+  ["/bows/:id/signature", (n) => <SignaturePage key={n.id} id={n.id!} />],
+  ["/recordings/:id", (n) => <RecordingPage key={n.id} id={n.id!} />],
   ["/trials/:id", (n) => <TrialPage key={n.id} id={n.id!} />],
   ["/sheets/:kind/:id", (n) => <SheetPage key={`${n.kind}${n.id}`} kind={n.kind!} id={n.id!} />],
   ["/settings", () => <SettingsPage />],

@@ -25,7 +25,7 @@ const choices: { key: string; label: string; entries: string[]; hint?: string }[
   { key: "tiller", label: "Tiller and bolts", entries: ["/tiller", "/riser/bolts_upper_turns", "/riser/bolts_lower_turns"], hint: "Limb bolts move draw weight and brace height: measure both again." },
   { key: "button", label: "Button", entries: ["/button/turns", "/button/spring"] },
   { key: "centre", label: "Centre shot", entries: ["/centre_shot"] },
-  { key: "rest", label: "Rest", entries: ["/rest/height", "/rest/wire_reach"] },
+  { key: "rest", label: "Rest", entries: ["/rest/height", "/rest/wire_reach", "/rest/powder_mark"] },
   { key: "string", label: "Another string", entries: ["/string/length", "/string/strands", "/string/material", "/string/twists", "/string/shots_on_it", "/brace_height/value", "/nocking_point/value"], hint: "Shoot it in, then measure brace height and nocking point again." },
   { key: "arrow", label: "Arrows", entries: ["/arrow/name", "/arrow/mass", "/arrow/spine", "/arrow/shaft_length", "/arrow/point_mass"], hint: "Reversible first: borrow a test shaft before you buy or cut." },
   { key: "draw", label: "Draw", entries: ["/draw/length", "/draw/weight", "/clicker"] },

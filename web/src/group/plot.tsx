@@ -10,7 +10,7 @@ import { ArrowList, RingPad } from "./arrows";
 import { Board } from "./board";
 import { useEnds, type ShownEnd } from "./ends";
 import { EndList } from "./endlist";
-import { call, canUndo, edit, followed, nextArrow, none, numbersOf, placedOf, reopen, undo, type Belongs, type Plot } from "./plotstate";
+import { call, canUndo, edit, followed, nextArrow, nextIsBare, none, numbersOf, placedOf, reopen, undo, type Belongs, type Plot } from "./plotstate";
 import { useOpenEnd, usePlotting, type Plotting } from "./plotting";
 import { Running } from "./running";
 import type { End, Face } from "./types";
@@ -100,7 +100,7 @@ function saysNext(p: Plot): string {
   const moved = p.open.impacts[p.picked];
   if (moved) return `moving ${moved.arrow ? `number ${moved.arrow}` : `arrow ${p.picked + 1}`}`;
   const n = nextArrow(p);
-  return `next ${p.bare ? "bare shaft" : "arrow"} ${n || p.open.impacts.length + 1}`;
+  return `next ${nextIsBare(p) ? "bare shaft" : "arrow"} ${n || p.open.impacts.length + 1}`;
 }
 
 // Says tells in one line what the next tap does; it never grows, so that the
@@ -113,6 +113,7 @@ function Says({ p }: { p: Plotting }) {
         {open.corrects ? <strong>Correcting end {open.number}</strong> : <>End <strong>{open.number}</strong>, {open.impacts.length} of {plot.perEnd}</>}: {full && plot.picked < 0 && !open.corrects ? "complete" : saysNext(plot)}
       </p>
       <p class="visually-hidden" role="status">{p.said}</p>
+      {p.noRoom && <Note kind="bad">This device has no room left to keep the end. It is not lost while this page stays open: connect to the notebook so that what waits can go, then press End done again.</Note>}
     </>
   );
 }
@@ -123,10 +124,11 @@ function Switches({ plot, set, edit: put, face }: { plot: Plot; set: (more: Part
   return (
     <>
       <div class="taps" role="group" aria-label="What is plotted">
-        <button type="button" aria-pressed={!plot.bare} onClick={() => set({ bare: false })}>Fletched</button>
-        <button type="button" aria-pressed={plot.bare} onClick={() => set({ bare: true })}>Bare</button>
+        {plot.bareFrom === undefined && <button type="button" aria-pressed={!plot.bare} onClick={() => set({ bare: false })}>Fletched</button>}
+        {plot.bareFrom === undefined && <button type="button" aria-pressed={plot.bare} onClick={() => set({ bare: true })}>Bare</button>}
         {face.zones.length > 0 && <button type="button" aria-pressed={plot.rings} onClick={() => set({ rings: !plot.rings })}>Rings only</button>}
       </div>
+      {plot.bareFrom !== undefined && <p class="help">Shafts numbered from {plot.bareFrom} on are the bare ones.</p>}
       <Numbers plot={plot} set={set} put={put} />
     </>
   );

@@ -12,6 +12,7 @@ export interface Plot {
   session: string; sessionKept: boolean; place: string;
   day: string; byHand: boolean; current: string; // when the session was chosen, whether by hand, and under which set-up of the bow the set-up was
   bare: boolean; rings: boolean; enlarge: boolean;
+  bareFrom?: number; // in a bare-shaft test: shafts numbered from here on are the bare ones
   next: string; // the number tapped for the next arrow; "": the first that is free
   picked: number; // the arrow being moved, −1 for none
   open: Open; aside?: Open; // the open end, and one that waits while another is corrected
@@ -19,9 +20,11 @@ export interface Plot {
   last?: End; // the end finished last, to be opened again
 }
 
-export const unplotted: Plot = {
+// unplotted is what a first visit begins with; the open end is made anew each
+// time, since its id is the record's own.
+export const unplotted: Omit<Plot, "open"> = {
   setup: "", distance: "", face: "122", perEnd: "6", numbers: "1 2 3 4 5 6", session: "", sessionKept: false, place: "", day: "", byHand: false, current: "",
-  bare: false, rings: false, enlarge: false, next: "", picked: -1, open: opened(1),
+  bare: false, rings: false, enlarge: false, next: "", picked: -1,
 };
 
 export function opened(number: number): Open {
@@ -60,6 +63,10 @@ export function nextArrow(p: Plot): string {
   return numbersOf(p.numbers).find((n) => !used.has(n)) ?? "";
 }
 
+// nextIsBare tells whether the next arrow is a bare shaft: by its number in a
+// bare-shaft test, else as the switch stands.
+export const nextIsBare = (p: Plot): boolean => (p.bareFrom === undefined ? p.bare : Number(nextArrow(p)) >= p.bareFrom);
+
 // none is what a tap on "no number" picks.
 export const none = "–";
 
@@ -74,7 +81,7 @@ function change(p: Plot, impacts: Impact[]): Plot {
 
 const made = (p: Plot, more: Partial<Impact>): Impact => {
   const arrow = nextArrow(p);
-  return { ...(arrow && { arrow }), ...(p.bare && { bare: true }), at: new Date().toISOString(), ...more };
+  return { ...(arrow && { arrow }), ...(nextIsBare(p) && { bare: true }), at: new Date().toISOString(), ...more };
 };
 
 // place puts the next arrow on the face, or moves the one that was picked.

@@ -3,7 +3,7 @@ import { useDraft, type Update } from "../lib/draft";
 import { api, queue } from "../lib/http";
 import { uuidv7 } from "../lib/uuid";
 import { nextNumber, type ShownEnd } from "./ends";
-import { bodyOf, finish, isFull, leave, place, unplotted, type Belongs, type Plot } from "./plotstate";
+import { bodyOf, finish, isFull, leave, opened, place, unplotted, type Belongs, type Plot } from "./plotstate";
 import type { End } from "./types";
 
 // rest is how long a full end waits before it goes out by itself; it can be
@@ -11,17 +11,18 @@ import type { End } from "./types";
 const rest = 10_000;
 
 export interface Plotting {
-  plot: Plot; set: Update<Plot>; full: boolean; said: string;
+  plot: Plot; set: Update<Plot>; full: boolean; said: string; noRoom: boolean;
   onPlace: (at: { x: number; y: number }) => void; onRing: (next: (now: Plot) => Plot) => void; done: () => void; leave: () => void;
 }
 
 // useOpenEnd is what is kept on the device: what was chosen, and the open end.
-export const useOpenEnd = (key: string, given: Partial<Plot>) => useDraft<Plot>(key, { ...unplotted, session: uuidv7(), ...given });
+export const useOpenEnd = (key: string, given: Partial<Plot>) => useDraft<Plot>(key, { ...unplotted, open: opened(1), session: uuidv7(), ...given });
 
 // usePlotting is the open end with everything chosen, kept on the device at
 // every tap. A finished end goes into the outbox at once.
 export function usePlotting(plot: Plot, setPlot: Update<Plot>, to: Belongs, ends: ShownEnd[]): Plotting {
   const [said, say] = useState("");
+  const [noRoom, setNoRoom] = useState(false);
   const number = nextNumber(ends);
   const full = isFull(plot);
   const idle = plot.open.impacts.length === 0 && !plot.open.corrects;
@@ -34,10 +35,14 @@ export function usePlotting(plot: Plot, setPlot: Update<Plot>, to: Belongs, ends
   const send = (now: Plot): Plot => {
     if (now.open.impacts.length === 0) return now;
     const { end, next } = finish(now, to, number);
-    if (!to.trial && !now.open.corrects && !now.sessionKept) {
-      queue(`${api}/sessions/${now.session}`, { bow: to.bow, at: end.at, place: now.place.trim() || undefined });
+    try {
+      if (!to.trial && !now.open.corrects && !now.sessionKept) queue(`${api}/sessions/${now.session}`, { bow: to.bow, at: end.at, place: now.place.trim() || undefined });
+      queue(`${api}/ends/${end.id}`, bodyOf(end));
+    } catch {
+      setNoRoom(true); // the end stays open as it is
+      return now;
     }
-    queue(`${api}/ends/${end.id}`, bodyOf(end));
+    setNoRoom(false);
     say(saying(end));
     return { ...next, sessionKept: now.sessionKept || (!to.trial && !now.open.corrects) };
   };
@@ -52,7 +57,7 @@ export function usePlotting(plot: Plot, setPlot: Update<Plot>, to: Belongs, ends
   // A tap after the last arrow of an end is the first of the next.
   const onto = (next: (now: Plot) => Plot) => setPlot((now) => next(isFull(now) && now.picked < 0 && !now.open.corrects ? send(now) : now));
   return {
-    plot, set: setPlot, full, said, done,
+    plot, set: setPlot, full, said, noRoom, done,
     onPlace: (at) => onto((now) => place(now, at)), onRing: onto,
     leave: () => setPlot((now) => leave(now, number)),
   };

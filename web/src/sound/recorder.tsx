@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from "preact/hooks";
-import { useDraft } from "../lib/draft";
+import { readDraft } from "../lib/draft";
 import { Note } from "../ui/field";
 import { Meter } from "./meter";
 import { lastTrouble, liveNow, possible, startLive, stopLive, tapLive, watchLive, type Live, type Trouble } from "./live";
@@ -16,6 +16,9 @@ export function useLive(): Live | undefined {
   return live;
 }
 
+// whereNow is what was last said of the phone and its place.
+export const whereNow = (draft: string): Where => readDraft<Where>(draft) ?? nowhere;
+
 export const nowhere: Where = { phone: "", where: "", place: "", bale: "" };
 
 interface Props {
@@ -30,13 +33,12 @@ interface Props {
 // thumb. Everything is written down as it comes.
 export function Recorder(p: Props) {
   const live = useLive();
-  const [where] = useDraft<Where>(p.whereKey, nowhere);
   const [asking, setAsking] = useState(false);
   const mine = live && live.take.of.bow === p.of.bow && live.take.of.trial === p.of.trial;
   const start = () => {
     setAsking(true);
     const stamp = new Date().toISOString().slice(0, 16).replace("T", " ").replace(":", "h");
-    void startLive(p.of, where, `${p.name} ${stamp}.wav`, p.stop).finally(() => setAsking(false));
+    void startLive(p.of, whereNow(p.whereKey), `${p.name} ${stamp}.wav`, p.stop).finally(() => setAsking(false));
   };
   const trouble = lastTrouble();
   return (

@@ -22,7 +22,10 @@ export function Heard({ recording, again }: { recording: Recording; again: () =>
       {heard.value?.warnings.map((w) => <Note kind="warn" key={w}>{w}</Note>)}
       {heard.value && heard.value.shots.length > 0 && <Shots shots={heard.value.shots} />}
       {problem && <Note kind="bad">{problem}</Note>}
-      <button type="button" class="quiet small" onClick={remove}>Not this one: take it back</button>
+      <p class="row">
+        <a class="button small" href={`/recordings/${recording.id}`}>Look at it, correct, play</a>
+        <button type="button" class="quiet small" onClick={remove}>Not this one: take it back</button>
+      </p>
     </div>
   );
 }

@@ -3,8 +3,8 @@ import { useDraft } from "../lib/draft";
 import type { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
 import { Wrong } from "../ui/states";
-import { nowhere, Recorder } from "../sound/recorder";
-import type { Of, Where } from "../sound/takes";
+import { Recorder, whereNow } from "../sound/recorder";
+import type { Of } from "../sound/takes";
 import { WherePhone } from "../sound/where";
 import { Heard } from "./heard";
 import { upload } from "./recording";
@@ -66,14 +66,13 @@ function Taps({ tape, view }: { tape: TapeRecord; view: TrialView }) {
 
 // SoundFile chooses a file and sends it, with word of how far it is.
 export function SoundFile({ draft, label, of, done }: { draft: string; label: string; of: Of; done: () => void }) {
-  const [where] = useDraft<Where>(draft, nowhere);
   const [going, setGoing] = useState<{ share: number; words: string } | null>(null);
   const [problem, setProblem] = useState<Problem>();
   const choose = async (input: HTMLInputElement) => {
     const files = [...(input.files ?? [])];
     setProblem(undefined);
     try {
-      for (const f of files) await upload(f, of, where, (share, words) => setGoing({ share, words }));
+      for (const f of files) await upload(f, of, whereNow(draft), (share, words) => setGoing({ share, words }));
       if (files.length > 0) done();
     } catch (e) {
       setProblem(asProblem(e));

@@ -6,6 +6,8 @@ import { asProblem, useGet, useLast } from "../lib/load";
 import { go, useTitle } from "../lib/route";
 import type { BowView, SetUpView } from "../lib/types";
 import { when } from "../lib/words";
+import { ShootTrial } from "../shoot";
+import { recordOf as shooting } from "../shoot/record";
 import { Note } from "../ui/field";
 import { Answer, Wrong } from "../ui/states";
 import { CardPage } from "./card";
@@ -22,34 +24,36 @@ export interface Page { view: TrialView; setup?: SetUpView; again: () => void }
 
 const views: [string, string][] = [["", "Record"], ["stops", "All stops"], ["card", "Card"], ["verdict", "Verdict"]];
 
-// TrialPage records a trial and gives its verdict.
+// TrialPage shows a trial of any kind: those judged by where arrows hit, or by
+// feel, have pages of their own.
 export function TrialPage({ id }: { id: string }) {
   const trial = useLast("trial", id, useGet<TrialView>(`/trials/${id}`));
-  const of = trial.value?.trial;
-  const bow = useGet<BowView>(of ? `/bows/${of.bow}` : null);
-  const setup = useGet<SetUpView>(of ? `/setups/${of.setup}` : null);
   const unsent = useUnsent();
   useEffect(() => { trial.again(); }, [unsent]);
+  return (
+    <Answer of={trial} what="Opening the trial …">
+      {(value) => (value.trial.what === "brace height" ? <BraceTrial view={value} again={trial.again} /> : <ShootTrial record={shooting(value)} again={trial.again} />)}
+    </Answer>
+  );
+}
+
+// BraceTrial records a brace-height trial and gives its verdict.
+function BraceTrial({ view: value, again }: { view: TrialView; again: () => void }) {
+  const { id, bow: of, setup: from } = value.trial;
+  const bow = useGet<BowView>(`/bows/${of}`);
+  const setup = useGet<SetUpView>(`/setups/${from}`);
   useBow(bow.value?.bow);
   useTitle("Brace-height trial");
   const shown = useQuery("view");
+  const page = { view: withUnsent(value), setup: setup.value, again };
   return (
     <>
       <h1>Brace-height trial</h1>
-      <Answer of={trial} what="Opening the trial …">
-        {(value) => {
-          const page = { view: withUnsent(value), setup: setup.value, again: trial.again };
-          return (
-            <>
-              <Views id={id} shown={shown} />
-              {shown === "" && <Range {...page} />}
-              {shown === "stops" && <StopsPage {...page} />}
-              {shown === "card" && <CardPage {...page} />}
-              {shown === "verdict" && <VerdictPage {...page} />}
-            </>
-          );
-        }}
-      </Answer>
+      <Views id={id} shown={shown} />
+      {shown === "" && <Range {...page} />}
+      {shown === "stops" && <StopsPage {...page} />}
+      {shown === "card" && <CardPage {...page} />}
+      {shown === "verdict" && <VerdictPage {...page} />}
     </>
   );
 }

@@ -4,7 +4,7 @@ import "uplot/dist/uPlot.min.css";
 import { capital } from "../lib/words";
 
 // The server's description of a picture (internal/figure), drawn on screen.
-export interface Axis { label: string; unit: string; digits: number }
+export interface Axis { label: string; unit: string; digits: number; log?: boolean }
 export interface Series { name: string; kind: "curve" | "points"; x: (number | null)[]; y: (number | null)[]; low?: (number | null)[]; high?: (number | null)[]; dashed?: boolean }
 export interface Figure {
   title: string; finding: string; x: Axis; y: Axis; series: Series[];
@@ -68,7 +68,7 @@ export function Chart({ figure, comma }: { figure: Figure; comma?: boolean }) {
 
 // useColours counts the changes of theme, so that a picture is drawn anew in
 // the colours of the page around it.
-function useColours(): number {
+export function useColours(): number {
   const [turn, setTurn] = useState(0);
   useEffect(() => {
     const next = () => setTurn((n) => n + 1);
@@ -187,8 +187,8 @@ function draw(Plot: typeof uPlot, el: HTMLElement, f: Figure, xs: number[], onRe
   const axis = { stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule }, font: "15px system-ui, sans-serif", labelFont: "15px system-ui, sans-serif" };
   return new Plot({
     ...size(el), legend: { show: false }, cursor: { y: false, points: { show: false }, drag: { x: false, y: false } },
-    scales: { x: { time: false } },
-    axes: [{ ...axis, label: axisTitle(f.x), values: ticks(comma) }, { ...axis, label: axisTitle(f.y), size: 64, values: ticks(comma) }],
+    scales: { x: { time: false, distr: f.x.log ? 3 : 1 } },
+    axes: [{ ...axis, label: axisTitle(f.x), values: ticks(comma, f.x.log) }, { ...axis, label: axisTitle(f.y), size: 64, values: ticks(comma) }],
     series, bands,
     hooks: {
       setCursor: [(u) => onRead(u.cursor.idx ?? null)],
@@ -199,10 +199,11 @@ function draw(Plot: typeof uPlot, el: HTMLElement, f: Figure, xs: number[], onRe
 }
 
 // ticks writes the marks of an axis with as many decimals as they need.
-const ticks = (comma: boolean) => (_: uPlot, at: number[]): string[] => {
-  const gap = at.length > 1 ? Math.abs(at[1]! - at[0]!) : 1;
+const ticks = (comma: boolean, log = false) => (_: uPlot, at: (number | null)[]): string[] => {
+  if (log) return at.map((v) => (v !== null && /^[125]0*$/.test(String(v)) ? String(v) : "")); // between them there is no room
+  const gap = at.length > 1 ? Math.abs((at[1] ?? 0) - (at[0] ?? 0)) || 1 : 1;
   const digits = Math.max(0, Math.min(6, Math.ceil(-Math.log10(gap) - 1e-9)));
-  return at.map((v) => (comma ? v.toFixed(digits).replace(".", ",") : v.toFixed(digits)));
+  return at.map((v) => (v === null ? "" : comma ? v.toFixed(digits).replace(".", ",") : v.toFixed(digits)));
 };
 
 function shade(u: uPlot, f: Figure, colour: string): void {

@@ -1,0 +1,122 @@
+package report
+
+import (
+	"context"
+	"fmt"
+
+	"tautline/internal/figure"
+	"tautline/notebook"
+	"tautline/unit"
+	"tautline/workbench"
+)
+
+// ExplainFigures draws what the brace height does, by topic, in one person's
+// units.
+func ExplainFigures(e workbench.Explanation, s notebook.Settings, system unit.System) map[string]figure.Figure {
+	out := map[string]figure.Figure{}
+	setting := system.SettingStyle()
+	for _, t := range e.Topics {
+		if len(t.Values) == 0 {
+			continue
+		}
+		scale, symbol, digits := explainUnit(t.Unit, system)
+		line := figure.Line{Name: "model", Kind: figure.Curve}
+		for i, h := range e.Heights {
+			line.X = append(line.X, figure.Number(setting.Unit.From(h)))
+			line.Y = append(line.Y, figure.Number(scale*t.Values[i].Value))
+			line.Low = append(line.Low, figure.Number(scale*t.Values[i].Low))
+			line.High = append(line.High, figure.Number(scale*t.Values[i].High))
+		}
+		f := figure.Figure{
+			Title: t.Title, Finding: firstSentence(t.Text),
+			X:      figure.Axis{Label: "brace height", Unit: setting.Symbol(), Digits: setting.Unit.Digits()},
+			Y:      figure.Axis{Label: explainAxis[t.Key], Unit: symbol, Digits: digits},
+			Series: []figure.Line{line},
+			Marks:  []figure.Mark{{At: setting.Unit.From(e.Now), Label: "as set up"}},
+			Note:   "The band holds 90 % of the plausible bows.",
+		}
+		if r, ok := workbench.Range(s); ok {
+			f.Spans = append(f.Spans, figure.Span{From: setting.Unit.From(r.Low - s.Riser.Offset.Value), To: setting.Unit.From(r.High - s.Riser.Offset.Value), Label: "limb maker's range, as this riser reads"})
+		}
+		out[t.Key] = f
+	}
+	return out
+}
+
+var explainAxis = map[string]string{"speed": "arrow speed", "time": "time on the string", "bend": "bends when it leaves", "left": "energy left behind"}
+
+// explainUnit turns SI into the person's unit of a topic.
+func explainUnit(si string, system unit.System) (scale float64, symbol string, digits int) {
+	switch si {
+	case "m/s":
+		return system.SpeedStyle().Unit.From(1), system.SpeedStyle().Symbol(), 1
+	case "s":
+		return system.DurationStyle().Unit.From(1), system.DurationStyle().Symbol(), 2
+	case "J":
+		return system.EnergyStyle().Unit.From(1), system.EnergyStyle().Symbol(), 1
+	}
+	return 1, "", 3
+}
+
+// firstSentence ends at the first closing bracket and full stop, or full stop
+// and blank.
+func firstSentence(text string) string {
+	for i := range len(text) - 1 {
+		if text[i] == '.' && text[i+1] == ' ' {
+			return text[:i+1]
+		}
+	}
+	return text
+}
+
+// explain is the page for the archer: what the brace height does on this bow.
+func (m Maker) explain(ctx context.Context, actor, id notebook.ID, system unit.System) (Sheet, error) {
+	s, err := m.Notebook.SetUps().Get(ctx, actor, id)
+	if err != nil {
+		return Sheet{}, err
+	}
+	bow, err := m.Notebook.Bows().Get(ctx, actor, s.Bow)
+	if err != nil {
+		return Sheet{}, err
+	}
+	person, err := m.Notebook.People().Get(ctx, actor, actor)
+	if err != nil && notebook.CodeOf(err) != notebook.NotFound {
+		return Sheet{}, err
+	}
+	hand := workbench.HandOf(person.Hand)
+	e, err := workbench.Explain(ctx, s.Settings, hand, nil)
+	if err != nil {
+		return Sheet{}, err
+	}
+	e.Topics = append(e.Topics, workbench.ExplainForgiveness(ctx, s.Settings, hand, nil))
+	if ctx.Err() != nil {
+		return Sheet{}, ctx.Err()
+	}
+	sheet := Sheet{Title: "What brace height does", Subtitle: bow.Name, Made: s.At, Source: "set-up " + string(s.ID), Cautions: always}
+	sheet.Blocks = append(sheet.Blocks, Block{Text: fmt.Sprintf("Computed for this bow at %s, from what is known of it.", unit.Both(e.Now, system.Decimal))})
+	figures := ExplainFigures(e, s.Settings, system)
+	for _, t := range e.Topics {
+		text := t.Text
+		if t.Why != "" {
+			text = t.Why
+		}
+		sheet.Blocks = append(sheet.Blocks, Block{Heading: t.Title, Text: text})
+	}
+	for _, key := range []string{"speed", "left"} {
+		if f, ok := figures[key]; ok {
+			sheet.Blocks = append(sheet.Blocks, Block{Figure: &f})
+		}
+	}
+	sheet.Blocks = append(sheet.Blocks, Block{Heading: "How sure", Text: joined(e.Notes)})
+	return sheet, nil
+}
+
+func joined(list []string) (out string) {
+	for _, s := range list {
+		if out != "" {
+			out += " "
+		}
+		out += s
+	}
+	return out
+}

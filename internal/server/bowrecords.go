@@ -1,0 +1,84 @@
+package server
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"sync"
+
+	"tautline/notebook"
+	"tautline/unit"
+	"tautline/workbench"
+)
+
+// bowRecords gathers everything the notebook holds of one bow, and a
+// fingerprint of it.
+func (s *server) bowRecords(ctx context.Context, bow notebook.ID) (b workbench.BowRecords, key string, err error) {
+	q := notebook.Query{Bow: bow}
+	gather := func(get func() error) {
+		if err == nil {
+			err = get()
+		}
+	}
+	gather(func() (e error) { b.SetUps, e = all(ctx, s, s.Notebook.SetUps(), q); return })
+	gather(func() (e error) { b.Readings, e = all(ctx, s, s.Notebook.Readings(), q); return })
+	gather(func() (e error) { b.Ends, e = all(ctx, s, s.Notebook.Ends(), q); return })
+	gather(func() (e error) { b.Trials, e = all(ctx, s, s.Notebook.Trials(), q); return })
+	gather(func() (e error) { b.Forecasts, e = all(ctx, s, s.Notebook.Forecasts(), q); return })
+	gather(func() (e error) { b.Fits, e = all(ctx, s, s.Notebook.Fits(), q); return })
+	gather(func() (e error) { b.Rulings, e = all(ctx, s, s.Notebook.Rulings(), notebook.Query{}); return })
+	for _, t := range b.Trials {
+		gather(func() error {
+			kept, e := all(ctx, s, s.Notebook.Verdicts(), notebook.Query{Trial: t.ID})
+			b.Verdicts = append(b.Verdicts, kept...)
+			return e
+		})
+	}
+	if err != nil {
+		return b, "", err
+	}
+	key, err = fingerprint(b)
+	return b, key, err
+}
+
+// fingerprint is the SHA-256 of whatever the parts hold.
+func fingerprint(parts ...any) (string, error) {
+	sum := sha256.New()
+	if err := json.NewEncoder(sum).Encode(parts); err != nil {
+		return "", fmt.Errorf("server: %w", err)
+	}
+	return hex.EncodeToString(sum.Sum(nil)), nil
+}
+
+// slopeShelf keeps what each entry of a set-up moves: set-ups never change, so
+// neither do their slopes.
+type slopeShelf struct {
+	mu    sync.Mutex
+	byKey map[string]*workbench.Slopes
+	order []string
+}
+
+// mostSlopes is how many set-ups' slopes are kept.
+const mostSlopes = 48
+
+// get finds slopes that see every distance, or prepares new ones.
+func (k *slopeShelf) get(setup notebook.SetUp, hand notebook.Hand, distances []unit.Length) *workbench.Slopes {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.byKey == nil {
+		k.byKey = map[string]*workbench.Slopes{}
+	}
+	key := string(setup.ID) + string(hand)
+	if old, ok := k.byKey[key]; ok && !slices.ContainsFunc(distances, func(d unit.Length) bool { return !old.Sees(d) }) {
+		return old
+	}
+	k.byKey[key] = workbench.NewSlopes(setup.Settings, workbench.HandOf(hand), distances...)
+	if k.order = append(k.order, key); len(k.order) > mostSlopes {
+		delete(k.byKey, k.order[0])
+		k.order = k.order[1:]
+	}
+	return k.byKey[key]
+}

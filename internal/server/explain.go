@@ -1,0 +1,59 @@
+package server
+
+import (
+	"context"
+
+	"tautline/internal/figure"
+	"tautline/internal/report"
+	"tautline/workbench"
+)
+
+// explainView is what the brace height does on one bow.
+type explainView struct {
+	Progress
+	Topics   []explainTopic `json:"topics" nullable:"false"`
+	Notes    []string       `json:"notes" nullable:"false"`
+	Cautions []string       `json:"cautions" nullable:"false"`
+}
+
+// explainTopic is one thing that it does.
+type explainTopic struct {
+	Key    string         `json:"key" enum:"speed,time,bend,left,forgiveness"`
+	Title  string         `json:"title"`
+	Text   string         `json:"text"`
+	Figure *figure.Figure `json:"figure,omitempty"`
+	Why    string         `json:"why,omitempty" doc:"Why there is nothing to say."`
+}
+
+func (s *server) getExplanation(ctx context.Context, in *IDInput) (*found[explainView], error) {
+	setup, err := fetch(ctx, s, s.Notebook.SetUps(), in.ID)
+	if err != nil {
+		return nil, err
+	}
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	e, how, err := background(ctx, s, "explain "+string(setup.ID)+string(me.Hand), func(ctx context.Context, tell func(float64)) (workbench.Explanation, error) {
+		hand := workbench.HandOf(me.Hand)
+		e, err := workbench.Explain(ctx, setup.Settings, hand, func(share float64) { tell(0.3 * share) })
+		if err == nil {
+			e.Topics = append(e.Topics, workbench.ExplainForgiveness(ctx, setup.Settings, hand, func(share float64) { tell(0.3 + 0.7*share) }))
+			err = ctx.Err()
+		}
+		return e, err
+	})
+	if err != nil {
+		return nil, noPrediction(ctx, err)
+	}
+	view := explainView{Progress: how, Topics: []explainTopic{}, Notes: someText(e.Notes), Cautions: cautions}
+	figures := report.ExplainFigures(e, setup.Settings, systemOf(me))
+	for _, t := range e.Topics {
+		topic := explainTopic{Key: t.Key, Title: t.Title, Text: t.Text, Why: t.Why}
+		if f, ok := figures[t.Key]; ok {
+			topic.Figure = &f
+		}
+		view.Topics = append(view.Topics, topic)
+	}
+	return &found[explainView]{Body: view}, nil
+}

@@ -1,0 +1,239 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"tautline/notebook"
+	"tautline/unit"
+	"tautline/workbench"
+)
+
+// standingsView is how everything found out on a bow stands.
+type standingsView struct {
+	Progress
+	Standings []standingView `json:"standings" nullable:"false" doc:"Newest first."`
+	Work      *orderView     `json:"work,omitempty" doc:"The order of work, and where it now stands."`
+}
+
+// standingView is one result's standing.
+type standingView struct {
+	ID         notebook.ID      `json:"id" doc:"The verdict, reading or end."`
+	Noun       string           `json:"noun" enum:"verdict,reading,end"`
+	Label      string           `json:"label" example:"bare shaft right of the group at 30 m"`
+	Quantity   string           `json:"quantity" example:"bare_shaft_right"`
+	SetUp      notebook.ID      `json:"setup"`
+	At         time.Time        `json:"at"`
+	State      string           `json:"state" enum:"fresh,drifted,stale"`
+	Computed   string           `json:"computed" enum:"fresh,drifted,stale" doc:"What the state is without a ruling."`
+	Sentence   string           `json:"sentence"`
+	Value      string           `json:"value" example:"6 cm"`
+	Own        string           `json:"own" doc:"Half the result's own 90 % interval." example:"± 2.5 cm"`
+	OwnFrom    string           `json:"own_from" doc:"Where that comes from."`
+	Moved      string           `json:"moved,omitempty" doc:"Predicted move since, with its span; changes that work against each other taken together."`
+	Likely     string           `json:"likely,omitempty" doc:"What half of the plausible bows exceed, contributions added up."`
+	AtMost     string           `json:"at_most,omitempty" doc:"What nineteen of twenty stay within, floors included; absent when nobody can say."`
+	Causes     []causeView      `json:"causes" nullable:"false" doc:"The largest first."`
+	Superseded notebook.ID      `json:"superseded_by,omitempty" doc:"A later result of the same quantity."`
+	NotSet     string           `json:"now_set_to,omitempty" doc:"The bow is no longer set to what was decided, but to this."`
+	Ruling     *notebook.Ruling `json:"ruling,omitempty" doc:"A person's word over the computed state."`
+}
+
+// causeView is what one changed entry did.
+type causeView struct {
+	Entry   string `json:"entry" example:"brace_height.value"`
+	Label   string `json:"label" example:"brace height"`
+	Before  string `json:"before,omitempty"`
+	After   string `json:"after,omitempty"`
+	PutBack bool   `json:"put_back,omitempty" doc:"Moved and put back: only how well it is put back counts."`
+	Moved   string `json:"moved,omitempty" doc:"Predicted by the model, with its span."`
+	Floor   string `json:"floor,omitempty" doc:"Allowed for what the model lacks."`
+	Unknown bool   `json:"unknown,omitempty" doc:"Nobody can compute what this does."`
+}
+
+// orderView is the order of work.
+type orderView struct {
+	Steps []workStepView `json:"steps" nullable:"false"`
+	Now   string         `json:"now,omitempty" doc:"The first step that is not in order."`
+	Next  string         `json:"next" doc:"What to do next."`
+}
+
+type workStepView struct {
+	Key    string      `json:"key" example:"brace"`
+	Label  string      `json:"label" example:"Brace height"`
+	State  string      `json:"state" enum:"todo,noted,fresh,drifted,stale"`
+	Text   string      `json:"text"`
+	After  []string    `json:"after" nullable:"false" doc:"Steps whose move spoils this one."`
+	Result notebook.ID `json:"result,omitempty"`
+	Do     string      `json:"do,omitempty"`
+}
+
+func (s *server) getStanding(ctx context.Context, in *IDInput) (*found[standingsView], error) {
+	bow, err := fetch(ctx, s, s.Notebook.Bows(), in.ID)
+	if err != nil {
+		return nil, err
+	}
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	records, key, err := s.bowRecords(ctx, bow.ID)
+	if err != nil {
+		return nil, err
+	}
+	standings, how, err := background(ctx, s, "standing "+key+string(me.Hand), func(ctx context.Context, tell func(float64)) ([]workbench.Standing, error) {
+		return workbench.Standings(ctx, records, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
+			return s.slopes.get(setup, me.Hand, distances)
+		}, tell)
+	})
+	if err != nil {
+		return nil, noPrediction(ctx, err)
+	}
+	view := standingsView{Progress: how, Standings: []standingView{}}
+	if how.State != "done" {
+		return &found[standingsView]{Body: view}, nil
+	}
+	system := systemOf(me)
+	for i := range standings {
+		view.Standings = append(view.Standings, viewStanding(standings[len(standings)-1-i], system))
+	}
+	view.Work = viewWork(workbench.OrderOfWork(records, standings))
+	return &found[standingsView]{Body: view}, nil
+}
+
+func viewStanding(st workbench.Standing, system unit.System) standingView {
+	r := st.Result
+	say := sayer(r.Of, r.Unit, system)
+	v := standingView{
+		ID: r.ID, Noun: string(r.Noun), Label: r.Label, Quantity: r.Of.Kind, SetUp: r.SetUp, At: r.At, State: string(st.State), Computed: string(st.Computed),
+		Sentence: st.Sentence, Value: say(r.Value), Own: "± " + say(r.Half), OwnFrom: r.HalfFrom,
+		Causes: []causeView{}, Superseded: st.Superseded, NotSet: st.NotSet, Ruling: st.Ruling,
+	}
+	if st.Net != nil {
+		v.Moved = moved(*st.Net, say)
+	}
+	if len(st.Causes) > 0 {
+		v.Likely = say(st.Likely)
+		if !st.Unknown {
+			v.AtMost = say(st.Far)
+		}
+	}
+	for _, c := range st.Causes {
+		v.Causes = append(v.Causes, viewCause(c, say))
+	}
+	return v
+}
+
+func viewCause(c workbench.Cause, say func(float64) string) causeView {
+	v := causeView{Entry: c.Entry, Label: notebook.Label(c.Entry), Before: c.Before, After: c.After, PutBack: c.PutBack, Unknown: c.Unknown}
+	if c.Shift != nil {
+		v.Moved = moved(*c.Shift, say)
+	}
+	if c.Floor > 0 {
+		v.Floor = say(c.Floor)
+	}
+	return v
+}
+
+// moved is a signed move with its span.
+func moved(e workbench.Estimate[float64], say func(float64) string) string {
+	if e.Low == e.High {
+		return signedText(e.Value, say)
+	}
+	return signedText(e.Value, say) + " (" + signedText(e.Low, say) + " to " + signedText(e.High, say) + ")"
+}
+
+func signedText(v float64, say func(float64) string) string {
+	text := say(v)
+	if v > 0 && !strings.HasPrefix(text, "0 ") && text != "0" {
+		return "+" + text
+	}
+	return text
+}
+
+// sayer prints values of a quantity as a person reads them.
+func sayer(q workbench.Quantity, si string, system unit.System) func(float64) string {
+	name := map[string]string{"m": "setting", "m/s": "speed", "N": "force", "s": "duration", "J": "energy"}[si]
+	if q.Distance > 0 && q.Kind != workbench.QMark && si == "m" {
+		name = "impact"
+	}
+	if name == "" {
+		return func(v float64) string {
+			text := plainNumber(rounded(v, 2), system)
+			if si != "" {
+				text += " " + si
+			}
+			return text
+		}
+	}
+	return func(v float64) string {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return "unknown"
+		}
+		if name == "setting" && math.Abs(v) < 0.0095 {
+			return fmt.Sprintf("%s %s", plainNumber(rounded(system.Setting.From(unit.Length(v)), system.Setting.Digits()+1), system), system.SettingStyle().Symbol())
+		}
+		return kinds[name].print(system, v)
+	}
+}
+
+func viewWork(w workbench.Work) *orderView {
+	v := orderView{Steps: []workStepView{}, Now: w.Now, Next: w.Next}
+	for _, st := range w.Steps {
+		step := workStepView{Key: st.Key, Label: st.Label, State: st.State, Text: st.Text, After: someText(st.After), Do: st.Do}
+		if st.Result != nil {
+			step.Result = *st.Result
+		}
+		v.Steps = append(v.Steps, step)
+	}
+	return &v
+}
+
+// putRulingInput is a person's word on a result.
+type putRulingInput struct {
+	IDInput
+	Body struct {
+		Target notebook.ID `json:"target" doc:"The verdict, reading or end."`
+		Counts bool        `json:"counts" doc:"Whether it still counts."`
+		Reason string      `json:"reason" maxLength:"8000" doc:"What is known that the model does not know." example:"shot three bare shafts, still in the group"`
+		At     time.Time   `json:"at,omitzero" doc:"When, by the writer's clock; default the id's time."`
+	}
+}
+
+func (s *server) putRuling(ctx context.Context, in *putRulingInput) (*kept[notebook.Ruling], error) {
+	me, err := s.actor(ctx)
+	if err != nil {
+		return nil, err
+	}
+	stamp, err := made(in.ID, me.ID, in.Body.At)
+	if err != nil {
+		return nil, err
+	}
+	record := notebook.Ruling{Stamp: stamp, Target: in.Body.Target, Counts: in.Body.Counts, Reason: in.Body.Reason}
+	if err := record.Check().OrNil(); err != nil {
+		return nil, err
+	}
+	if err := s.rulable(ctx, record.Target); err != nil {
+		return nil, err
+	}
+	stored, status, err := keep(ctx, s.Notebook.Rulings(), me.ID, record)
+	if err != nil {
+		return nil, err
+	}
+	return &kept[notebook.Ruling]{Status: status, Body: stored}, nil
+}
+
+// rulable finds the target among what can be ruled on.
+func (s *server) rulable(ctx context.Context, id notebook.ID) error {
+	for _, exists := range []func(context.Context, *server, notebook.ID) error{
+		among(notebook.Store.Verdicts), among(notebook.Store.Readings), among(notebook.Store.Ends),
+	} {
+		if err := exists(ctx, s, id); notebook.CodeOf(err) != notebook.NotFound {
+			return err
+		}
+	}
+	return &notebook.Error{Code: notebook.Invalid, Field: "/target", Message: "it names no verdict, reading or end of this notebook", Hint: "send that record first, or check the id"}
+}

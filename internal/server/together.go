@@ -1,0 +1,187 @@
+package server
+
+import (
+	"context"
+	"fmt"
+
+	"tautline/notebook"
+	"tautline/unit"
+	"tautline/workbench"
+)
+
+// togetherBody names two set-ups, of one bow or of two.
+type togetherBody struct {
+	First  notebook.ID `json:"first" doc:"A set-up." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Second notebook.ID `json:"second" doc:"Another, of the same bow or of another."`
+}
+
+type togetherInput struct {
+	Body togetherBody
+}
+
+// togetherView is two set-ups side by side.
+type togetherView struct {
+	First       setUpSide        `json:"first"`
+	Second      setUpSide        `json:"second"`
+	SameBow     bool             `json:"same_bow" doc:"What one bow's set-ups share cancels in the differences."`
+	Differences []differenceView `json:"differences" nullable:"false" doc:"What differs as set, from the first to the second."`
+	Rows        []togetherRow    `json:"rows" nullable:"false" doc:"What each shows, and the difference."`
+	Marks       []markMoveView   `json:"marks" nullable:"false" doc:"How far sight marks move from the first to the second."`
+	Notes       []string         `json:"notes" nullable:"false"`
+}
+
+type setUpSide struct {
+	SetUp notebook.ID `json:"setup"`
+	Bow   notebook.ID `json:"bow"`
+	Name  string      `json:"name" doc:"The bow's."`
+	Why   string      `json:"reason"`
+	At    string      `json:"at"`
+}
+
+type differenceView struct {
+	Key    string `json:"key"`
+	Label  string `json:"label"`
+	First  string `json:"first"`
+	Second string `json:"second"`
+}
+
+type togetherRow struct {
+	Quantity string `json:"quantity"`
+	Label    string `json:"label"`
+	First    string `json:"first"`
+	Second   string `json:"second"`
+	Apart    string `json:"apart" doc:"Second less first, with its span."`
+	Sure     bool   `json:"sure" doc:"The sign of the difference is the same over the whole span."`
+}
+
+type markMoveView struct {
+	Distance string `json:"distance" example:"70 m"`
+	Moves    string `json:"moves" doc:"Positive: the pin goes down for the second." example:"+3.1 mm (+2.2 to +4.0 mm)"`
+}
+
+// transferBody names a bow's set-up and the spare's.
+type transferBody struct {
+	First notebook.ID `json:"first" doc:"The set-up to be matched." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Spare notebook.ID `json:"spare" doc:"The spare bow's set-up."`
+}
+
+type transferInput struct {
+	Body transferBody
+}
+
+// transferView is how the spare is brought to match.
+type transferView struct {
+	Progress
+	Spare     setUpSide         `json:"spare"`
+	Changes   []differenceView  `json:"changes" nullable:"false" doc:"Of the spare: from what is set to what should be."`
+	Set       map[string]string `json:"set" doc:"The same for the change form: entries by key, as typed."`
+	Before    []togetherRow     `json:"before" nullable:"false" doc:"First bow and spare as they are."`
+	After     []togetherRow     `json:"after" nullable:"false" doc:"First bow and spare after the change."`
+	Unmatched []string          `json:"unmatched" nullable:"false" doc:"What cannot be matched, and what could still be done."`
+	Notes     []string          `json:"notes" nullable:"false"`
+	Cautions  []string          `json:"cautions" nullable:"false"`
+}
+
+// pairOf fetches two set-ups with their bows.
+func (s *server) pairOf(ctx context.Context, first, second notebook.ID, fields [2]string) (a, b notebook.SetUp, views [2]setUpSide, err error) {
+	if a, err = refers(ctx, s, s.Notebook.SetUps(), fields[0], first); err != nil {
+		return a, b, views, err
+	}
+	if b, err = refers(ctx, s, s.Notebook.SetUps(), fields[1], second); err != nil {
+		return a, b, views, err
+	}
+	for i, setup := range []notebook.SetUp{a, b} {
+		bow, err := fetch(ctx, s, s.Notebook.Bows(), string(setup.Bow))
+		if err != nil {
+			return a, b, views, err
+		}
+		views[i] = setUpSide{setup.ID, bow.ID, bow.Name, setup.Reason, setup.At.Format("2006-01-02T15:04:05Z07:00")}
+	}
+	return a, b, views, nil
+}
+
+func (s *server) compareSetUps(ctx context.Context, in *togetherInput) (*found[togetherView], error) {
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	a, b, sides, err := s.pairOf(ctx, in.Body.First, in.Body.Second, [2]string{"/first", "/second"})
+	if err != nil {
+		return nil, err
+	}
+	ctx, cancel := context.WithTimeout(ctx, s.Limits.Compute)
+	defer cancel()
+	if err := s.queue.enter(ctx); err != nil {
+		return nil, err
+	}
+	defer s.queue.leave()
+	t, err := workbench.Compare(ctx, a.Settings, b.Settings, a.Bow == b.Bow, workbench.HandOf(me.Hand))
+	if err != nil {
+		return nil, noPrediction(ctx, err)
+	}
+	system := systemOf(me)
+	view := togetherView{
+		First: sides[0], Second: sides[1], SameBow: t.Paired, Differences: viewDifferences(t.Differences),
+		Rows: viewTogether(t.Rows, system), Marks: []markMoveView{}, Notes: someText(t.Notes),
+	}
+	for _, m := range t.Marks {
+		say := sayer(workbench.Quantity{Kind: workbench.QMark}, "m", system)
+		view.Marks = append(view.Marks, markMoveView{system.DistanceStyle().Print(m.Distance), moved(m.Moves, say)})
+	}
+	return &found[togetherView]{Body: view}, nil
+}
+
+// viewDifferences leaves out what only says how something is written.
+func viewDifferences(list []notebook.Difference) []differenceView {
+	out := []differenceView{}
+	for _, d := range list {
+		if d.Key != "draw.at_brace_height" && d.Key != "notes" {
+			out = append(out, differenceView{d.Key, d.Label(), d.Before, d.After})
+		}
+	}
+	return out
+}
+
+func viewTogether(list []workbench.TogetherRow, system unit.System) []togetherRow {
+	out := []togetherRow{}
+	for _, r := range list {
+		say := sayer(r.Of, quantitySI(r.Of.Kind), system)
+		label := quantityLabel(r.Of.Kind)
+		if r.Of.Distance > 0 {
+			label += fmt.Sprintf(" at %g m", float64(r.Of.Distance))
+		}
+		both := func(e workbench.Estimate[float64]) string {
+			return say(e.Value) + " (" + say(e.Low) + " to " + say(e.High) + ")"
+		}
+		out = append(out, togetherRow{r.Of.String(), label, both(r.First), both(r.Second), moved(r.Apart, say), r.Apart.Low > 0 || r.Apart.High < 0})
+	}
+	return out
+}
+
+func (s *server) transfer(ctx context.Context, in *transferInput) (*found[transferView], error) {
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	a, b, sides, err := s.pairOf(ctx, in.Body.First, in.Body.Spare, [2]string{"/first", "/spare"})
+	if err != nil {
+		return nil, err
+	}
+	key := "transfer " + string(a.ID) + string(b.ID) + string(me.Hand)
+	m, how, err := background(ctx, s, key, func(ctx context.Context, _ func(float64)) (workbench.Transfer, error) {
+		return workbench.Match(ctx, a.Settings, b.Settings, workbench.HandOf(me.Hand))
+	})
+	if err != nil {
+		return nil, noPrediction(ctx, err)
+	}
+	view := transferView{Progress: how, Spare: sides[1], Changes: []differenceView{}, Set: map[string]string{}, Before: []togetherRow{}, After: []togetherRow{}, Unmatched: []string{}, Notes: []string{}, Cautions: cautions}
+	if how.State == "done" {
+		system := systemOf(me)
+		view.Changes, view.Unmatched, view.Notes = viewDifferences(m.Changes), someText(m.Unmatched), m.Notes
+		for _, c := range view.Changes {
+			view.Set[c.Key] = c.Second
+		}
+		view.Before, view.After = viewTogether(m.Before.Rows, system), viewTogether(m.After.Rows, system)
+	}
+	return &found[transferView]{Body: view}, nil
+}

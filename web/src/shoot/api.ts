@@ -1,0 +1,35 @@
+import type { Comparison } from "../group/types";
+import { api, post, waiting } from "../lib/http";
+import type { TrialEvent, TrialReading } from "../trial/types";
+import type { Figure } from "../ui/chart";
+import type { Ask, ShootPlan, ShootView } from "./types";
+
+// askPlan plans a trial; nothing is stored.
+export const askPlan = (setup: string, ask: Ask, signal: AbortSignal): Promise<ShootPlan> => post<ShootPlan>(`${api}/trials/plan`, { setup, ask }, signal);
+
+export const trialPath = (id: string): string => `${api}/trials/${id}`;
+
+// Verdict is a shooting trial's answer.
+export interface Verdict {
+  outcome: string; text: string; comparison?: Comparison; figures: Figure[]; arrows: number; assumptions: string[]; warnings: string[]; would_change: string[];
+}
+
+export const askVerdict = (id: string, signal: AbortSignal): Promise<Verdict> => post<Verdict>(`${api}/trials/${id}/verdict`, {}, signal);
+
+// TrialRecord is the part of a trial's view that these pages read.
+export interface TrialRecord {
+  trial: { id: string; bow: string; setup: string; what: string; at: string; plan: ShootPlan };
+  brief: { state: string; stop?: number; stops: number }; events: TrialEvent[]; felt: number[];
+}
+
+export function viewOf({ trial, brief, events }: TrialRecord): ShootView {
+  return { id: trial.id, bow: trial.bow, setup: trial.setup, what: trial.plan.what, state: brief.state, left: events.at(-1)?.at, plan: trial.plan };
+}
+
+// waitingFeels are the stops whose feel is noted on this device only.
+export function waitingFeels(trial: string): number[] {
+  return waiting().flatMap((w) => {
+    const body = w.body as Partial<TrialReading>;
+    return w.path.includes("/readings/") && body.trial === trial && body.kind === "feel" && body.stop !== undefined ? [body.stop] : [];
+  });
+}
