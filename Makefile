@@ -44,9 +44,9 @@ check: web
 bench:
 	go test -run '^$$' -bench . -benchmem ./...
 
-## golden: write the tables of the docs and the golden files anew
+## golden: write the tables of the docs and the golden files anew (some minutes: two hundred random bows are fitted)
 golden:
-	go test ./... -run Golden -update
+	TAUTLINE_LONG=1 go test ./... -run Golden -update -timeout 60m
 
 # apt only when something is missing, through sudo when not root.
 test-packages:

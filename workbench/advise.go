@@ -1,6 +1,7 @@
 package workbench
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -104,23 +105,80 @@ func (f *FittedBow) Advise(ctx context.Context, wish Wish) (Advice, error) {
 			out.Routes = append(out.Routes, r)
 		}
 	}
-	slices.SortStableFunc(out.Routes, func(a, b Route) int {
-		if a.score > b.score {
-			return -1
+	rank(out.Routes)
+	if n := len(out.Routes); n > 1 && out.Routes[0].Success < likely {
+		r, ok, err := f.together(ctx, goal, out.Routes)
+		if err != nil {
+			return out, err
 		}
-		if a.score < b.score {
-			return 1
+		if ok {
+			out.Routes = append(out.Routes, r)
+			rank(out.Routes)
 		}
-		return 0
-	})
+	}
 	out.Routes = out.Routes[:min(mostRoutes, len(out.Routes))]
 	switch {
 	case len(out.Routes) == 0:
-		out.Withheld = "No single change inside the makers' limits comes nearer to the wish as far as the fitted bow can tell."
+		out.Withheld = "No change inside the makers' limits comes nearer to the wish as far as the fitted bow can tell."
 	case len(out.Routes) == 1:
 		out.Notes = append(out.Notes, "Only one route stays inside the limits and the window.")
 	}
 	return out, ctx.Err()
+}
+
+// likely is the chance of success below which two settings are moved together.
+const likely = 0.5
+
+// rank puts the best route first.
+func rank(routes []Route) {
+	slices.SortStableFunc(routes, func(a, b Route) int { return cmp.Compare(b.score, a.score) })
+}
+
+// together moves a second setting on top of the best route that one alone
+// could not finish.
+func (f *FittedBow) together(ctx context.Context, g goal, routes []Route) (best Route, ok bool, err error) {
+	first := routes[0]
+	from, err := f.rig.scene(first.SetUp)
+	if err != nil {
+		return best, false, err
+	}
+	for _, other := range routes[1:] {
+		levers := f.levers(from, other.Name)
+		if len(levers) == 0 {
+			continue
+		}
+		next := g
+		next.from = from
+		r, found, err := f.route(ctx, next, levers[0])
+		if err != nil {
+			return best, false, err
+		}
+		if !found || r.Success <= first.Success+0.05 || ok && r.Success <= best.Success {
+			continue
+		}
+		r.Name = first.Name + " and " + other.Name
+		r.Settings = append(slices.Clone(first.Settings), r.Settings...)
+		r.Size, r.Reversible = first.Size+r.Size, first.Reversible && r.Reversible
+		r.score = score(r, len(r.Warnings))
+		r.say(f.ask.Settings)
+		best, ok = r, true
+	}
+	return best, ok, nil
+}
+
+// score is the chance of success less something for size, warnings and what
+// cannot be undone.
+func score(r Route, warnings int) float64 {
+	s := r.Success * math.Exp(-0.1*r.Size) * math.Pow(0.95, float64(warnings))
+	if !r.Reversible {
+		s *= 0.7
+	}
+	return s
+}
+
+// say puts the route in one sentence.
+func (r *Route) say(from notebook.Settings) {
+	r.Say = fmt.Sprintf("%s: %s; %s of success.", r.Name, sayChange(from, r.SetUp), chance(r.Success))
 }
 
 // goal is a wish as numbers.
@@ -145,16 +203,16 @@ func (f *FittedBow) goal(ctx context.Context, a *Advice) (goal, error) {
 			a.Wish.Speed = 2
 		}
 		g.q, g.change, g.within, g.atLeast = Quantity{Kind: QSpeed}, a.Wish.Speed, speedTolerance, 1
-		g.levers = f.levers(base, "brace", "point", "weight")
+		g.levers = f.levers(base, "brace height", "point mass", "draw weight")
 		a.Notes = append(a.Notes, "Every route to speed moves the bare shaft and the sight marks; below the bow maker's least arrow mass none is given.")
 	case WishQuieter:
 		g.q, g.atLeast = Quantity{Kind: QResidual}, -1
-		v, _, err := f.rig.values(ctx, f.x, []wanted{{base, g.q}})
+		v, _, err := f.rig.values(ctx, f.u, []wanted{{base, g.q}})
 		if err != nil {
 			return g, understand(err)
 		}
 		g.change, g.within = -0.1*v[0], 0.02*v[0]
-		g.levers = f.levers(base, "brace", "point")
+		g.levers = f.levers(base, "brace height", "point mass")
 		a.Notes = append(a.Notes, "Quieter is taken as a tenth less energy left in limbs and string when the arrow has gone; what the ear hears must be listened for, by a recording at each setting.")
 	case WishBareToGroup, WishSameTune:
 		return f.bareGoal(ctx, a)
@@ -195,9 +253,9 @@ func (f *FittedBow) bareGoal(ctx context.Context, a *Advice) (goal, error) {
 	} else if err := f.offset(ctx, &g, a); err != nil {
 		return g, err
 	}
-	g.levers = f.levers(g.from, "button", "centre", "brace", "point", "spine")
+	g.levers = f.levers(g.from, "button", "centre shot", "brace height", "point mass", "static spine")
 	if a.Wish.Kind == WishSameTune {
-		g.levers = f.levers(g.from, "button", "centre", "point", "spine")
+		g.levers = f.levers(g.from, "button", "centre shot", "point mass", "static spine")
 	}
 	return g, nil
 }
@@ -254,7 +312,7 @@ func (f *FittedBow) braceOfString(s notebook.Settings) (notebook.Settings, error
 	if after.IsZero() || after.Value == before.Value || s.BraceHeight != f.ask.Settings.BraceHeight {
 		return s, nil
 	}
-	st, err := (&world{f.rig, f.x}).stand(f.rig.base.limb)
+	st, err := f.rig.world(f.u).stand(f.rig.base.limb)
 	if err != nil {
 		return s, understand(err)
 	}
@@ -278,15 +336,15 @@ func (f *FittedBow) levers(from *scene, names ...string) (out []lever) {
 		switch n {
 		case "button":
 			l = buttonLever(s)
-		case "centre":
+		case "centre shot":
 			l = centreLever(s)
-		case "brace":
+		case "brace height":
 			l = braceLever(s, from)
-		case "point":
+		case "point mass":
 			l = pointLever(s)
-		case "spine":
+		case "static spine":
 			l = spineLever(s)
-		case "weight":
+		case "draw weight":
 			l = weightLever(s)
 		}
 		if len(l.values) > 0 {
@@ -298,8 +356,8 @@ func (f *FittedBow) levers(from *scene, names ...string) (out []lever) {
 
 // steps lists the values from low to high in steps, the present one left out.
 func steps(low, high, step, now float64) (out []float64) {
-	for v := math.Ceil(low/step-1e-9) * step; v <= high+1e-9; v += step {
-		if math.Abs(v-now) > step/4 {
+	for n := math.Ceil(low/step - 1e-9); n*step <= high+1e-9*step; n++ {
+		if v := n*step + 0; math.Abs(v-now) > step/4 {
 			out = append(out, v)
 		}
 	}
@@ -427,28 +485,25 @@ func (f *FittedBow) route(ctx context.Context, g goal, l lever) (Route, bool, er
 	if l.note != "" {
 		r.Warnings = append(r.Warnings, l.note)
 	}
-	w, err := f.WhatIfSettings(ctx, f.ask.Settings, sc.settings)
+	of := f.whatIfQuantities()
+	if !slices.Contains(of, g.q) {
+		of = append(of, g.q)
+	}
+	w, err := f.foresee(ctx, f.ask.Settings, sc.settings, of)
 	if err != nil {
 		return Route{}, false, err
 	}
 	if g.bare && !w.InWindow {
 		return Route{}, false, nil
 	}
-	shift, err := f.change(ctx, g.against, sc, []Quantity{g.q})
-	if err != nil {
-		return Route{}, false, err
-	}
-	r.Reached = shift.Change[0]
+	r.Reached = w.Effects[slices.Index(of, g.q)].Expected
 	r.Success = g.success(r.Reached)
 	if forced := f.withoutLever(g, r.Reached); r.Success <= forced {
 		return Route{}, false, nil
 	}
 	r.Effects, r.Warnings = w.Effects, append(r.Warnings, w.Warnings...)
-	r.score = r.Success * math.Exp(-0.1*r.Size) * math.Pow(0.95, float64(len(w.Warnings)))
-	if !r.Reversible {
-		r.score *= 0.7
-	}
-	r.Say = fmt.Sprintf("%s: %s; %s of success.", l.name, sayChange(f.ask.Settings, r.SetUp), chance(r.Success))
+	r.score = score(r, len(w.Warnings))
+	r.say(f.ask.Settings)
 	return r, true, ctx.Err()
 }
 
@@ -476,7 +531,7 @@ func (f *FittedBow) withoutLever(g goal, t Expected) float64 {
 	if g.from == g.against {
 		return g.success(Expected{Value: 0, SD: 0})
 	}
-	v, _, err := f.rig.values(context.Background(), f.x, []wanted{{g.against, g.q}, {g.from, g.q}})
+	v, _, err := f.rig.values(context.Background(), f.u, []wanted{{g.against, g.q}, {g.from, g.q}})
 	if err != nil {
 		return 0
 	}
@@ -486,7 +541,7 @@ func (f *FittedBow) withoutLever(g goal, t Expected) float64 {
 // nearestValue tries the lever's values at the most probable parameters: all
 // coarsely, then those beside the best.
 func (f *FittedBow) nearestValue(ctx context.Context, g goal, l lever) (best float64, at *scene, err error) {
-	start, _, err := f.rig.values(ctx, f.x, []wanted{{g.against, g.q}, {g.from, g.q}})
+	start, _, err := f.rig.values(ctx, f.u, []wanted{{g.against, g.q}, {g.from, g.q}})
 	if err != nil {
 		return 0, nil, understand(err)
 	}
@@ -506,7 +561,7 @@ func (f *FittedBow) nearestValue(ctx context.Context, g goal, l lever) (best flo
 		if err != nil || outsideRange(s) {
 			return
 		}
-		v, _, err := f.rig.values(ctx, f.x, []wanted{{sc, g.q}})
+		v, _, err := f.rig.values(ctx, f.u, []wanted{{sc, g.q}})
 		if err != nil {
 			return
 		}
@@ -555,6 +610,8 @@ func chance(p float64) string {
 		return "more than nine chances in ten"
 	case p < 0.1:
 		return "less than one chance in ten"
+	case p < 0.15:
+		return "about one chance in ten"
 	}
 	return fmt.Sprintf("about %.0f chances in ten", 10*p)
 }

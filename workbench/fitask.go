@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 
@@ -109,10 +110,10 @@ func newAnswers(w *world, of []wanted) (*answers, error) {
 
 // moved begins from what another place has computed, as far as a parameter of
 // the group leaves it standing.
-func (a *answers) moved(x []float64, group knobGroup) (*answers, error) {
+func (a *answers) moved(u []float64, group knobGroup) (*answers, error) {
 	sim, err := arrow.NewSimulator(arrow.Config{})
 	b := &answers{
-		w: &world{a.w.rig, x}, stands: map[limbKey]stands{}, shots: map[shotKey]loosed{}, drives: a.drives,
+		w: a.w.world(u), stands: map[limbKey]stands{}, shots: map[shotKey]loosed{}, drives: a.drives,
 		lefts: map[*scene]left{}, flyers: map[*scene]flyers{}, sim: sim,
 	}
 	if group >= knobSide {
@@ -293,8 +294,8 @@ func (a *answers) twisted(s stands, k wanted) (float64, error) {
 }
 
 // values computes quantities at parameters.
-func (g *rig) values(ctx context.Context, x []float64, of []wanted) ([]float64, *answers, error) {
-	a, err := newAnswers(&world{g, x}, of)
+func (g *rig) values(ctx context.Context, u []float64, of []wanted) ([]float64, *answers, error) {
+	a, err := newAnswers(g.world(u), of)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -317,21 +318,30 @@ func (a *answers) all(ctx context.Context, of []wanted) ([]float64, error) {
 	return out, nil
 }
 
-// slopeStep is the step of differences in standard deviations: long enough to
-// see past the shaft's leaving the button a step earlier or later.
-const slopeStep = 0.1
+// slopeStep is the step of differences in prior standard deviations: long
+// enough to see past the shaft's leaving the button a step earlier or later
+// and to average over the bends where a second touch of the button begins.
+const slopeStep = 0.7
+
+// sides says how differences are taken.
+type sides int
+
+const (
+	forward sides = iota // quick: on the way of a fit
+	central              // for intervals
+)
 
 // slopes computes quantities and what a move of each parameter does to them,
-// one row a quantity, in the quantity's unit per unit of the parameter.
-func (g *rig) slopes(ctx context.Context, x []float64, of []wanted) ([]float64, num.Matrix, error) {
-	at, a, err := g.values(ctx, x, of)
+// one row a quantity, in the quantity's unit per prior standard deviation.
+func (g *rig) slopes(ctx context.Context, u []float64, of []wanted, how sides) ([]float64, num.Matrix, error) {
+	at, a, err := g.values(ctx, u, of)
 	if err != nil {
 		return nil, num.Matrix{}, err
 	}
 	jac := num.NewMatrix(len(of), len(g.knobs))
 	fails := make([]error, len(g.knobs))
 	err = each(ctx, len(g.knobs), func(j int) {
-		fails[j] = g.column(ctx, a, x, j, at, of, jac)
+		fails[j] = column(ctx, a, u, j, at, jac, of, how)
 	})
 	if err != nil {
 		return nil, jac, err
@@ -344,26 +354,38 @@ func (g *rig) slopes(ctx context.Context, x []float64, of []wanted) ([]float64, 
 	return at, jac, nil
 }
 
-// column is one parameter's slope, from the other side where the first does
+// column is one parameter's slope, from the other side alone where one does
 // not stand.
-func (g *rig) column(ctx context.Context, a *answers, x []float64, j int, at []float64, of []wanted, jac num.Matrix) error {
-	var last error
-	for _, h := range []float64{slopeStep * g.prior.step[j], -slopeStep * g.prior.step[j]} {
-		y := append([]float64(nil), x...)
+func column(ctx context.Context, a *answers, u []float64, j int, at []float64, jac num.Matrix, of []wanted, how sides) error {
+	side := func(h float64) ([]float64, error) {
+		y := append([]float64(nil), u...)
 		y[j] += h
-		b, err := a.moved(y, g.knobs[j].group)
+		b, err := a.moved(y, a.w.knobs[j].group)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		v, err := b.all(ctx, of)
-		if err != nil {
-			last = err
-			continue
-		}
-		for i := range v {
-			jac.Set(i, j, (v[i]-at[i])/h)
-		}
-		return nil
+		return b.all(ctx, of)
 	}
-	return last
+	up, errUp := side(slopeStep)
+	var down []float64
+	errDown := errOneSide
+	if how == central || errUp != nil {
+		down, errDown = side(-slopeStep)
+	}
+	if errUp != nil && errDown != nil {
+		return errUp
+	}
+	for i := range at {
+		switch {
+		case errDown != nil:
+			jac.Set(i, j, (up[i]-at[i])/slopeStep)
+		case errUp != nil:
+			jac.Set(i, j, (at[i]-down[i])/slopeStep)
+		default:
+			jac.Set(i, j, (up[i]-down[i])/(2*slopeStep))
+		}
+	}
+	return nil
 }
+
+var errOneSide = errors.New("one side is enough")

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"sync"
 
 	"tautline/arrow"
 	"tautline/bow"
@@ -37,8 +38,8 @@ type FitAsk struct {
 type FittedBow struct {
 	rig  *rig
 	ask  FitAsk
-	x    []float64  // most probable parameters
-	cov  num.Matrix // of the parameters
+	u    []float64  // most probable place, in prior standard deviations
+	cov  num.Matrix // of the place
 	seen []seen
 	// widen is by how much each class of reading says the model's error must
 	// be larger, at least 1.
@@ -49,6 +50,9 @@ type FittedBow struct {
 	// Steps and Status tell how the fit ended.
 	Steps  int
 	Status num.Status
+
+	kept  sync.Mutex
+	known map[Quantity]knownSlope // of the base
 }
 
 // Rounds of fitting: the second with the model's error as the first's
@@ -70,11 +74,11 @@ func FitBow(ctx context.Context, ask FitAsk, progress func(float64)) (*FittedBow
 			progress(share)
 		}
 	}
-	if s := ask.Start; s != nil && len(s.x) == len(f.x) {
-		copy(f.x, s.x)
+	if s := ask.Start; s != nil && len(s.u) == len(f.u) {
+		copy(f.u, s.u)
 	}
 	for round := range fitRounds {
-		if err := f.rig.weigh(ctx, f.x, f.seen); err != nil {
+		if err := f.rig.weigh(ctx, f.u, f.seen); err != nil {
 			return nil, err
 		}
 		if err := f.solve(ctx, func(part float64) { tell((float64(round) + part) / fitRounds) }); err != nil {
@@ -83,6 +87,9 @@ func FitBow(ctx context.Context, ask FitAsk, progress func(float64)) (*FittedBow
 		if !f.learnError() {
 			break
 		}
+	}
+	if err := f.settleDoubt(ctx); err != nil {
+		return nil, understand(err)
 	}
 	f.judge()
 	tell(1)
@@ -104,7 +111,7 @@ func prepare(ctx context.Context, ask FitAsk) (*FittedBow, error) {
 		return nil, understand(err)
 	}
 	g.upward = ask.MarksUpward
-	f := &FittedBow{rig: g, ask: ask, x: make([]float64, len(g.knobs)), widen: map[string]float64{}}
+	f := &FittedBow{rig: g, ask: ask, u: make([]float64, len(g.knobs)), widen: map[string]float64{}}
 	if f.seen, err = g.observe(ask.Readings); err != nil {
 		return nil, err
 	}
@@ -123,8 +130,8 @@ func (f *FittedBow) startMarks() {
 		if o.q.Kind != QMark {
 			continue
 		}
-		if v, _, err := f.rig.values(context.Background(), f.x, []wanted{o.wanted}); err == nil {
-			f.x[f.rig.at(kSightOrigin)] = o.Value - v[0]
+		if v, _, err := f.rig.values(context.Background(), f.u, []wanted{o.wanted}); err == nil {
+			f.u[f.rig.at(kSightOrigin)] += (o.Value - v[0]) / originDoubt
 		}
 		return
 	}
@@ -159,11 +166,11 @@ func (f *FittedBow) solve(ctx context.Context, progress func(float64)) error {
 		for i, o := range f.seen {
 			r[i] = (v[i] - o.Value) / f.sd(o)
 		}
-		g.prior.residuals(p, r[n:])
+		copy(r[n:], p) // the prior is one in every direction
 	}
 	jacobian := func(p []float64, j num.Matrix) {
 		clear(j.Data)
-		_, slopes, err := g.slopes(ctx, p, list)
+		_, slopes, err := g.slopes(ctx, p, list, forward)
 		if err != nil {
 			failed = err
 			j.Set(0, 0, math.NaN())
@@ -174,9 +181,11 @@ func (f *FittedBow) solve(ctx context.Context, progress func(float64)) error {
 				j.Set(i, k, s/f.sd(o))
 			}
 		}
-		g.prior.jacobian(j, n)
+		for k := range m {
+			j.Set(n+k, k, 1)
+		}
 	}
-	fit := num.LevenbergMarquardt(num.FitProblem{Residuals: residuals, Jacobian: jacobian, Count: n + m}, f.x, num.FitControl{
+	fit := num.LevenbergMarquardt(num.FitProblem{Residuals: residuals, Jacobian: jacobian, Count: n + m}, f.u, num.FitControl{
 		Tolerance: 1e-4, Evaluations: 60,
 		Continue: func(step int, _ []float64, _ float64) bool {
 			progress(float64(step) / float64(step+4))
@@ -192,12 +201,38 @@ func (f *FittedBow) solve(ctx context.Context, progress func(float64)) error {
 		}
 		return failed
 	}
-	f.x, f.cov, f.Steps, f.Status = fit.P, fit.Covariance, f.Steps+fit.Iterations, fit.Status
+	f.u, f.cov, f.Steps, f.Status = fit.P, fit.Covariance, f.Steps+fit.Iterations, fit.Status
 	f.residual = slices.Clone(fit.Residual[:n])
 	f.got = make([]float64, n)
 	for i, o := range f.seen {
 		f.got[i] = o.Value + f.residual[i]*f.sd(o)
 	}
+	return nil
+}
+
+// settleDoubt takes the covariance anew with central differences: where the
+// most probable place lies on a bend, either side alone misleads.
+func (f *FittedBow) settleDoubt(ctx context.Context) error {
+	if len(f.seen) == 0 {
+		return nil
+	}
+	_, slopes, err := f.rig.slopes(ctx, f.u, f.wanted(), central)
+	if err != nil {
+		return err
+	}
+	n := len(f.u)
+	a := num.NewMatrix(n, n)
+	for j := range n {
+		for k := range n {
+			sum := 0.0
+			for i, o := range f.seen {
+				sum += slopes.At(i, j) * slopes.At(i, k) / (f.sd(o) * f.sd(o))
+			}
+			a.Set(j, k, sum)
+		}
+		a.Set(j, j, a.At(j, j)+1)
+	}
+	f.cov = inverse(a)
 	return nil
 }
 

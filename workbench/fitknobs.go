@@ -72,7 +72,7 @@ const (
 	releaseDoubt     = 0.30
 	tipDoubt         = 0.30
 	centreRead       = 0.3e-3 // m, of a centre shot that was read
-	yawDoubt         = 0.30   // rad/s
+	yawDoubt         = 0.20   // rad/s
 	dragDoubt        = 0.22
 	crossflowDoubt   = 0.18
 	vanesDoubt       = 0.25

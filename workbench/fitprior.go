@@ -6,31 +6,26 @@ import (
 	"tautline/num"
 )
 
-// priorRoot turns a place of the parameters into residuals in standard
-// deviations: the bow's moves jointly through the root of their precision, the
-// others one by one.
-type priorRoot struct {
-	root num.Matrix // upper triangle R with RᵀR the precision of the moves
-	sd   []float64  // of the others
-	// step is the size of each parameter's move that matters: its doubt with
-	// all others held.
-	step []float64
+// The fit works in a place u whose parts have, before any reading, mean zero,
+// standard deviation one and nothing to do with each other: the bow's moves
+// through the root of their precision, R x = u, the others divided by their
+// doubt. A step of u along a part is one that nothing read so far speaks
+// against, so that differences along it do not drown in the model's steps.
+type place struct {
+	back num.Matrix // R⁻¹, upper triangle
+	sd   []float64  // of the parameters after the moves
 }
 
-func newPriorRoot(precision num.Matrix, knobs []knob) priorRoot {
-	m := precision.Rows
-	p := priorRoot{root: upperRoot(precision), sd: make([]float64, len(knobs)), step: make([]float64, len(knobs))}
+func newPlace(precision num.Matrix, knobs []knob) place {
+	p := place{back: upperInverse(upperRoot(precision)), sd: make([]float64, len(knobs))}
 	for j, k := range knobs {
-		p.sd[j], p.step[j] = k.sd, k.sd
-		if j < m {
-			p.step[j] = 1 / math.Sqrt(precision.At(j, j))
-		}
+		p.sd[j] = k.sd
 	}
 	return p
 }
 
-// upperRoot is the Cholesky factor, upper triangle. A pivot lost to rounding
-// counts as the smallest that is not.
+// upperRoot is the Cholesky factor R, upper triangle, of RᵀR. A pivot lost to
+// rounding counts as the smallest that is not.
 func upperRoot(a num.Matrix) num.Matrix {
 	n := a.Rows
 	r := num.NewMatrix(n, n)
@@ -51,30 +46,45 @@ func upperRoot(a num.Matrix) num.Matrix {
 	return r
 }
 
-// residuals of the parameters themselves.
-func (p priorRoot) residuals(x, out []float64) {
-	m := p.root.Rows
-	for i := range m {
-		sum := 0.0
-		for j := i; j < m; j++ {
-			sum += p.root.At(i, j) * x[j]
+// upperInverse inverts an upper triangle.
+func upperInverse(r num.Matrix) num.Matrix {
+	n := r.Rows
+	out := num.NewMatrix(n, n)
+	for j := range n {
+		out.Set(j, j, 1/r.At(j, j))
+		for i := j - 1; i >= 0; i-- {
+			s := 0.0
+			for k := i + 1; k <= j; k++ {
+				s += r.At(i, k) * out.At(k, j)
+			}
+			out.Set(i, j, -s/r.At(i, i))
 		}
-		out[i] = sum
 	}
-	for j := m; j < len(x); j++ {
-		out[j] = x[j] / p.sd[j]
-	}
+	return out
 }
 
-// jacobian fills the rows that start at row.
-func (p priorRoot) jacobian(j num.Matrix, row int) {
-	m := p.root.Rows
+// row is how parameter j follows the place.
+func (p place) row(j int) []float64 {
+	out := make([]float64, len(p.sd))
+	if m := p.back.Rows; j < m {
+		copy(out, p.back.Row(j))
+		return out
+	}
+	out[j] = p.sd[j]
+	return out
+}
+
+// natural gives the parameters in their own units.
+func (p place) natural(u []float64) []float64 {
+	x := make([]float64, len(u))
+	m := p.back.Rows
 	for i := range m {
-		for k := range m {
-			j.Set(row+i, k, p.root.At(i, k))
+		for j := i; j < m; j++ {
+			x[i] += p.back.At(i, j) * u[j]
 		}
 	}
-	for i := m; i < len(p.sd); i++ {
-		j.Set(row+i, i, 1/p.sd[i])
+	for j := m; j < len(u); j++ {
+		x[j] = p.sd[j] * u[j]
 	}
+	return x
 }

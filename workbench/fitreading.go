@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"tautline/notebook"
 	"tautline/unit"
@@ -62,10 +63,6 @@ func UsualDoubt(q Quantity, arrows int, weight unit.Force) float64 {
 	return braceDoubt
 }
 
-// modelError is what the model itself lacks, one standard deviation: Floor is
-// independent from set-up to set-up, Share is of a change it computes.
-type modelError struct{ floor, share float64 }
-
 // errorClass groups the quantities that share a model error.
 func errorClass(kind string) string {
 	switch kind {
@@ -75,37 +72,6 @@ func errorClass(kind string) string {
 		return QClearance
 	}
 	return kind
-}
-
-// modelErrorOf is the model's error of a quantity before any reading showed
-// it. The shares come from how far the two models of the string, and the
-// three laws of the release, differ in what a change does
-// (docs/theory/fit.md).
-func modelErrorOf(q Quantity) modelError {
-	d := float64(q.Distance)
-	switch q.Kind {
-	case QSpeed:
-		return modelError{0.06, 0.12}
-	case QBare:
-		return modelError{0.3e-3 * d, 0.20}
-	case QGroup:
-		return modelError{0.3e-3 * d, 0.15}
-	case QDrawWeight, QDrawForce:
-		return modelError{0.4, 0.05}
-	case QMark:
-		return modelError{0.3e-3, 0.02}
-	case QString:
-		return modelError{1e-3, 0.05}
-	case QBrace:
-		return modelError{0.5e-3, 0.10}
-	case QStored:
-		return modelError{0.1, 0.10}
-	case QResidual:
-		return modelError{0.3, 0.25}
-	case QTime:
-		return modelError{0.05e-3, 0.15}
-	}
-	return modelError{0.2e-3, 0.25}
 }
 
 // seen is an observation ready for the fit.
@@ -147,7 +113,7 @@ func (g *rig) observe(list []Observation) ([]seen, error) {
 		if s.doubt <= 0 {
 			s.doubt = UsualDoubt(o.Quantity, o.Arrows, g.in.Known.DrawWeight)
 		}
-		s.model = modelErrorOf(o.Quantity).floor
+		s.model = o.Quantity.floor()
 		out = append(out, s)
 	}
 	return out, nil
@@ -167,60 +133,91 @@ func settingsKey(s notebook.Settings) string {
 func (g *rig) weigh(ctx context.Context, x []float64, list []seen) error {
 	for i := range list {
 		o := &list[i]
-		parts, err := g.parts(ctx, x, g.base, o.sc, []Quantity{o.q})
+		parts, err := g.parts(ctx, x, g.base, o.sc, []Quantity{o.q}, nil, nil)
 		if err != nil {
 			continue // a set-up the model cannot split is weighed by its floor
 		}
-		e := modelErrorOf(o.q)
-		sum := e.floor * e.floor
+		sum := o.q.floor() * o.q.floor()
 		for _, p := range parts {
-			sum += e.share * e.share * p.effect[0] * p.effect[0]
+			e := o.q.ofPart(p, 0)
+			sum += e * e
 		}
 		o.model = math.Sqrt(sum)
 	}
 	return ctx.Err()
 }
 
-// part is one setting's share of a change.
+// part is what one group of settings does of a change, alone.
 type part struct {
-	key    string // of the setting
+	key    string // of the group
 	label  string
 	effect []float64
+	steps  float64 // usual steps that the group moved
 }
 
-// parts splits the change from one scene to another by setting: what each
-// would do alone, from where the change starts. Settings that the model does
-// not look at have no part.
-func (g *rig) parts(ctx context.Context, x []float64, from, to *scene, of []Quantity) ([]part, error) {
+// parts splits the change from one scene to another by groups of settings:
+// what each would do alone, from where the change starts. Settings that the
+// model does not look at have no part. start and end are the quantities'
+// values at both, if they are known.
+func (g *rig) parts(ctx context.Context, x []float64, from, to *scene, of []Quantity, start, end []float64) ([]part, error) {
 	diff, err := notebook.Diff(from.settings, to.settings)
 	if err != nil {
 		return nil, err
 	}
-	list := askAll(from, of)
-	start, _, err := g.values(ctx, x, list)
-	if err != nil {
-		return nil, err
+	alone := map[string]*scene{}
+	var groups, labels []string
+	for i, d := range diff {
+		group := groupOf(d.Key)
+		if slices.Contains(groups, group) {
+			continue
+		}
+		if sc := g.alone(from, diff[i:], group); sc != nil && !sc.same(from) {
+			groups, labels = append(groups, group), append(labels, d.Label())
+			alone[group] = sc
+		}
 	}
-	var out []part
-	for _, d := range diff {
-		alone, err := from.settings.With(d.Key, d.After)
-		if err != nil {
-			continue
-		}
-		sc, err := g.scene(alone)
-		if err != nil || sc.same(from) {
-			continue
-		}
-		v, _, err := g.values(ctx, x, askAll(sc, of))
-		if err != nil {
+	if len(groups) == 0 {
+		return nil, nil
+	}
+	if start == nil {
+		if start, _, err = g.values(ctx, x, askAll(from, of)); err != nil {
 			return nil, err
 		}
-		for i := range v {
-			v[i] -= start[i]
+	}
+	out := make([]part, len(groups))
+	for i, group := range groups {
+		v := slices.Clone(end)
+		if end == nil || len(groups) > 1 {
+			if v, _, err = g.values(ctx, x, askAll(alone[group], of)); err != nil {
+				return nil, err
+			}
 		}
-		out = append(out, part{d.Key, d.Label(), v})
+		for k := range v {
+			v[k] -= start[k]
+		}
+		out[i] = part{group, labels[i], v, stepsBetween(group, from, alone[group])}
 	}
 	return out, nil
+}
+
+// alone is the scene with only one group's settings changed; nil where they
+// cannot stand alone.
+func (g *rig) alone(from *scene, diff []notebook.Difference, group string) *scene {
+	s := from.settings
+	for _, d := range diff {
+		if groupOf(d.Key) != group {
+			continue
+		}
+		var err error
+		if s, err = s.With(d.Key, d.After); err != nil {
+			return nil
+		}
+	}
+	sc, err := g.scene(s)
+	if err != nil {
+		return nil
+	}
+	return sc
 }
 
 // same reports whether the model sees no difference.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"tautline/notebook"
 	"tautline/num"
@@ -30,7 +31,7 @@ func (t Expected) Sure() float64 {
 }
 
 // SureSign is how sure a change's direction must be before it is said.
-const SureSign = 0.95
+const SureSign = 0.975
 
 // Direction says "right", "left", "more" or "less" is safe to say of a
 // change: +1, −1, or 0 for "cannot tell".
@@ -71,11 +72,11 @@ func (f *FittedBow) Predict(ctx context.Context, s notebook.Settings, of []Quant
 	if err != nil {
 		return nil, err
 	}
-	v, jac, err := f.rig.slopes(ctx, f.x, askAll(sc, of))
+	v, jac, err := f.slopes(ctx, sc, of)
 	if err != nil {
 		return nil, understand(err)
 	}
-	parts, err := f.rig.parts(ctx, f.x, f.rig.base, sc, of)
+	parts, err := f.rig.parts(ctx, f.u, f.rig.base, sc, of, nil, v)
 	if err != nil {
 		return nil, understand(err)
 	}
@@ -88,12 +89,52 @@ func (f *FittedBow) Predict(ctx context.Context, s notebook.Settings, of []Quant
 
 // modelError is the model's own error of a quantity after the changes.
 func (f *FittedBow) modelError(q Quantity, parts []part, i int) float64 {
-	e := modelErrorOf(q)
-	sum := e.floor * e.floor
+	sum := q.floor() * q.floor()
 	for _, p := range parts {
-		sum += e.share * e.share * p.effect[i] * p.effect[i]
+		e := q.ofPart(p, i)
+		sum += e * e
 	}
 	return f.widened(q.Kind) * math.Sqrt(sum)
+}
+
+// slopes of a scene's quantities at the fitted place; the base's are kept,
+// because every question starts there.
+func (f *FittedBow) slopes(ctx context.Context, sc *scene, of []Quantity) ([]float64, num.Matrix, error) {
+	if sc != f.rig.base {
+		return f.rig.slopes(ctx, f.u, askAll(sc, of), central)
+	}
+	f.kept.Lock()
+	defer f.kept.Unlock()
+	if f.known == nil {
+		f.known = map[Quantity]knownSlope{}
+	}
+	var missing []Quantity
+	for _, q := range of {
+		if _, ok := f.known[q]; !ok {
+			missing = append(missing, q)
+		}
+	}
+	if len(missing) > 0 {
+		v, jac, err := f.rig.slopes(ctx, f.u, askAll(sc, missing), central)
+		if err != nil {
+			return nil, jac, err
+		}
+		for i, q := range missing {
+			f.known[q] = knownSlope{v[i], jac.Row(i)}
+		}
+	}
+	out, jac := make([]float64, len(of)), num.NewMatrix(len(of), len(f.u))
+	for i, q := range of {
+		out[i] = f.known[q].value
+		copy(jac.Row(i), f.known[q].slope)
+	}
+	return out, jac, nil
+}
+
+// knownSlope is a quantity of the base with its slopes.
+type knownSlope struct {
+	value float64
+	slope []float64
 }
 
 // Part is one setting's share of a change, alone.
@@ -128,40 +169,42 @@ func (f *FittedBow) Change(ctx context.Context, from, to notebook.Settings, of [
 
 func (f *FittedBow) change(ctx context.Context, a, b *scene, of []Quantity) (Shift, error) {
 	out := Shift{}
-	v, jac, err := f.rig.slopes(ctx, f.x, append(askAll(a, of), askAll(b, of)...))
+	before, start, err := f.slopes(ctx, a, of)
 	if err != nil {
 		return out, understand(err)
 	}
-	parts, err := f.rig.parts(ctx, f.x, a, b, of)
+	after, end, err := f.slopes(ctx, b, of)
+	if err != nil {
+		return out, understand(err)
+	}
+	parts, err := f.rig.parts(ctx, f.u, a, b, of, before, after)
 	if err != nil {
 		return out, understand(err)
 	}
 	for _, p := range parts {
 		out.Parts = append(out.Parts, Part{p.key, p.label, p.effect})
 	}
-	n := len(of)
-	out.From, out.To = v[:n], v[n:]
+	out.From, out.To = before, after
 	for i, q := range of {
 		if len(parts) == 0 {
 			out.Change = append(out.Change, saying(q, 0, 0, 0))
 			continue
 		}
-		g := make([]float64, jac.Cols)
-		for k := range g {
-			g[k] = jac.At(n+i, k) - jac.At(i, k)
+		g := slices.Clone(end.Row(i))
+		for k, s := range start.Row(i) {
+			g[k] -= s
 		}
-		out.Change = append(out.Change, saying(q, v[n+i]-v[i], f.spread(g), f.changeError(q, parts, i)))
+		out.Change = append(out.Change, saying(q, after[i]-before[i], f.spread(g), f.changeError(q, parts, i)))
 	}
 	return out, nil
 }
 
-// changeError is the model's own error of a change: a share of what each
-// changed setting does alone, never less than a tenth of the floor.
+// changeError is the model's own error of a change.
 func (f *FittedBow) changeError(q Quantity, parts []part, i int) float64 {
-	e := modelErrorOf(q)
-	sum := e.floor * e.floor / 100
+	sum := 0.0
 	for _, p := range parts {
-		sum += e.share * e.share * p.effect[i] * p.effect[i]
+		e := q.ofPart(p, i)
+		sum += e * e
 	}
 	return f.widened(q.Kind) * math.Sqrt(sum)
 }

@@ -38,7 +38,7 @@ type rig struct {
 	fit     bow.Fit
 	knobs   []knob
 	moves   int // the first of knobs are the bow's moves
-	prior   priorRoot
+	prior   place
 	hand    arrow.Hand
 	base    *scene
 	in      Inputs
@@ -47,6 +47,9 @@ type rig struct {
 	upward  bool       // the sight's numbers grow upward
 	model   shot.Model
 	release func(kappa float64) arrow.Release
+	// built, if not nil, changes the bow last: another way of losing energy,
+	// for checking what that does to a fit.
+	built func(*bow.Design)
 }
 
 // genericKappa is the release's usual push.
@@ -84,7 +87,7 @@ func newRig(fit bow.Fit, in Inputs, s notebook.Settings, hand arrow.Hand) (*rig,
 	for _, k := range otherKnobs(in, side) {
 		g.knobs = append(g.knobs, k)
 	}
-	g.prior = newPriorRoot(free.Precision, g.knobs)
+	g.prior = newPlace(free.Precision, g.knobs)
 	return g, nil
 }
 
@@ -137,8 +140,11 @@ func (g *rig) scene(s notebook.Settings) (*scene, error) {
 // world is one bow, archer and air: the rig at one place of its parameters.
 type world struct {
 	*rig
-	x []float64
+	x []float64 // in the parameters' own units
 }
+
+// world is the rig at a place in prior standard deviations.
+func (g *rig) world(u []float64) *world { return &world{g, g.prior.natural(u)} }
 
 // other is the value of a parameter after the bow's moves.
 func (w *world) other(k int) float64 { return w.x[w.moves+k] }
@@ -171,6 +177,9 @@ func (w *world) stand(l limbKey) (s stands, err error) {
 	d.Limb.StiffnessScale *= l.weight
 	d.Riser.PocketX -= l.offset
 	d.FullDraw = l.draw
+	if w.built != nil {
+		w.built(&d)
+	}
 	m, err := shot.NewModel(d, w.shotConfig(20*unit.Gram))
 	if err != nil {
 		return s, err

@@ -56,12 +56,13 @@ type FitView struct {
 func (f *FittedBow) Parameters() []FitParameter {
 	g := f.rig
 	out := []FitParameter{f.perTurn()}
+	x := g.prior.natural(f.u)
 	for i := range g.knobs {
 		j := (i + g.moves) % len(g.knobs) // the bow's moves last
 		k := g.knobs[j]
-		v, slope := k.shown(f.x[j])
+		v, slope := k.shown(x[j])
 		before, was := k.shown(0)
-		sd := math.Sqrt(math.Max(0, f.cov.At(j, j)))
+		sd := math.Sqrt(math.Max(0, f.spread(g.prior.row(j))))
 		out = append(out, FitParameter{
 			Key: k.key, Name: k.name, Value: v, SD: sd * math.Abs(slope), PriorValue: before, PriorSD: k.sd * math.Abs(was),
 			Unit: k.unit, Source: k.source, Learnt: math.Max(0, 1-sd*sd/(k.sd*k.sd)),
@@ -74,9 +75,12 @@ func (f *FittedBow) Parameters() []FitParameter {
 // thread.
 func (f *FittedBow) perTurn() FitParameter {
 	s, h := f.rig.at(kButtonSpring), f.rig.at(kButtonThread)
-	spring, _ := f.rig.knobs[s].shown(f.x[s])
-	thread, _ := f.rig.knobs[h].shown(f.x[h])
-	sd := math.Sqrt(math.Max(0, f.cov.At(s, s)+f.cov.At(h, h)+2*f.cov.At(s, h)))
+	x := f.rig.prior.natural(f.u)
+	spring, _ := f.rig.knobs[s].shown(x[s])
+	thread, _ := f.rig.knobs[h].shown(x[h])
+	both := f.rig.prior.row(s)
+	both[h] = f.rig.knobs[h].sd
+	sd := math.Sqrt(math.Max(0, f.spread(both)))
 	p, q := f.rig.knobs[s], f.rig.knobs[h]
 	a, _ := p.shown(0)
 	b, _ := q.shown(0)
@@ -112,14 +116,14 @@ func (f *FittedBow) UsualQuantities() []Quantity {
 }
 
 // View gathers everything; it predicts the set-up itself and asks what to
-// measure next.
-func (f *FittedBow) View(ctx context.Context, owns Owns) (FitView, error) {
+// measure next to narrow the wish.
+func (f *FittedBow) View(ctx context.Context, owns Owns, wish WishFor) (FitView, error) {
 	v := FitView{Parameters: f.Parameters(), Readings: f.Readings(), Widened: f.widen, Warnings: append([]string{}, f.Warnings...), Steps: f.Steps}
 	var err error
 	if v.Predictions, err = f.Predict(ctx, f.ask.Settings, f.UsualQuantities()); err != nil {
 		return v, err
 	}
-	v.Next, err = f.MeasureNext(ctx, owns, WishAll)
+	v.Next, err = f.MeasureNext(ctx, owns, wish)
 	return v, err
 }
 
@@ -127,7 +131,7 @@ func (f *FittedBow) View(ctx context.Context, owns Owns) (FitView, error) {
 type fitContent struct {
 	Version    int                `json:"version"`
 	Keys       []string           `json:"keys"`
-	X          []float64          `json:"x"`
+	U          []float64          `json:"place"`      // in prior standard deviations
 	Covariance []float64          `json:"covariance"` // lower triangle, row by row
 	Widen      map[string]float64 `json:"model_error_widened,omitempty"`
 	Readings   []FitReading       `json:"readings"`
@@ -141,7 +145,7 @@ const fitVersion = 1
 // Content is the fit as the notebook keeps it; RestoreFit reads it back.
 func (f *FittedBow) Content() (json.RawMessage, error) {
 	c := fitContent{
-		Version: fitVersion, X: f.x, Widen: f.widen, Readings: f.Readings(), Parameters: f.Parameters(), Warnings: f.Warnings, Upward: f.rig.upward,
+		Version: fitVersion, U: f.u, Widen: f.widen, Readings: f.Readings(), Parameters: f.Parameters(), Warnings: f.Warnings, Upward: f.rig.upward,
 	}
 	for i, k := range f.rig.knobs {
 		c.Keys = append(c.Keys, k.key)
@@ -166,8 +170,8 @@ func RestoreFit(ctx context.Context, ask FitAsk, content json.RawMessage) (*Fitt
 	if err != nil {
 		return nil, err
 	}
-	n := len(f.x)
-	if len(c.X) != n || len(c.Keys) != n || len(c.Covariance) != n*(n+1)/2 {
+	n := len(f.u)
+	if len(c.U) != n || len(c.Keys) != n || len(c.Covariance) != n*(n+1)/2 {
 		return nil, ErrOtherFit
 	}
 	f.cov = num.NewMatrix(n, n)
@@ -182,7 +186,7 @@ func RestoreFit(ctx context.Context, ask FitAsk, content json.RawMessage) (*Fitt
 			at++
 		}
 	}
-	f.x, f.widen, f.Warnings, f.Status = c.X, c.Widen, c.Warnings, num.Done
+	f.u, f.widen, f.Warnings, f.Status = c.U, c.Widen, c.Warnings, num.Done
 	if f.widen == nil {
 		f.widen = map[string]float64{}
 	}

@@ -40,8 +40,7 @@ type Foreseen struct {
 	Reason   string   `json:"window_reason,omitempty"`
 	Warnings []string `json:"warnings"`
 	// Settings after the change.
-	Settings   notebook.Settings `json:"settings"`
-	quantities []Quantity
+	Settings notebook.Settings `json:"settings"`
 }
 
 // marksAt are the distances whose sight marks a change is told for.
@@ -82,7 +81,12 @@ func withAll(s notebook.Settings, moved []Setting) (notebook.Settings, error) {
 
 // WhatIfSettings is WhatIf between any two set-ups of the bow.
 func (f *FittedBow) WhatIfSettings(ctx context.Context, from, to notebook.Settings) (Foreseen, error) {
-	out := Foreseen{Settings: to, quantities: f.whatIfQuantities(), Warnings: []string{}, Effects: []Effect{}}
+	return f.foresee(ctx, from, to, f.whatIfQuantities())
+}
+
+// foresee tells the change of quantities.
+func (f *FittedBow) foresee(ctx context.Context, from, to notebook.Settings, of []Quantity) (Foreseen, error) {
+	out := Foreseen{Settings: to, Warnings: []string{}, Effects: []Effect{}}
 	var err error
 	if out.Changes, err = notebook.Diff(from, to); err != nil {
 		return out, err
@@ -95,7 +99,7 @@ func (f *FittedBow) WhatIfSettings(ctx context.Context, from, to notebook.Settin
 	if err != nil {
 		return out, err
 	}
-	shift, err := f.change(ctx, a, b, out.quantities)
+	shift, err := f.change(ctx, a, b, of)
 	if err != nil {
 		return out, err
 	}
@@ -136,6 +140,8 @@ func effect(t Expected, now, then float64) Effect {
 	switch {
 	case t.SD == 0 || t.Value == 0:
 		e.Says = "no change"
+	case max(math.Abs(t.Low), math.Abs(t.High)) < t.Quantity.notable():
+		e.Says = "no change to speak of"
 	case t.Direction() > 0:
 		e.Says = size + " " + more
 	case t.Direction() < 0:
@@ -144,6 +150,22 @@ func effect(t Expected, now, then float64) Effect {
 		e.Says = "cannot tell"
 	}
 	return e
+}
+
+// notable is the least change that anyone would read off (common practice, no
+// source).
+func (q Quantity) notable() float64 {
+	switch q.Kind {
+	case QSpeed, QStored, QResidual:
+		return 0.05
+	case QDrawWeight, QDrawForce:
+		return 0.5
+	case QBare, QGroup:
+		return 0.003 * math.Max(1, float64(q.Distance)/30)
+	case QTime:
+		return 0.02e-3
+	}
+	return 0.1e-3
 }
 
 // window judges whether a bare shaft can be read after the change.
@@ -162,7 +184,7 @@ func (out *Foreseen) window(f *FittedBow, sc *scene) {
 
 // windowOf judges the fitted bow's shot.
 func (f *FittedBow) windowOf(sc *scene) (arrow.Window, error) {
-	w := &world{f.rig, f.x}
+	w := f.rig.world(f.u)
 	s, err := w.stand(sc.limb)
 	if err != nil {
 		return arrow.Window{}, err

@@ -87,7 +87,7 @@ func (f *FittedBow) MeasureNext(ctx context.Context, owns Owns, wish WishFor) ([
 	if len(list) == 0 {
 		return []NextReading{}, nil
 	}
-	_, jac, err := f.rig.slopes(ctx, f.x, asks)
+	_, jac, err := f.rig.slopes(ctx, f.u, asks, central)
 	if err != nil {
 		return nil, understand(err)
 	}
@@ -130,11 +130,11 @@ func (f *FittedBow) drop(wants [][]float64, h []float64, noise float64) float64 
 
 // slopesWanted gives the slopes of what a wish is about.
 func (f *FittedBow) slopesWanted(ctx context.Context, wish WishFor) ([][]float64, error) {
-	n := len(f.x)
+	n := len(f.u)
 	one := func(knobs ...int) []float64 {
 		g := make([]float64, n)
 		for _, k := range knobs {
-			g[f.rig.at(k)] = 1
+			g[f.rig.at(k)] = f.rig.knobs[f.rig.at(k)].sd
 		}
 		return g
 	}
@@ -174,18 +174,22 @@ func (f *FittedBow) slopesWanted(ctx context.Context, wish WishFor) ([][]float64
 
 // changeSlopes is how the parameters move a change.
 func (f *FittedBow) changeSlopes(ctx context.Context, to *scene, of []Quantity) ([][]float64, error) {
-	v, jac, err := f.rig.slopes(ctx, f.x, append(askAll(f.rig.base, of), askAll(to, of)...))
+	before, start, err := f.slopes(ctx, f.rig.base, of)
+	if err != nil {
+		return nil, err
+	}
+	after, end, err := f.slopes(ctx, to, of)
 	if err != nil {
 		return nil, err
 	}
 	var out [][]float64
 	for i := range of {
-		if v[i] == v[len(of)+i] {
+		if before[i] == after[i] {
 			continue
 		}
-		g := make([]float64, jac.Cols)
-		for k := range g {
-			g[k] = jac.At(len(of)+i, k) - jac.At(i, k)
+		g := slices.Clone(end.Row(i))
+		for k, s := range start.Row(i) {
+			g[k] -= s
 		}
 		out = append(out, g)
 	}
@@ -278,7 +282,7 @@ func (f *FittedBow) candidates(owns Owns) (out []candidate) {
 			return
 		}
 		n.Kind, n.Settings, n.Distance = q.Kind, moved, float64(q.Distance)
-		noise := math.Hypot(UsualDoubt(q, n.Arrows, f.rig.in.Known.DrawWeight), f.widened(q.Kind)*modelErrorOf(q).floor)
+		noise := math.Hypot(UsualDoubt(q, n.Arrows, f.rig.in.Known.DrawWeight), f.widened(q.Kind)*q.floor())
 		pair := q.Kind == QGroup // the sight's own zero is free, so only its move counts
 		if pair {
 			noise *= math.Sqrt2
@@ -310,12 +314,12 @@ func (f *FittedBow) bareCandidates(owns Owns, brace []Setting, add func(NextRead
 	n := NextReading{Arrows: 6, Needs: "bare shafts"}
 	n.Name, n.Minutes, n.Why = "six bare and six fletched at 30 m as the bow stands", 12, "It tells where the bare shaft lands now."
 	add(n, q, nil)
-	n.Name, n.Minutes, n.Why = "the same with the button one turn stiffer", 14, "It tells what a turn of the button is worth."
+	n.Name, n.Minutes, n.Why = "six bare and six fletched at 30 m, the button one turn stiffer", 14, "It tells what a turn of the button is worth."
 	add(n, q, f.turned(1))
-	n.Name, n.Minutes, n.Why = "the same at a brace height 10 mm higher", 20, "It tells the release from the button, and how the bare shaft answers brace height."
+	n.Name, n.Minutes, n.Why = "six bare and six fletched at 30 m, at a brace height 10 mm higher", 20, "It tells the release from the button, and how the bare shaft answers brace height."
 	add(n, q, brace)
 	if spine := f.otherSpine(owns); spine != nil {
-		n.Name, n.Minutes, n.Needs = "the same with a shaft of "+spine[0].Value+" spine", 15, "bare shafts of another spine, borrowed"
+		n.Name, n.Minutes, n.Needs = "six bare and six fletched at 30 m of shafts of "+spine[0].Value+" spine", 15, "bare shafts of another spine, borrowed"
 		n.Why = "One shaft leaves release and button tied together; a second spine takes them apart."
 		add(n, q, spine)
 	}

@@ -32,6 +32,9 @@ type commands struct {
 	Forgive forgiveCmd `cmd:"" help:"What a brace height forgives, error by error."`
 	Shafts  shaftsCmd  `cmd:"" help:"Shafts to try on a bow: spine, length and point, and where each would land."`
 	Sight   sightCmd   `cmd:"" help:"Sight marks for every distance from two or more."`
+	Fit     fitCmd     `cmd:"" help:"Fit a bow to its readings; say what to measure next."`
+	Whatif  whatifCmd  `cmd:"" help:"What moving a setting does on this bow, with its doubt."`
+	Advise  adviseCmd  `cmd:"" help:"Two or three routes to a wish, each a ready-made change."`
 	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
 	Group   groupCmd   `cmd:"" help:"What the arrows of a group tell, and which of two set-ups shoots tighter."`
 	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`
