@@ -105,15 +105,15 @@ func (f *FittedBow) Advise(ctx context.Context, wish Wish) (Advice, error) {
 			out.Routes = append(out.Routes, r)
 		}
 	}
-	rank(out.Routes)
-	if n := len(out.Routes); n > 1 && out.Routes[0].Success < likely {
+	rankRoutes(out.Routes)
+	if n := len(out.Routes); n > 1 && out.Routes[0].Success < evenChance {
 		r, ok, err := f.together(ctx, goal, out.Routes)
 		if err != nil {
 			return out, err
 		}
 		if ok {
 			out.Routes = append(out.Routes, r)
-			rank(out.Routes)
+			rankRoutes(out.Routes)
 		}
 	}
 	out.Routes = out.Routes[:min(mostRoutes, len(out.Routes))]
@@ -126,11 +126,11 @@ func (f *FittedBow) Advise(ctx context.Context, wish Wish) (Advice, error) {
 	return out, ctx.Err()
 }
 
-// likely is the chance of success below which two settings are moved together.
-const likely = 0.5
+// evenChance is the chance of success below which two settings are moved together.
+const evenChance = 0.5
 
-// rank puts the best route first.
-func rank(routes []Route) {
+// rankRoutes puts the best route first.
+func rankRoutes(routes []Route) {
 	slices.SortStableFunc(routes, func(a, b Route) int { return cmp.Compare(b.score, a.score) })
 }
 

@@ -50,9 +50,9 @@ var partErrors = map[string]map[string]partError{
 // elsewhere in proportion.
 var errorDistance = map[string]float64{QBare: 30, QGroup: 70}
 
-// floors are independent from set-up to set-up; those of the target are at
+// modelFloors are independent from set-up to set-up; those of the target are at
 // errorDistance.
-var floors = map[string]float64{
+var modelFloors = map[string]float64{
 	QSpeed: 0.06, QBare: 0.009, QGroup: 0.02, QDrawWeight: 0.4, QDrawForce: 0.4, QMark: 0.3e-3, QString: 1e-3, QBrace: 0.5e-3,
 	QStored: 0.1, QResidual: 0.3, QTime: 0.05e-3, QClearance: 0.2e-3,
 }
@@ -71,7 +71,7 @@ func (q Quantity) farther() float64 {
 }
 
 // floor is the model's error of the quantity where nothing changes.
-func (q Quantity) floor() float64 { return floors[q.Kind] * q.farther() }
+func (q Quantity) floor() float64 { return modelFloors[q.Kind] * q.farther() }
 
 // ofPart is the model's error of what a part of a change does.
 func (q Quantity) ofPart(p part, i int) float64 {
@@ -89,8 +89,8 @@ func (q Quantity) ofPart(p part, i int) float64 {
 	return math.Hypot(e.share*effect, e.step*p.steps*q.farther())
 }
 
-// groupOf is the group a setting's key belongs to.
-func groupOf(key string) string {
+// settingGroup is the group a setting's key belongs to.
+func settingGroup(key string) string {
 	head, _, _ := strings.Cut(key, ".")
 	switch {
 	case key == "arrow.spine":

@@ -11,13 +11,13 @@ import (
 // through the root of their precision, R x = u, the others divided by their
 // doubt. A step of u along a part is one that nothing read so far speaks
 // against, so that differences along it do not drown in the model's steps.
-type place struct {
+type priorPlace struct {
 	back num.Matrix // R⁻¹, upper triangle
 	sd   []float64  // of the parameters after the moves
 }
 
-func newPlace(precision num.Matrix, knobs []knob) place {
-	p := place{back: upperInverse(upperRoot(precision)), sd: make([]float64, len(knobs))}
+func newPriorPlace(precision num.Matrix, knobs []knob) priorPlace {
+	p := priorPlace{back: upperInverse(upperRoot(precision)), sd: make([]float64, len(knobs))}
 	for j, k := range knobs {
 		p.sd[j] = k.sd
 	}
@@ -64,7 +64,7 @@ func upperInverse(r num.Matrix) num.Matrix {
 }
 
 // row is how parameter j follows the place.
-func (p place) row(j int) []float64 {
+func (p priorPlace) row(j int) []float64 {
 	out := make([]float64, len(p.sd))
 	if m := p.back.Rows; j < m {
 		copy(out, p.back.Row(j))
@@ -75,7 +75,7 @@ func (p place) row(j int) []float64 {
 }
 
 // natural gives the parameters in their own units.
-func (p place) natural(u []float64) []float64 {
+func (p priorPlace) natural(u []float64) []float64 {
 	x := make([]float64, len(u))
 	m := p.back.Rows
 	for i := range m {

@@ -167,7 +167,7 @@ func (g *rig) parts(ctx context.Context, x []float64, from, to *scene, of []Quan
 	alone := map[string]*scene{}
 	var groups, labels []string
 	for i, d := range diff {
-		group := groupOf(d.Key)
+		group := settingGroup(d.Key)
 		if slices.Contains(groups, group) {
 			continue
 		}
@@ -205,7 +205,7 @@ func (g *rig) parts(ctx context.Context, x []float64, from, to *scene, of []Quan
 func (g *rig) alone(from *scene, diff []notebook.Difference, group string) *scene {
 	s := from.settings
 	for _, d := range diff {
-		if groupOf(d.Key) != group {
+		if settingGroup(d.Key) != group {
 			continue
 		}
 		var err error

@@ -38,7 +38,7 @@ type rig struct {
 	fit     bow.Fit
 	knobs   []knob
 	moves   int // the first of knobs are the bow's moves
-	prior   place
+	prior   priorPlace
 	hand    arrow.Hand
 	base    *scene
 	in      Inputs
@@ -87,7 +87,7 @@ func newRig(fit bow.Fit, in Inputs, s notebook.Settings, hand arrow.Hand) (*rig,
 	for _, k := range otherKnobs(in, side) {
 		g.knobs = append(g.knobs, k)
 	}
-	g.prior = newPlace(free.Precision, g.knobs)
+	g.prior = newPriorPlace(free.Precision, g.knobs)
 	return g, nil
 }
 
