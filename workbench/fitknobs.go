@@ -171,6 +171,13 @@ func inverse(a num.Matrix) num.Matrix {
 			out.Set(i, j, v)
 		}
 	}
+	for i := range n { // rounding has its own two opinions
+		for j := range i {
+			both := (out.At(i, j) + out.At(j, i)) / 2
+			out.Set(i, j, both)
+			out.Set(j, i, both)
+		}
+	}
 	return out
 }
 
