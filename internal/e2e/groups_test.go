@@ -8,7 +8,6 @@ import (
 	"net/http"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
 )
@@ -33,8 +32,7 @@ func (n *notebook) putEnds(setup string, ends, arrows int, sigma float64, rng *r
 		for a := range arrows {
 			impacts = append(impacts, fmt.Sprintf(`{"arrow": "%d", "x_m": %.4f, "y_m": %.4f}`, a%12+1, min(1, max(-1, sigma*rng.NormFloat64())), min(1, max(-1, sigma*rng.NormFloat64()))))
 		}
-		id := fmt.Sprintf("%08x-%04x-7c3a-9d52-%012x", time.Now().UnixMilli()>>16, time.Now().UnixMilli()&0xffff, rng.Uint64()&0xffffffffffff)
-		n.put("/ends/"+id, fmt.Sprintf(`{"bow": %q, "setup": %q, "number": %d, "distance": "70 m", "face": "122", "impacts": [%s]}`, plotBow, setup, e%20+1, strings.Join(impacts, ",")))
+		n.put("/ends/"+n.newID(rng), fmt.Sprintf(`{"bow": %q, "setup": %q, "number": %d, "distance": "70 m", "face": "122", "impacts": [%s]}`, plotBow, setup, e%20+1, strings.Join(impacts, ",")))
 	}
 }
 

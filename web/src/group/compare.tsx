@@ -16,7 +16,7 @@ import { VerdictPicture } from "./verdictpicture";
 export function Compare({ groups }: { groups: Group[] }) {
   const words = useGroupWords();
   const askedA = useQuery("a"), askedB = useQuery("b"), looking = useQuery("looking") === "1";
-  const able = groups.filter((g) => g.n_arrows > 0 && groups.some((o) => o !== g && alike(o, g)));
+  const able = groups.filter((g) => g.n_arrows + g.n_ring_only > 0 && groups.some((o) => o !== g && alike(o, g)));
   const a = able.find((g) => keyOf(g) === askedA) ?? able.at(-1);
   const partners = a ? able.filter((g) => g !== a && alike(g, a)) : [];
   const b = partners.find((g) => keyOf(g) === askedB) ?? partners.at(-1);

@@ -24,6 +24,7 @@ export function OneGroup({ bow, group: g, face }: { bow: string; group: Group; f
         {g.can_see && <Note><strong>What so many arrows can show.</strong> {g.can_see}</Note>}
         {g.warnings.length > 0 && <Note kind="warn"><ul>{g.warnings.map((w) => <li key={w}>{capital(w)}</li>)}</ul></Note>}
         <Numbers g={g} />
+        <ByRings g={g} />
         <Offsets g={g} />
         <Odd g={g} />
         {g.assumptions.length > 0 && <details><summary>What this assumes</summary><ul>{g.assumptions.map((a) => <li key={a}>{capital(a)}</li>)}</ul></details>}
@@ -63,6 +64,21 @@ function Numbers({ g }: { g: Group }) {
         </table>
       </div>
       <p class="doubt">{g.n_arrows} arrows with a place in {g.ends} ends{g.n_ring_only > 0 && `, ${g.n_ring_only} with a ring only`}{g.n_missed > 0 && `, ${g.n_missed} missed`}.</p>
+    </details>
+  );
+}
+
+// ByRings is what the arrows of which only the ring is known tell by
+// themselves, and how much the rings keep of what places would tell.
+function ByRings({ g }: { g: Group }) {
+  const length = useFaceLength(), comma = useComma(), r = g.rings;
+  if (!r || r.sigma_m.value === null) return null;
+  const { value, low, high } = r.sigma_m;
+  return (
+    <details open={g.n_arrows === 0}>
+      <summary>By rings alone</summary>
+      <p><strong class="num">{length(value)}</strong> spread of one axis <span class="doubt num">({low === null || high === null ? "not bounded" : `${length(low)} to ${length(high)}`}, 95 %)</span>, from {r.n_arrows} arrows by their rings.{r.information_kept !== null && ` Rings keep ${number(100 * r.information_kept, 0, comma)} % of what places would tell of the spread, and nothing of its direction.`}</p>
+      {r.warnings.length > 0 && <ul>{r.warnings.map((w) => <li key={w}>{capital(w)}</li>)}</ul>}
     </details>
   );
 }

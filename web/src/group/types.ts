@@ -46,5 +46,6 @@ export interface Comparison {
   verdict: Winner; text: string; sigma_ratio: Ranged; p_value: number | null; evidence: number | null; arrows_needed: number | null; arrows_more: number | null;
   n_arrows_a: number; n_arrows_b: number; pairs?: number; sigma_ratio_f: Ranged; probability_a_tighter: number | null; method: string; can_see: string;
   assumptions: string[]; warnings: string[]; would_change: string[];
+  history: { pairs: number; evidence: number; sigma_ratio: Ranged }[];
 }
 export interface Compared { a: Group; b: Group; comparison: Comparison; figures: Figure[] }

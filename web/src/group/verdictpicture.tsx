@@ -1,23 +1,31 @@
-import type { Comparison, Winner } from "./types";
+import type { Comparison, Ranged } from "./types";
 
-// VerdictPicture shows the three possible answers side by side, the true one
-// framed and marked: "cannot tell yet" is as large as "tighter". Below it the
-// ratio of the spreads with its interval, against the line of no difference.
-// Shape and words say everything; no colour does.
-const answers: [Winner, string, string][] = [["A tighter", "A", "is tighter"], ["cannot tell yet", "?", "cannot tell yet"], ["B tighter", "B", "is tighter"]];
+// Answered is one possible answer: its key, a mark, and the words.
+export type Answered = [key: string, mark: string, words: string];
 
-export function VerdictPicture({ c, a = "A", b = "B" }: { c: Comparison; a?: string; b?: string }) {
+// Answers shows the possible answers side by side, all of one size, the true
+// one framed and ticked: "cannot tell yet" is as visible as any other. Shape
+// and words say everything; no colour does.
+export function Answers({ list, here }: { list: Answered[]; here: string }) {
+  return (
+    <ul class="answers" aria-label="The possible answers">
+      {list.map(([key, mark, words]) => (
+        <li key={key} class={key === here ? "here" : ""} aria-current={key === here ? "true" : undefined}>
+          <span class="mark" aria-hidden="true">{key === here ? "✓ " : ""}{mark}</span>
+          <span>{words}</span>
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+// VerdictPicture is the answer to "which is tighter", with the ratio of the
+// spreads and its interval against the line of no difference.
+export function VerdictPicture({ c, a = "A", b = "B" }: { c: Pick<Comparison, "verdict" | "sigma_ratio">; a?: string; b?: string }) {
   return (
     <>
-      <ul class="answers" aria-label="The three possible answers">
-        {answers.map(([key, mark, words]) => (
-          <li key={key} class={key === c.verdict ? "here" : ""} aria-current={key === c.verdict ? "true" : undefined}>
-            <span class="mark" aria-hidden="true">{key === c.verdict ? "✓ " : ""}{mark}</span>
-            <span>{key === "cannot tell yet" ? words : `${key === "A tighter" ? a : b} ${words}`}</span>
-          </li>
-        ))}
-      </ul>
-      <Scale c={c} />
+      <Answers here={c.verdict} list={[["A tighter", "A", `${a} is tighter`], ["cannot tell yet", "?", "cannot tell yet"], ["B tighter", "B", `${b} is tighter`]]} />
+      <Scale ratio={c.sigma_ratio} />
     </>
   );
 }
@@ -25,8 +33,8 @@ export function VerdictPicture({ c, a = "A", b = "B" }: { c: Comparison; a?: str
 const wide = 360, high = 168, axis = 96;
 
 // Scale is the ratio A over B on a doubling scale, with its interval.
-function Scale({ c }: { c: Comparison }) {
-  const { value, low, high: up } = c.sigma_ratio;
+function Scale({ ratio }: { ratio: Ranged }) {
+  const { value, low, high: up } = ratio;
   if (value === null) return null;
   const reach = Math.min(16, Math.max(2, up ?? 16, 1 / (low && low > 0 ? low : 1 / 16)));
   const at = (r: number) => wide / 2 + (Math.log(Math.min(reach, Math.max(1 / reach, r))) / Math.log(reach)) * (wide / 2 - 28);
@@ -34,7 +42,7 @@ function Scale({ c }: { c: Comparison }) {
   const ticks = [1 / 8, 1 / 4, 1 / 2, 1, 2, 4, 8].filter((t) => t <= reach * 1.01 && t >= 0.99 / reach);
   const text = (t: number) => (t === 1 ? "equal" : t < 1 ? `1/${Math.round(1 / t)}` : `${t}×`);
   return (
-    <svg class="scale" viewBox={`0 0 ${wide} ${high}`} role="img" aria-label={says(c)}>
+    <svg class="scale" viewBox={`0 0 ${wide} ${high}`} role="img" aria-label={says(ratio)}>
       <rect x="0" y="26" width={wide / 2} height={axis - 26} fill="var(--card)" stroke="var(--rule)" />
       <rect x={wide / 2} y="26" width={wide / 2} height={axis - 26} fill="var(--card)" stroke="var(--rule)" />
       <text x="8" y="18">◀ A tighter</text>
@@ -50,8 +58,7 @@ function Scale({ c }: { c: Comparison }) {
   );
 }
 
-function says(c: Comparison): string {
-  const { value, low, high: up } = c.sigma_ratio;
+function says({ value, low, high: up }: Ranged): string {
   const crosses = (low ?? 0) <= 1 && (up ?? Infinity) >= 1;
   return `Spread of A over spread of B: ${value?.toFixed(2)}, from ${low?.toFixed(2) ?? "no lower limit"} to ${up?.toFixed(2) ?? "no upper limit"}. The interval ${crosses ? "crosses" : "stays clear of"} the line of no difference.`;
 }

@@ -1,7 +1,6 @@
-import type { Comparison } from "../group/types";
+import type { Comparison, Ranged } from "../group/types";
 import { api, post, waiting } from "../lib/http";
 import type { TrialEvent, TrialReading } from "../trial/types";
-import type { Figure } from "../ui/chart";
 import type { Ask, ShootPlan, ShootView } from "./types";
 
 // askPlan plans a trial; nothing is stored.
@@ -9,9 +8,14 @@ export const askPlan = (setup: string, ask: Ask, signal: AbortSignal): Promise<S
 
 export const trialPath = (id: string): string => `${api}/trials/${id}`;
 
-// Verdict is a shooting trial's answer.
+export interface Effect extends Ranged { name: string; label: string; unit: string; text: string }
+
+// Verdict is a shooting trial's answer; comparison is there for pairs, curve
+// for one setting.
 export interface Verdict {
-  outcome: string; text: string; comparison?: Comparison; figures: Figure[]; arrows: number; assumptions: string[]; warnings: string[]; would_change: string[];
+  what: string; outcome: string; decided: boolean; text: string; arrows_more: number | null; steps_shot: number; steps_planned: number; n_arrows: number; next: string;
+  effects: Effect[]; curve: { at: number; label: string; sigma_m: Ranged }[]; assumptions: string[]; warnings: string[]; would_change: string[]; cautions: string[];
+  inputs: string; comparison: Comparison | null;
 }
 
 export const askVerdict = (id: string, signal: AbortSignal): Promise<Verdict> => post<Verdict>(`${api}/trials/${id}/verdict`, {}, signal);

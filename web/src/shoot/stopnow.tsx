@@ -3,10 +3,8 @@ import { useComma } from "../lib/me";
 import { number } from "../lib/words";
 import { Note } from "../ui/field";
 import { askVerdict } from "./api";
+import { enough } from "./figures";
 import type { ShootView, Step } from "./types";
-
-// enough is the evidence that decides a comparison looked at as it goes.
-const enough = 20;
 
 // StopNow says after every pair whether it is decided: looking does not spoil
 // the answer, so one may look each time and stop when it is enough.
@@ -16,7 +14,7 @@ export function StopNow({ view, shot, step }: { view: ShootView; shot: Set<numbe
   const verdict = useLoaded(whole ? `${view.id}|${[...shot].join()}` : null, (signal) => askVerdict(view.id, signal));
   const comma = useComma();
   const c = verdict.value?.comparison;
-  if (!whole || !c || c.evidence === null) return null;
+  if (!whole || !c || c.evidence === null) return null; // out of reach there is none: the plan goes on
   const decided = c.verdict !== "cannot tell yet";
   return (
     <Note>

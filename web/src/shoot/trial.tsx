@@ -41,7 +41,7 @@ export function ShootTrial({ record, again }: { record: TrialRecord; again: () =
       </nav>
       {shown === "" && <Answer of={bow} what="Opening the bow…">{page}</Answer>}
       {shown === "plan" && <Planned plan={view.plan} />}
-      {shown === "verdict" && <ShootVerdict view={view} seen={[...shot].sort().join() + (ends.value ?? []).map((e) => e.end.id).join()} unsent={(ends.value ?? []).some((e) => e.unsent)} />}
+      {shown === "verdict" && <ShootVerdict view={view} ends={ends.value ?? []} seen={[...shot].sort().join() + (ends.value ?? []).map((e) => e.end.id).join()} unsent={(ends.value ?? []).some((e) => e.unsent)} />}
     </>
   );
 }

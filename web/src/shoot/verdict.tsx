@@ -1,31 +1,80 @@
-import { VerdictPicture } from "../group/verdictpicture";
+import type { ShownEnd } from "../group/ends";
+import { Answers, VerdictPicture, type Answered } from "../group/verdictpicture";
+import type { Winner } from "../group/types";
 import { useLoaded } from "../lib/load";
 import { useComma } from "../lib/me";
 import { capital } from "../lib/words";
 import { Chart } from "../ui/chart";
 import { Note } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
-import { askVerdict } from "./api";
+import { askVerdict, type Verdict } from "./api";
+import { BarePicture } from "./bare";
+import { Effects } from "./effects";
+import { figuresOf } from "./figures";
 import type { ShootView } from "./types";
 
-// ShootVerdict gives the trial's answer as it stands now: the words first, as
+// possible are the answers a kind of trial can give; each shows all of them.
+const possible: Record<string, Answered[]> = {
+  "one setting": [["best_inside", "∪", "best inside"], ["best_beyond", "→", "look further"], ["no_difference", "=", "no difference seen"], ["cannot_tell", "?", "cannot tell yet"]],
+  "settings": [["best_inside", "∪", "best inside"], ["direction", "→", "one way is better"], ["cannot_tell", "?", "cannot tell yet"]],
+  "sham": [["felt", "!", "the change is felt"], ["cannot_tell", "?", "cannot tell yet"]],
+  "bare shaft": [["height", "↕", "height first"], ["side", "↔", "now the side"], ["nothing", "=", "nothing to do"], ["more_shafts", "?", "cannot tell yet: more shafts"], ["more_arrows", "?", "cannot tell yet: more arrows"]],
+  "walk-back": [["upright", "|", "upright"], ["slanted", "/", "slanted"], ["curved", "(", "curved"], ["cannot_tell_yet", "?", "cannot tell yet"]],
+};
+
+const winners: Record<string, Winner> = { a_tighter: "A tighter", b_tighter: "B tighter" };
+
+interface Props { view: ShootView; ends: ShownEnd[]; seen: string; unsent: boolean }
+
+// ShootVerdict gives the trial's answer as it stands now: the answer first, as
 // large for "cannot tell yet" as for any other, then what it rests on.
-export function ShootVerdict({ view, seen, unsent }: { view: ShootView; seen: string; unsent: boolean }) {
-  const verdict = useLoaded(`${view.id}|${seen}`, (signal) => askVerdict(view.id, signal));
-  const comma = useComma();
-  const v = verdict.value;
-  if (!v) return verdict.problem ? <Wrong problem={verdict.problem} again={verdict.again} /> : <Waits what="Weighing the arrows…" />;
+export function ShootVerdict({ view, ends, seen, unsent }: Props) {
+  const got = useLoaded(`${view.id}|${seen}`, (signal) => askVerdict(view.id, signal));
+  const v = got.value;
+  if (!v) return got.problem ? <Wrong problem={got.problem} again={got.again} /> : <Waits what="Weighing the arrows…" />;
   return (
     <>
       {unsent && <Note kind="warn">Some ends are still on this device only; the verdict does not know them yet.</Note>}
       <section class="card verdict" aria-label="Verdict">
-        {v.comparison ? <VerdictPicture c={v.comparison} a={view.plan.ask.a ? `A, ${view.plan.ask.a},` : "A"} b={view.plan.ask.b ? `B, ${view.plan.ask.b},` : "B"} /> : <div class="outcome"><h2 class="big">{capital(v.outcome)}</h2></div>}
+        <Answer v={v} view={view} />
         <p class="answer">{v.text}</p>
+        {v.arrows_more !== null && v.arrows_more > 0 && <p><span class="big num">{v.arrows_more}</span> more arrows would be needed to tell.</p>}
+        <p><strong>Next:</strong> {v.next}.</p>
+        <p class="doubt">From {v.n_arrows} arrows with a place, {v.steps_shot} of {v.steps_planned} stops.</p>
         {v.would_change.length > 0 && <><h3>What would change this</h3><ul>{v.would_change.map((w) => <li key={w}>{capital(w)}</li>)}</ul></>}
       </section>
       {v.warnings.length > 0 && <Note kind="warn"><strong>Before you trust it</strong><ul>{v.warnings.map((w) => <li key={w}>{capital(w)}</li>)}</ul></Note>}
-      {v.figures.length > 0 && <section aria-label="Pictures"><div class="two">{v.figures.map((f) => <div class="card" key={f.title}><Chart figure={f} comma={comma} /></div>)}</div></section>}
+      <Behind v={v} view={view} ends={ends} />
       {v.assumptions.length > 0 && <details><summary>What this assumes</summary><ul>{v.assumptions.map((a) => <li key={a}>{capital(a)}</li>)}</ul></details>}
+    </>
+  );
+}
+
+function Answer({ v, view }: { v: Verdict; view: ShootView }) {
+  const list = possible[v.what];
+  if (list) {
+    const here = list.some(([k]) => k === v.outcome) ? v.outcome : v.outcome === "cannot_tell" ? list.at(-1)![0] : "";
+    return <Answers list={list} here={here} />;
+  }
+  const ratio = v.comparison?.sigma_ratio ?? v.effects.find((e) => e.name === "sigma_ratio") ?? { value: null, low: null, high: null };
+  const { a, b } = view.plan.ask;
+  return <VerdictPicture c={{ verdict: winners[v.outcome] ?? "cannot tell yet", sigma_ratio: ratio }} a={a ? `A (${a})` : "A"} b={b ? `B (${b})` : "B"} />;
+}
+
+// Behind shows the pictures and every size with its interval.
+function Behind({ v, view, ends }: { v: Verdict; view: ShootView; ends: ShownEnd[] }) {
+  const comma = useComma(), figures = figuresOf(v, view.plan, ends);
+  return (
+    <>
+      {view.plan.kind === "bare_shaft" && <BarePicture v={v} />}
+      {figures.length > 0 && <section aria-label="Pictures"><div class="two">{figures.map((f) => <div class="card" key={f.title}><Chart figure={f} comma={comma} /></div>)}</div></section>}
+      {v.effects.length > 0 && (
+        <section class="card" aria-label="Every size with its interval">
+          <h2>Every size with its interval</h2>
+          <Effects list={v.effects} />
+          <p class="doubt">95 % intervals, against the dashed line of nothing. ✓: clear of it. ?: it crosses, or has no interval.</p>
+        </section>
+      )}
     </>
   );
 }
