@@ -30,6 +30,7 @@ const (
 	clearLowShare = -6.0  // dB: so much below 400 Hz is no tick, whatever follows
 	leastFlux     = 0.5   // share of the bands above 1 kHz that must rise together
 	muchLouder    = 8.0   // dB: what is followed by so much more was a tick before it
+	farLouder     = 18.0  // dB: and so much more makes it one even if the wind or a foot gave it a low part
 	echoBelow     = 10.0  // dB: what follows so much more loudness is its echo
 	clusterTime   = 0.015 // s within which several triggers are one event
 	tickTime      = 0.6   // s before a release in which ticks belong to it
@@ -57,7 +58,7 @@ func judge(t traits, louderBefore, louderAfter float64, atStart bool) verdict {
 		return isNothing
 	case noLow:
 		return isTick
-	case louderAfter >= t.strength+muchLouder && !clearLow:
+	case louderAfter >= t.strength+muchLouder && !clearLow, louderAfter >= t.strength+farLouder:
 		return isTick
 	case t.flux < leastFlux:
 		return isNothing

@@ -282,3 +282,19 @@ func around(h sound.Hearing, at unit.Duration) string {
 	}
 	return text
 }
+
+// A clicker on which wind or a foot happens to lie is no release: the shot
+// after it, 25 dB louder, is found. These sessions once lost one.
+func TestWindUnderTheClicker(t *testing.T) {
+	for _, c := range []struct {
+		rate int
+		seed uint64
+	}{{16000, 1}, {22050, 31}, {48000, 31}} {
+		for _, brace := range []unit.Length{205, 220, 235} {
+			x := soundtest.DefaultBow().Session(brace*unit.Millimetre, 6, 1.5, c.rate, c.seed)
+			if h := listen(t, x, c.rate, sound.Config{SkipModes: true}); len(h.Shots) != 6 {
+				t.Errorf("%d Hz, seed %d, %v: %d shots, wanted 6", c.rate, c.seed, brace*unit.Millimetre, len(h.Shots))
+			}
+		}
+	}
+}

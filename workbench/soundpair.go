@@ -59,6 +59,7 @@ type SoundPair struct {
 	Spectra  [2]sound.BandLevels // empty where no shot could be cut out
 	Shots    [2][]SideShot
 	Warnings []string // what forbids comparing levels, and what is odd about the recordings
+	Unalike  []string // those of them that forbid comparing levels
 }
 
 // mostSpectra is how many shots of a side go into its spectrum.
@@ -74,6 +75,9 @@ func ComparePair(ctx context.Context, a, b SoundSide) (SoundPair, error) {
 	conditions := make([]sound.Conditions, len(all))
 	for i, h := range all {
 		conditions[i] = h.conditions()
+	}
+	for i := 1; i < len(conditions); i++ {
+		p.Unalike = append(p.Unalike, conditions[0].Compare(conditions[i])...)
 	}
 	for _, m := range earMeasures {
 		var sides [2][]sound.Measure

@@ -275,6 +275,12 @@ func TestTwoSettings(t *testing.T) {
 	b.see("dB lower") // 3 cm more brace height: 2.4 dB quieter by the synthesiser's truth
 	b.see("Spectra of both settings")
 	b.do("the pair is sound", waitForAnswer(`fetch("/api/v1/sound/pair?a=`+list[0].ID+`&b=`+list[1].ID+`").then((r) => r.arrayBuffer()).then((a) => new OfflineAudioContext(1, 1, 48000).decodeAudioData(a)).then((s) => s.duration > 2 && s.duration < 3)`))
+	b.tap("Test your ears blind")
+	for i := range 12 {
+		b.see(fmt.Sprintf("Pair %d of 12", i+1))
+		b.tap("No difference")
+	}
+	b.see("Between equals you preferred one in 0 of 6 pairs")
 	b.accessible("two settings")
 	b.fits("two settings")
 	b.shot("two-settings")

@@ -156,7 +156,7 @@ func spectraFigure(p workbench.SoundPair, names [2]string) (figure.Figure, bool)
 		Y:    figure.Axis{Label: "level in the band", Unit: "dB", Digits: 1},
 		Note: "Bands are 95 % intervals of the mean. Levels are relative to the recording's full scale.",
 	}
-	if len(p.Warnings) > 0 {
+	if len(p.Unalike) > 0 {
 		f.Note += " The recordings were not made alike: compare the shapes, not the heights."
 	}
 	for i, s := range p.Spectra {

@@ -6,6 +6,7 @@ import { useQuery } from "../trial/query";
 import { Chart } from "../ui/chart";
 import { Choice, Note } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
+import { BlindTest } from "./blindtest";
 import { Play } from "./play";
 import type { Comparison, PairMeasure, Recording } from "./types";
 
@@ -58,10 +59,15 @@ export function Pair({ bow, recordings }: { bow: string; recordings: Recording[]
   );
 }
 
-function Compared({ a, b }: { a: Setting; b: Setting }) {
+function query(a: Setting, b: Setting): URLSearchParams {
   const q = new URLSearchParams({ a: a.ids.join(","), b: b.ids.join(",") });
   if (a.stop !== undefined) q.set("a_stop", String(a.stop));
   if (b.stop !== undefined) q.set("b_stop", String(b.stop));
+  return q;
+}
+
+function Compared({ a, b }: { a: Setting; b: Setting }) {
+  const q = query(a, b);
   const got = useGet<Comparison>(`/sound/comparison?${q}`);
   const comma = useComma();
   const c = got.value;
@@ -70,7 +76,8 @@ function Compared({ a, b }: { a: Setting; b: Setting }) {
     <div class="compared">
       {c.warnings.map((w) => <Note kind="warn" key={w}>{w}</Note>)}
       <p>A: {a.name}, {c.a.shots} shots. B: {b.name}, {c.b.shots} shots.</p>
-      {c.playable && <div class="row"><Play src={`/api/v1/sound/pair?${q}`} label="Play A, then B" /><span class="doubt">One shot of middling level of each, at one gain: what is louder stays louder. Ears are fooled by knowing which is which; let someone else press the button.</span></div>}
+      {c.playable && <div class="row"><Play src={`/api/v1/sound/pair?${q}`} label="Play A, then B" /><span class="doubt">One shot of middling level of each, at one gain: what is louder stays louder. Ears are fooled by knowing which is which: test them blind.</span></div>}
+      {c.playable && <BlindTest key={q.toString()} pair={(first, second) => `/api/v1/sound/pair?${query(first === "a" ? a : b, second === "a" ? a : b)}`} />}
       <ul class="lines">{c.measures.map((m) => <li key={m.name}><strong>{m.label}</strong>: {m.text}{m.found && <span class="tag">differs</span>}</li>)}</ul>
       <details>
         <summary>Means and intervals</summary>

@@ -7,6 +7,8 @@ import { Field, Note, Quantity } from "../ui/field";
 import { Wrong } from "../ui/states";
 import { Noted } from "./noted";
 import { Asks } from "./asks";
+import { readDraft } from "../lib/draft";
+import { keptAs, rateWords, type Kept } from "../sound/blind";
 import { StopSound, Tape } from "./soundbox";
 import { fields, useStop, type StopForm } from "./stopform";
 import { sendEvent, standing } from "./send";
@@ -119,6 +121,7 @@ function Entries({ form, page, measured }: { form: StopForm; page: Page & { stop
 
 // Feel is one tap; a second tap on the same takes it back.
 export function Feel({ value, set }: { value: string; set: (v: string) => void }) {
+  const ears = readDraft<Kept>(keptAs);
   return (
     <fieldset class="feel">
       <legend>How did it feel? <span class="faint">One tap, or skip</span></legend>
@@ -129,6 +132,7 @@ export function Feel({ value, set }: { value: string; set: (v: string) => void }
           </button>
         ))}
       </div>
+      {ears && <p class="doubt">{rateWords(ears)}</p>}
     </fieldset>
   );
 }

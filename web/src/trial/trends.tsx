@@ -1,11 +1,13 @@
+import { readDraft } from "../lib/draft";
 import { useComma } from "../lib/me";
 import { number } from "../lib/words";
+import { keptAs, rateWords, type Kept } from "../sound/blind";
 import type { Trend } from "./types";
 
 // Trends is the table behind the verdict: how each measure goes with brace
 // height, and how remarkable its largest departure is.
 export function Trends({ list }: { list: Trend[] }) {
-  const comma = useComma();
+  const comma = useComma(), ears = readDraft<Kept>(keptAs);
   const show = (v: number | null, digits = 2) => (v === null ? "–" : number(v, digits, comma));
   if (list.length === 0) return null;
   return (
@@ -17,7 +19,7 @@ export function Trends({ list }: { list: Trend[] }) {
           <tbody>
             {list.map((t) => (
               <tr key={t.measure}>
-                <td>{t.label}</td>
+                <td>{t.label}{t.measure === "feel" && ears && <><br /><span class="doubt">{rateWords(ears)}</span></>}</td>
                 <td class="num">{t.slope_per_cm === null ? "–" : <>{show(t.slope_per_cm)} {t.unit}<br /><span class="doubt">{show(t.slope_low)} to {show(t.slope_high)}</span></>}</td>
                 <td class="num">{t.shots}</td>
                 <td class="num">{t.p === null ? <span class="doubt">not tested: {t.note}</span> : show(t.p, 3)}</td>
