@@ -80,3 +80,23 @@ func cpuTime(b *testing.B) float64 {
 	}
 	return float64(u.Utime.Sec+u.Stime.Sec) + float64(u.Utime.Usec+u.Stime.Usec)/1e6
 }
+
+// BenchmarkExtractLast cuts out the last shot of half an hour, 48 kHz mono: the
+// longest that a page waits for a picture or a sound.
+func BenchmarkExtractLast(b *testing.B) {
+	const rate, minutes = 48000, 30
+	block := soundtest.Synthesise(soundtest.Config{Rate: rate, Duration: 60, Seed: 1, Noise: soundtest.Noise{Pink: 0.001}})
+	var one, file bytes.Buffer
+	if err := sound.EncodeWAV(&one, block, rate); err != nil {
+		b.Fatal(err)
+	}
+	file.Write(wave(format(1, 1, rate, 16), chunk("data", minutes*(one.Len()-44), nil)))
+	for range minutes {
+		file.Write(one.Bytes()[44:])
+	}
+	for b.Loop() {
+		if _, err := sound.Extract(context.Background(), bytes.NewReader(file.Bytes()), 60*minutes-2, 60*minutes-0.5, sound.Config{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,5 +1,4 @@
 import { useEffect, useRef, useState } from "preact/hooks";
-import { useDraft } from "../lib/draft";
 import { useComma } from "../lib/me";
 import { number } from "../lib/words";
 import { asFound, eventNames, move, remove, type Edits, type EventName, type Mark } from "./edits";
@@ -11,6 +10,7 @@ import { Wave, type Span } from "./wave";
 
 interface Props {
   heard: HeardSound; marks: Mark[]; mark?: Mark; cursor: number; setCursor: (t: number) => void; view: Span; span: number; setSpan: (s: number) => void;
+  event: EventName; setEvent: (e: EventName) => void;
   edits: Edits; change: Change; undo?: () => void; choose: (m: Mark) => void; addHere: () => void;
 }
 
@@ -20,7 +20,7 @@ const spans = [8, 3, 1.2, 0.4, 0.12, 0.04]; // seconds that are looked at, wide 
 // or a tap; nothing needs dragging.
 export function Editor(p: Props) {
   const { heard, mark } = p;
-  const [event, setEvent] = useDraft<EventName>("onsets:event", "release");
+  const { event, setEvent } = p;
   const comma = useComma();
   const at = mark ? mark[event] : p.cursor;
   const step = (by: number) => {

@@ -11,7 +11,7 @@ import { number, when } from "../lib/words";
 import { useUnsent } from "../trial/send";
 import { Facts, Note } from "../ui/field";
 import { Answer, Wrong } from "../ui/states";
-import { add, editsOf, marksOf, type Edits, type Mark } from "./edits";
+import { add, editsOf, marksOf, type Edits, type EventName, type Mark } from "./edits";
 import { Editor } from "./editor";
 import { ShotFacts } from "./shotfacts";
 import { ShotList } from "./shotlist";
@@ -50,7 +50,8 @@ function Opened({ heard, again }: { heard: HeardSound; again: () => void }) {
   const [key, setKey] = useState<string | undefined>(marks[0]?.key);
   const chosen = marks.find((m) => m.key === key);
   const [cursor, setCursor] = useState(marks[0]?.release ?? heard.seconds / 2);
-  const [span, setSpan] = useState(1.2);
+  const [event, setEvent] = useDraft<EventName>("onsets:event", "release");
+  const [sight, setSight] = useState({ center: cursor, span: 1.2 }); // stands still while an event is moved
   const last = useRef({ what: "", at: 0 });
   // change makes one step; a run of small moves of one event is one step back.
   const change = (next: Edits, what = "") => {
@@ -65,10 +66,11 @@ function Opened({ heard, again }: { heard: HeardSound; again: () => void }) {
     if (held.before.length <= 1 || !before) clear();
     else set({ ...held, now: before, before: held.before.slice(0, -1) });
   };
-  const choose = (m: Mark) => { setKey(m.key); setCursor(m.release); };
+  const at = chosen ? (chosen[event] ?? chosen.release) : cursor;
+  const view: Span = viewOf(sight.center, sight.span, heard.seconds);
+  useEffect(() => { if (at < view.from || at > view.to) setSight({ ...sight, center: at }); }, [at, view.from, view.to]);
+  const choose = (m: Mark) => { setKey(m.key); setCursor(m.release); setSight((now) => ({ ...now, center: m.release })); };
   const look = (t: number) => { setKey(undefined); setCursor(Math.max(0, Math.min(heard.seconds, t))); };
-  const center = chosen?.release ?? cursor;
-  const view: Span = viewOf(center, span, heard.seconds);
   const addHere = () => {
     const next = add(edits, cursor);
     change(next);
@@ -85,7 +87,7 @@ function Opened({ heard, again }: { heard: HeardSound; again: () => void }) {
         <Wave recording={recording.id} span={{ from: 0, to: heard.seconds }} height={110} marks={marks} chosen={chosen} whole view={view}
           onTap={(t) => { const near = marks.reduce<Mark | undefined>((a, m) => (!a || Math.abs(m.release - t) < Math.abs(a.release - t) ? m : a), undefined); if (near && Math.abs(near.release - t) < heard.seconds / 60) choose(near); else look(t); }} />
         <ShotList marks={marks} chosen={chosen} choose={choose} shots={heard.shots} />
-        <Editor heard={heard} marks={marks} mark={chosen} cursor={cursor} setCursor={look} view={view} span={span} setSpan={setSpan} edits={edits}
+        <Editor heard={heard} marks={marks} mark={chosen} cursor={cursor} setCursor={look} view={view} span={sight.span} setSpan={(span) => setSight({ center: at, span })} event={event} setEvent={setEvent} edits={edits}
           change={change} undo={held ? undo : undefined} choose={choose} addHere={addHere} />
         <Save heard={heard} held={held} edits={edits} saved={saved} done={() => { clear(); again(); }} drop={clear} />
       </section>
