@@ -29,7 +29,10 @@ var statusOf = map[notebook.Code]int{
 // problem turns any error into what may be told, and logs what may not.
 func (s *server) problem(ctx context.Context, err error) *Problem {
 	p := s.explain(ctx, err)
-	if p.Status >= 500 {
+	switch {
+	case errors.Is(ctx.Err(), context.Canceled): // whoever asked has gone, or asked something else
+		s.Log.Debug("request given up", "code", p.Code)
+	case p.Status >= 500:
 		s.Log.Error("request failed", "code", p.Code, "error", err)
 	}
 	return p

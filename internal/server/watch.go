@@ -28,7 +28,7 @@ func (s *server) watched(next http.Handler) http.Handler {
 		setWriteDeadline(w, began.Add(writeTime))
 		a := &answer{ResponseWriter: w}
 		s.shielded(a, r, next)
-		if a.status >= 500 {
+		if a.status >= 500 && r.Context().Err() == nil {
 			s.counts.failures.Add(1)
 		}
 		status, size := a.status, a.body.Len()

@@ -1,15 +1,14 @@
 import { render } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
 import "./app.css";
-import "./target/target.css"; // here, because a page fetched later brings no styles of its own
 import "./sound/sound.css";
 import { BenchPage } from "./bench";
 import { BowPage, ChangePage, NewBowPage } from "./bow";
 import { GroupsPage, PlotPage, TablesPage } from "./group";
 import { useBarBow } from "./lib/bar";
+import { lazy } from "./lib/lazy";
 import { keepFlushing, refused, watchOutbox } from "./lib/http";
 import { earlyTheme, MeProvider } from "./lib/me";
-import { lazy } from "./lib/lazy";
 import { keepPages } from "./lib/shelf";
 import { match, onLink, usePath, useTitle } from "./lib/route";
 import { SettingsPage } from "./settings";
@@ -17,14 +16,13 @@ import { UnsentPage } from "./settings/unsent";
 import { SheetPage } from "./sheet";
 import { NewTrialPage } from "./shoot";
 import { keepSending } from "./sound/sending";
+import { ForgivenessPage, MarksPage, ShaftsPage, TargetPage } from "./target";
 import { PlanPage, TrialPage } from "./trial";
 import { Boundary } from "./ui/boundary";
 
 const BowSoundPage = lazy(() => import("./sound").then((m) => m.BowSoundPage));
 const RecordingPage = lazy(() => import("./sound").then((m) => m.RecordingPage));
 const SignaturePage = lazy(() => import("./sound").then((m) => m.SignaturePage));
-const TargetPage = lazy(() => import("./target").then((m) => m.TargetPage));
-
 // routes are every address of the pages; docs and links may name them.
 const routes: [string, (named: Record<string, string>) => preact.ComponentChildren][] = [
   ["/", () => <BenchPage />],
@@ -37,6 +35,9 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id/groups", (n) => <GroupsPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/ends", (n) => <TablesPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/target", (n) => <TargetPage key={n.id} id={n.id!} />],
+  ["/bows/:id/forgiveness", (n) => <ForgivenessPage key={n.id} id={n.id!} />],
+  ["/bows/:id/marks", (n) => <MarksPage key={n.id} id={n.id!} />],
+  ["/bows/:id/shafts", (n) => <ShaftsPage key={n.id} id={n.id!} />],
   ["/bows/:id/sound", (n) => <BowSoundPage key={n.id} id={n.id!} />],
   ["/bows/:id/signature", (n) => <SignaturePage key={n.id} id={n.id!} />],
   ["/recordings/:id", (n) => <RecordingPage key={n.id} id={n.id!} />],

@@ -48,6 +48,6 @@ export interface CheckView {
 
 export interface ParsedText extends Shown { typed_unit: string; full: string; both?: string; question?: string }
 
-export interface Reading { id: string; setup: string; kind: string; text: string; edge?: string; note?: string; at: string; trial?: string }
+export interface Reading { id: string; setup: string; kind: string; text: string; edge?: string; note?: string; at: string; trial?: string; distance?: string }
 export interface ReadingView { reading: Reading; label: string; shown: string; corrected_by?: string }
 export interface Rows<T> { rows: T[]; next?: string }

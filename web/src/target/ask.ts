@@ -40,7 +40,7 @@ interface Quick { key: string; view?: TargetView; problem?: Problem }
 
 function useQuick(asked: Asked, key: string): Quick {
   const [held, setHeld] = useState<Quick>({ key: "" });
-  const wanted = useRef({ asked, key }), running = useRef(false), gone = useRef(false);
+  const wanted = useRef({ asked, key }), running = useRef(false), seen = useRef(false), gone = useRef(false);
   wanted.current = { asked, key };
   useEffect(() => () => { gone.current = true; }, []);
   useEffect(() => {
@@ -51,13 +51,27 @@ function useQuick(asked: Asked, key: string): Quick {
     running.current = true;
     for (let done = ""; !gone.current && done !== wanted.current.key;) {
       const { asked: a, key: k } = wanted.current;
-      const next = await post<TargetView>(`${api}/target/quick`, body(a)).then(
-        (view) => ({ key: k, view }), (e: unknown) => ({ key: k, problem: asProblem(e) }),
-      );
+      const next = await look(a, k, seen.current);
       done = k;
+      if (next.view) seen.current = true;
       if (!gone.current) setHeld((now) => ({ view: now.view, ...next }));
     }
     running.current = false;
   };
   return held;
+}
+
+// look asks for a quick look. Where the very first is refused for what was
+// typed, the page still needs its fields: it is asked without what is at fault.
+async function look(a: Asked, key: string, seen: boolean): Promise<Quick> {
+  try {
+    return { key, view: await post<TargetView>(`${api}/target/quick`, body(a)) };
+  } catch (e) {
+    const problem = asProblem(e);
+    const wrong = problem.fields.map((f) => f.field.replace("/moves/", "")).filter((name) => name in a.moves);
+    if (seen || wrong.length === 0) return { key, problem };
+    const moves = Object.fromEntries(Object.entries(a.moves).filter(([name]) => !wrong.includes(name)));
+    const { view } = await look({ ...a, moves }, key, true);
+    return { key, problem, view };
+  }
 }

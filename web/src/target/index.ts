@@ -1,2 +1,8 @@
-// From the string to the target: what a change does to the holes.
-export { TargetPage } from "./page";
+import { lazy } from "../lib/lazy";
+import "./target.css";
+
+// From the string to the target, each page loaded when first opened.
+export const TargetPage = lazy<{ id: string }>(() => import("./page").then((m) => m.TargetPage));
+export const MarksPage = lazy<{ id: string }>(() => import("./marks").then((m) => m.MarksPage));
+export const ShaftsPage = lazy<{ id: string }>(() => import("./shafts").then((m) => m.ShaftsPage));
+export const ForgivenessPage = lazy<{ id: string }>(() => import("./forgiveness").then((m) => m.ForgivenessPage));
