@@ -10,14 +10,19 @@ import (
 	"tautline/workbench"
 )
 
-// forgiveBody asks what a brace height forgives.
+// forgiveBody asks what a brace height, a button setting or an arrow forgives.
 type forgiveBody struct {
 	PredictBody
-	From   notebook.Length `json:"from,omitzero" doc:"Brace height to compare from; default 2 cm below the set-up." example:"21 cm"`
-	To     notebook.Length `json:"to,omitzero" doc:"Brace height to compare with; default 1 cm above." example:"23 cm"`
-	Group  notebook.Length `json:"group,omitzero" doc:"Your measured group at 70 m, sideways, one standard deviation: anchors the total." example:"15 cm"`
-	Repeat repeatBody      `json:"repeatability,omitzero" doc:"One standard deviation of each; what is left out is assumed usual."`
-	Work   notebook.ID     `json:"work,omitempty" doc:"An id of your own, under which /work/{id} tells how far it is."`
+	Over      string          `json:"over,omitempty" doc:"What to look at the spread against: brace (default), button (turns added) or arrow (static spine)." example:"brace"`
+	From      notebook.Length `json:"from,omitzero" doc:"Brace height to compare from; default 2 cm below the set-up." example:"21 cm"`
+	To        notebook.Length `json:"to,omitzero" doc:"Brace height to compare with; default 1 cm above." example:"23 cm"`
+	FromTurns *float64        `json:"from_turns,omitempty" doc:"Turns added to the button; default 2 out." example:"-1"`
+	ToTurns   *float64        `json:"to_turns,omitempty" doc:"Default 2 in." example:"1"`
+	FromSpine notebook.Spine  `json:"from_spine,omitzero" doc:"Static spine; default the softest of what is sold around the present one."`
+	ToSpine   notebook.Spine  `json:"to_spine,omitzero" doc:"Default the stiffest."`
+	Group     notebook.Length `json:"group,omitzero" doc:"Your measured group at 70 m, sideways, one standard deviation: anchors the total." example:"15 cm"`
+	Repeat    repeatBody      `json:"repeatability,omitzero" doc:"One standard deviation of each; what is left out is assumed usual."`
+	Work      notebook.ID     `json:"work,omitempty" doc:"An id of your own, under which /work/{id} tells how far it is."`
 }
 
 // repeatBody is the archer's repeatability, one standard deviation each.
@@ -40,24 +45,29 @@ type forgiveInput struct {
 
 // forgiveView is the answer.
 type forgiveView struct {
+	Over        string          `json:"over" enum:"brace,button,arrow"`
 	Summary     string          `json:"summary" doc:"One plain answer."`
-	Heights     []forgiveRow    `json:"heights" nullable:"false" doc:"What the archer's errors make of the arrows at 70 m, by brace height, nothing else changed."`
-	Changes     []treatedView   `json:"changes" nullable:"false" doc:"The two brace heights compared, with the tune left alone or put right again."`
+	Compared    string          `json:"compared" doc:"The two that are compared, in words." example:"From 21.0 to 23.0 cm"`
+	Rows        []forgiveRow    `json:"rows" nullable:"false" doc:"What the archer's errors make of the arrows at 70 m, nothing else changed."`
+	Changes     []treatedView   `json:"changes" nullable:"false" doc:"The two compared, with the tune left alone or put right again."`
 	Sources     []assumedView   `json:"sources" nullable:"false" doc:"The errors, with what was taken for each."`
 	Ghosts      float64         `json:"ghosts_over_linear_ratio" doc:"All errors at once over the sum of each alone: near 1 where the map is smooth."`
-	ShownBy     float64         `json:"shown_by_72_arrows_percent" doc:"The least change that 72 arrows at either height tell from none."`
+	ShownBy     float64         `json:"shown_by_72_arrows_percent" doc:"The least change that 72 arrows either way tell from none."`
 	Unexplained *Shown          `json:"unexplained,omitempty" doc:"What the measured group has beyond the model."`
 	Vertical    string          `json:"vertical_reason" doc:"Why nothing is said of heights on the target."`
-	Figures     []figure.Figure `json:"figures" nullable:"false"`
+	Figures     []figure.Figure `json:"figures" nullable:"false" doc:"The spread stacked by error: each series is the top of its band, low its floor."`
 	Notes       []string        `json:"notes" nullable:"false"`
 	Cautions    []string        `json:"cautions" nullable:"false"`
 }
 
-// forgiveRow is the spread at one brace height.
+// forgiveRow is the spread at one brace height, button setting or spine.
 type forgiveRow struct {
-	BraceHeight Shown            `json:"brace_height"`
-	Sideways    Doubted          `json:"sideways" doc:"One standard deviation at 70 m; the doubt is what the two models of the string make of it."`
-	BySource    map[string]Shown `json:"by_source" doc:"They add up in squares to the whole."`
+	At       Shown            `json:"at" doc:"Brace height, turns added, or static spine."`
+	Sideways Doubted          `json:"sideways" doc:"One standard deviation at 70 m; the interval holds 90 % of the plausible set-ups."`
+	Other    Shown            `json:"sideways_other_string" doc:"The same with the other model of the string."`
+	BySource map[string]Shown `json:"by_source" doc:"They add up in squares to the whole."`
+	InWindow bool             `json:"in_window" doc:"A bare shaft can be read there."`
+	Reason   string           `json:"window_reason"`
 }
 
 // treatedView compares the two brace heights under one treatment of the tune.
@@ -110,10 +120,8 @@ func (s *server) forgive(ctx context.Context, in *forgiveInput) (*found[forgiveV
 		return nil, err
 	}
 	repeat, sources := body.Repeat.read(system)
-	q := workbench.ForgiveQuestion{Hand: workbench.HandOf(me.Hand), From: body.From.Value, To: body.To.Value, Group: body.Group.Value, Repeat: repeat}
-	if q.From > 0 && q.To > 0 {
-		q.Heights = heightsBetween(q.From, q.To)
-	}
+	q := body.question()
+	q.Hand, q.Repeat = workbench.HandOf(me.Hand), repeat
 	var f workbench.Forgiveness
 	err = s.long(ctx, body.Work, func(ctx context.Context, tell func(float64)) (err error) {
 		f, err = workbench.Forgive(ctx, settings, q, tell)
@@ -122,20 +130,41 @@ func (s *server) forgive(ctx context.Context, in *forgiveInput) (*found[forgiveV
 	if err != nil {
 		return nil, err
 	}
-	view := viewForgiveness(f, system)
+	view := viewForgiveness(f, settings, system)
 	view.Sources = sources
 	return &found[forgiveView]{Body: view}, nil
 }
 
-// heightsBetween are seven heights from one to the other.
-func heightsBetween(from, to unit.Length) (list []unit.Length) {
+// question is what is asked, but for the archer.
+func (b forgiveBody) question() workbench.ForgiveQuestion {
+	q := workbench.ForgiveQuestion{
+		Over: workbench.Over(b.Over), From: b.From.Value, To: b.To.Value, FromSpine: b.FromSpine.Value, ToSpine: b.ToSpine.Value, Group: b.Group.Value,
+	}
+	// What is out of bounds is named by its own field, not by seven places.
+	if unit.BraceHeight.Holds(q.From) && unit.BraceHeight.Holds(q.To) {
+		q.Heights = between(q.From, q.To)
+	}
+	if b.FromTurns != nil {
+		q.FromTurns = *b.FromTurns
+	}
+	if b.ToTurns != nil {
+		q.ToTurns = *b.ToTurns
+	}
+	if q.Over == workbench.OverButton && q.FromTurns != q.ToTurns && max(abs(q.FromTurns), abs(q.ToTurns)) <= 6 {
+		q.Turns = between(q.FromTurns, q.ToTurns)
+	}
+	return q
+}
+
+// between are seven places from one to the other.
+func between[T ~float64](from, to T) (list []T) {
 	const n = 7
 	low, high := min(from, to), max(from, to)
 	if low == high {
-		return []unit.Length{low}
+		return []T{low}
 	}
 	for i := range n {
-		list = append(list, low+(high-low)*unit.Length(i)/(n-1))
+		list = append(list, low+(high-low)*T(i)/(n-1))
 	}
 	return list
 }
@@ -195,60 +224,3 @@ func si[T unit.Quantity](t unit.Text[T]) *float64 {
 	v := float64(t.Value)
 	return &v
 }
-
-func viewForgiveness(f workbench.Forgiveness, system unit.System) forgiveView {
-	impact := system.ImpactStyle()
-	v := forgiveView{
-		Summary: f.Summary, Heights: []forgiveRow{}, Changes: []treatedView{}, Ghosts: f.Ghosts, ShownBy: f.ShownBy,
-		Notes: someText(f.Notes), Cautions: []string{"The makers' ranges and instructions and your coach decide; a computed figure never overrides them."},
-		Figures: []figure.Figure{},
-	}
-	for _, r := range f.Rows {
-		row := forgiveRow{
-			BraceHeight: Shown{r.BraceHeight, "m", system.SettingStyle().Print(unit.Length(r.BraceHeight))},
-			Sideways:    spanned("sideways", "sideways at 70 m, one standard deviation", "m", r.Sideways, workbench.Span{min(r.Sideways, r.Lumped), max(r.Sideways, r.Lumped)}, impact),
-			BySource:    map[string]Shown{},
-		}
-		for name, x := range r.BySource {
-			row.BySource[name] = Shown{x, "m", impact.Print(unit.Length(x))}
-		}
-		v.Heights, v.Vertical = append(v.Heights, row), r.VerticalReason
-	}
-	for _, c := range f.Changes {
-		v.Changes = append(v.Changes, viewTreated(c, system))
-	}
-	if f.Unexplained != nil {
-		v.Unexplained = &Shown{*f.Unexplained, "m", impact.Print(unit.Length(*f.Unexplained))}
-	}
-	return v
-}
-
-func viewTreated(c workbench.ForgiveChange, system unit.System) treatedView {
-	percent := func(name, label string, e workbench.Estimate[float64]) Doubted {
-		if c.BySource == nil {
-			return Doubted{Name: name, Label: label, Unit: "%", Text: "–", Doubt: "cannot be re-tuned"}
-		}
-		text := func(x float64) string { return plainNumber(rounded(x, 1), system) + " %" }
-		return Doubted{Name: name, Label: label, Unit: "%", SI: finite(e.Value), Low: finite(e.Low), High: finite(e.High), Text: text(e.Value), Doubt: text(e.Low) + " to " + text(e.High)}
-	}
-	v := treatedView{
-		Treatment: string(c.Treatment), Sentence: c.Sentence, Sign: c.Sign, Agree: c.Agree, Retuned: c.Retuned, BySource: []sourceChange{},
-		Percent: percent("change", "spread without the aim", c.Resolved), Other: percent("change_other_string", "with the other model of the string", c.Lumped),
-	}
-	for s := workbench.ArmRate; c.BySource != nil && s <= workbench.ShaftSpine; s++ {
-		one := c.BySource[s.String()]
-		low, high := min(abs(one.Resolved), abs(one.Lumped)), max(abs(one.Resolved), abs(one.Lumped))
-		said := sourceChange{Name: s.String(), Label: s.Words(), Sign: one.Sign, Text: "cannot tell"}
-		span := fmt.Sprintf("%s to %s %%", plainNumber(rounded(low, 0), system), plainNumber(rounded(high, 0), system))
-		switch one.Sign {
-		case 1:
-			said.Text = "matters more, " + span
-		case -1:
-			said.Text = "matters less, " + span
-		}
-		v.BySource = append(v.BySource, said)
-	}
-	return v
-}
-
-func abs(x float64) float64 { return max(x, -x) }

@@ -13,7 +13,7 @@ func TestForgiveness(t *testing.T) {
 	s := open(t)
 	_, setup := s.bowWithSetUp()
 	r := s.do("POST", "/api/v1/forgiveness", obj{"setup": setup, "from": "21.5 cm", "to": "22.5 cm", "group": "20 cm", "repeatability": obj{"draw_length": "2 mm", "bow_torque_nm": 0.04, "spine": "5"}}).want(200)
-	rows := r.at("heights").([]any)
+	rows := r.at("rows").([]any)
 	for _, row := range rows {
 		sum := 0.0
 		for _, part := range row.(obj)["by_source"].(obj) {
@@ -24,7 +24,7 @@ func TestForgiveness(t *testing.T) {
 			t.Errorf("the sources make %g of %v", math.Sqrt(sum), whole)
 		}
 	}
-	if first, last := rows[0].(obj)["brace_height"].(obj), rows[len(rows)-1].(obj)["brace_height"].(obj); first["text"] != "215 mm" || last["text"] != "225 mm" {
+	if first, last := rows[0].(obj)["at"].(obj), rows[len(rows)-1].(obj)["at"].(obj); first["text"] != "215 mm" || last["text"] != "225 mm" {
 		t.Errorf("from %v to %v", first, last)
 	}
 	for _, source := range r.at("sources").([]any) {
@@ -39,8 +39,31 @@ func TestForgiveness(t *testing.T) {
 			t.Errorf("%v", c)
 		}
 	}
+	for _, line := range r.at("figures/0/series").([]any) {
+		low, high := line.(obj)["low"].([]any), line.(obj)["y"].([]any)
+		for i := range low {
+			if !(low[i].(float64) <= high[i].(float64)) {
+				t.Errorf("a band of the stack stands on its head: %v", line)
+			}
+		}
+	}
 	if r.at("summary") == "" || r.at("unexplained/si").(float64) <= 0 || r.at("vertical_reason") == "" {
 		t.Errorf("%.400s", r.body)
+	}
+}
+
+// TestForgivenessOver looks at the button and the arrow instead, in turns and
+// spines.
+func TestForgivenessOver(t *testing.T) {
+	s := open(t)
+	_, setup := s.bowWithSetUp()
+	button := s.do("POST", "/api/v1/forgiveness", obj{"setup": setup, "over": "button", "from_turns": -1, "to_turns": 1.5}).want(200)
+	if button.at("rows/0/at/text") != "-1 turns" || button.at("rows/6/at/text") != "+1.5 turns" || button.at("figures/0/marks/0/at") != 0.0 {
+		t.Errorf("%v … %v", button.at("rows/0/at"), button.at("rows/6/at"))
+	}
+	arrow := s.do("POST", "/api/v1/forgiveness", obj{"setup": setup, "over": "arrow", "to_spine": "550"}).want(200)
+	if arrow.at("over") != "arrow" || arrow.at("figures/0/marks/0/at") != 600.0 {
+		t.Errorf("%.300s", arrow.body)
 	}
 }
 
@@ -49,6 +72,8 @@ func TestForgivenessRefuses(t *testing.T) {
 	_, setup := s.bowWithSetUp()
 	for field, body := range map[string]obj{
 		"/from":                         {"setup": setup, "from": "2.2 cm"},
+		"/over":                         {"setup": setup, "over": "moon"},
+		"/from_turns":                   {"setup": setup, "over": "button", "from_turns": 40},
 		"/group":                        {"setup": setup, "group": "wide"},
 		"/repeatability/arm_rate_radps": {"setup": setup, "repeatability": obj{"arm_rate_radps": -1}},
 		"/repeatability/draw_length":    {"setup": setup, "repeatability": obj{"draw_length": "-2 mm"}},

@@ -133,7 +133,7 @@ func viewShaft(t workbench.ShaftTry, system unit.System) shaftView {
 		Bare:      spanned("bare_minus_fletched", fmt.Sprintf("bare shaft from the fletched arrows at %s", system.DistanceStyle().Print(barePlace)), "m", t.Bare18, t.Interval["bare_minus_fletched_18m_right_m"], system.ImpactStyle()),
 		Clearance: spanned("tail_clearance", "tail passes the button by", "m", t.TailGap, t.Interval["tail_clearance_m"], fine(system.SettingStyle())),
 		Speed:     spanned("speed", "arrow speed as it leaves", "m/s", t.Speed, t.Interval["speed_mps"], system.SpeedStyle()),
-		Near:      t.Share, InWindow: t.InWindow, Reason: t.Reason, Share: t.InShare,
+		Near:      t.Share, InWindow: t.InWindow, Reason: said(t.Reason, system), Share: t.InShare,
 	}
 }
 

@@ -18,8 +18,8 @@ func viewWhatIf(w workbench.WhatIf, system unit.System) targetView {
 	near, impact := fine(system.SettingStyle()), system.ImpactStyle()
 	v := targetView{
 		Exact: exact, SetUps: w.Bows, Notes: someText(w.Notes), Cautions: targetCautions,
-		Before: viewTelling(w.Before), After: viewTelling(w.After),
-		Walk: walkView{w.WalkBefore.Text, w.WalkAfter.Text, someText(w.WalkAfter.CannotSeparate)},
+		Before: viewTelling(w.Before, system), After: viewTelling(w.After, system),
+		Walk: walkView{said(w.WalkBefore.Text, system), said(w.WalkAfter.Text, system), someText(w.WalkAfter.CannotSeparate)},
 		Quantities: []comparedView{
 			pair("tail_clearance", "tail passes the button by", "m", w.TailGap, near, exact),
 			pair("time_on_string", "time on the string", "s", w.TimeOnString, system.DurationStyle(), exact),
@@ -54,8 +54,8 @@ var targetCautions = []string{
 	"The range's rules, the makers' instructions and your coach decide.",
 }
 
-func viewTelling(t workbench.Told) tellingView {
-	return tellingView{t.Window.In, t.Window.Reason, t.InShare, string(t.Reads), t.Reason}
+func viewTelling(t workbench.Told, system unit.System) tellingView {
+	return tellingView{t.Window.In, said(t.Window.Reason, system), t.InShare, string(t.Reads), said(t.Reason, system)}
 }
 
 // fine shows a length on the bow with a digit more than a square reads.
@@ -162,11 +162,12 @@ func targetFigures(w workbench.WhatIf, system unit.System) []figure.Figure {
 		},
 	}
 	bare.Finding = bareFinding(w, system)
-	return []figure.Figure{bare, walkFigure(w, x, style, far, note)}
+	return []figure.Figure{bare, walkFigure(w, x, system, note)}
 }
 
 // walkFigure draws the walk-back line before and after.
-func walkFigure(w workbench.WhatIf, x figure.Axis, style, far unit.Style[unit.Length], note string) figure.Figure {
+func walkFigure(w workbench.WhatIf, x figure.Axis, system unit.System, note string) figure.Figure {
+	style, far := system.ImpactStyle(), system.DistanceStyle()
 	line := func(name string, dashed bool, walk workbench.WalkBack) figure.Line {
 		l := figure.Line{Name: name, Kind: figure.Curve, Dashed: dashed}
 		for _, p := range walk.Points {
@@ -180,7 +181,7 @@ func walkFigure(w workbench.WhatIf, x figure.Axis, style, far unit.Style[unit.Le
 	}
 	return figure.Figure{
 		Title: "walk-back line", X: x, Y: figure.Axis{Label: "right of the string plane's line", Unit: style.Symbol(), Digits: 1},
-		Note: note, Finding: w.WalkAfter.Text,
+		Note: note, Finding: said(w.WalkAfter.Text, system),
 		Series: []figure.Line{line("as set up", false, w.WalkBefore), line("after the change", true, w.WalkAfter)},
 	}
 }

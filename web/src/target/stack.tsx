@@ -6,7 +6,7 @@ import type { Axis, Figure, Series } from "../ui/chart";
 // and its low the floor. Bands are told apart by their pattern and their name,
 // not by colour alone; the arrow keys read them out.
 
-const W = 560, H = 300, left = 52, right = 150, top = 12, bottom = 40;
+const W = 400, H = 270, left = 56, right = 12, top = 20, bottom = 46;
 
 export function Stack({ figure: f, comma }: { figure: Figure; comma: boolean }) {
   const id = useId();
@@ -24,15 +24,17 @@ export function Stack({ figure: f, comma }: { figure: Figure; comma: boolean }) 
         onPointerDown={(e) => { const box = e.currentTarget.getBoundingClientRect(); setAt(nearest(xs.map(x), ((e.clientX - box.left) / box.width) * W)); }}>
         <Patterns id={id} n={f.series.length} />
         {f.series.map((s, i) => <polygon key={s.name} class={`band line-${(i % 3) + 1}`} points={area(s, x, y)} fill={`url(#${id}p${i})`} />)}
-        {names(f.series, y).map((n) => <text key={n.name} class="band-name" x={W - right + 8} y={n.y}>{n.name}</text>)}
         {ticks(0, most).map((t) => <g key={t}><path class="tick" d={`M${left - 5} ${y(t)}h5`} /><text x={left - 8} y={y(t) + 5} text-anchor="end">{short(t, comma)}</text></g>)}
-        {ticks(low, high).map((t) => <g key={t}><path class="tick" d={`M${x(t)} ${H - bottom}v5`} /><text x={x(t)} y={H - bottom + 19} text-anchor="middle">{short(t, comma)}</text></g>)}
+        {ticks(low, high).map((t) => <g key={t}><path class="tick" d={`M${x(t)} ${H - bottom}v5`} /><text x={x(t)} y={H - bottom + 20} text-anchor="middle">{short(t, comma)}</text></g>)}
         <path class="axis" d={`M${left} ${top}V${H - bottom}H${W - right}`} />
         <text x={(left + W - right) / 2} y={H - 4} text-anchor="middle">{title(f.x)}</text>
         <text transform={`translate(13 ${(H - bottom + top) / 2}) rotate(-90)`} text-anchor="middle">{title(f.y)}</text>
-        {f.marks?.filter((m) => m.at >= low && m.at <= high).map((m) => <g key={m.label}><path class="mark" d={`M${x(m.at)} ${top}V${H - bottom}`} /><text x={x(m.at) + 4} y={top + 10}>{m.label}</text></g>)}
+        {f.marks?.filter((m) => m.at >= low && m.at <= high).map((m) => <g key={m.label}><path class="mark" d={`M${x(m.at)} ${top}V${H - bottom}`} /><text x={x(m.at)} y={top - 6} text-anchor={m.at > (low + high) / 2 ? "end" : "start"}>{m.label}</text></g>)}
         {at !== null && <path class="reading" d={`M${x(xs[at]!)} ${top}V${H - bottom}`} />}
       </svg>
+      <ol class="stack-key" aria-label="From the top">
+        {f.series.map((s, i) => <li key={s.name}><svg viewBox="0 0 28 20" aria-hidden="true"><rect class="band" width="28" height="20" fill={`url(#${id}p${i})`} /></svg>{s.name}</li>)}
+      </ol>
       <p class="chart-read" aria-live="polite">{at === null ? <span class="faint">Touch the picture to read it.</span> : readOut(f, at, comma)}</p>
       {f.note && <p class="doubt">{f.note}</p>}
     </figure>
@@ -61,14 +63,6 @@ function Patterns({ id, n }: { id: string; n: number }) {
 function area(s: Series, x: (v: number) => number, y: (v: number) => number): string {
   const at = s.x.flatMap((v, i) => (v === null || s.y[i] === null || s.y[i] === undefined ? [] : [[x(v), y(s.y[i]), y(s.low?.[i] ?? 0)] as const]));
   return [...at.map(([px, py]) => `${px},${py}`), ...[...at].reverse().map(([px, , floor]) => `${px},${floor}`)].join(" ");
-}
-
-// names stand beside their band's right end, pushed apart where bands are thin.
-function names(series: Series[], y: (v: number) => number): { name: string; y: number }[] {
-  const placed = series.map((s) => ({ name: s.name, y: (y(s.y.at(-1) ?? 0) + y(s.low?.at(-1) ?? 0)) / 2 + 5 })).sort((a, b) => a.y - b.y);
-  for (let i = 1; i < placed.length; i++) placed[i]!.y = Math.max(placed[i]!.y, placed[i - 1]!.y + 16);
-  const over = (placed.at(-1)?.y ?? 0) - (H - bottom);
-  return over > 0 ? placed.map((p, i) => ({ ...p, y: Math.min(p.y, H - bottom - 16 * (placed.length - 1 - i)) })) : placed;
 }
 
 function nearest(places: number[], to: number): number {
