@@ -66,9 +66,9 @@ function Asking({ bow, setup }: { bow: string; setup: string }) {
       </div>
       <Places over={over} query={query} onQuery={setQuery} problem={problem} />
       <Running of={answer} what="Shooting arrows with every error on the model…" />
-      {problem && problem.fields.every((f) => !f.field) && <Note kind="warn"><p>No answer yet. {told(problem)}</p><button type="button" onClick={answer.again}>Try once more</button></Note>}
+      {problem && !problem.fields.some((f) => beside.test(f.field)) && <Note kind="warn"><p>No answer yet. {told(problem)}</p><button type="button" onClick={answer.again}>Try once more</button></Note>}
       {view && <Answered view={view} stale={answer.share !== null || view.over !== over} />}
-      {view && <Assumed sources={view.sources} repeat={repeat} onRepeat={setRepeat} problem={problem} />}
+      <Assumed sources={view?.sources ?? unanswered} repeat={repeat} onRepeat={setRepeat} problem={problem} />
       <BowDoors bow={bow} here="forgiveness" />
     </>
   );
@@ -79,6 +79,15 @@ function placesOf(query: Query, over: string): Record<string, unknown> {
   const { from, to, quantity } = ends[over]!;
   return Object.fromEntries([from, to].filter((n) => query[n]?.trim()).map((n) => [n, quantity ? query[n] : numberOf(query[n]!)]));
 }
+
+// beside are the fields that show their own errors.
+const beside = /^\/((from|to)(_turns|_spine)?|group|repeatability\/.+)$/;
+
+// unanswered are the errors before any answer has said what it takes for them.
+const unanswered: Source[] = ([
+  ["aim", "the aim", "angle", ""], ["arm_rate_radps", "a moving bow arm", "", "rad/s"], ["bow_torque_nm", "the hand's torque", "", "N m"], ["release_size_ratio", "the size of the release", "", "of the draw force"],
+  ["release_side", "the draw hand's side", "setting", ""], ["draw_length", "draw length", "setting", ""], ["nock_fit", "nock fit", "preload", ""], ["arrow_mass", "arrow mass", "mass", ""], ["spine", "spine from arrow to arrow", "spine", ""],
+] as const).map(([field, label, quantity, unit]) => ({ name: field, field, label, quantity, unit, value: 0, text: "", assumed: true }));
 
 const plain = ["arm_rate_radps", "bow_torque_nm", "release_size_ratio"];
 
@@ -183,7 +192,7 @@ function Assumed({ sources, repeat, onRepeat, problem }: { sources: Source[]; re
         {sources.map((s) => {
           const shared = {
             label: `${capital(s.label)}${s.unit ? `, ${s.unit}` : ""}`, name: s.field, value: repeat[s.field] ?? "", placeholder: s.text, error: wrong(s),
-            help: s.assumed ? `Assumed: ${s.text}.` : undefined, onInput: (v: string) => onRepeat(v === "" ? without(repeat, s.field) : { ...repeat, [s.field]: v }),
+            help: s.assumed && s.text ? `Assumed: ${s.text}.` : undefined, onInput: (v: string) => onRepeat(v === "" ? without(repeat, s.field) : { ...repeat, [s.field]: v }),
           };
           return s.quantity ? <Quantity key={s.name} {...shared} quantity={s.quantity} /> : <Field key={s.name} {...shared} inputMode="decimal" />;
         })}
