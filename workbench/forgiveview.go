@@ -68,8 +68,7 @@ type ForgiveQuestion struct {
 const usualInertia, handStiffness, handDamping = 0.25, 10, 0.2
 
 // Forgive answers from the settings. It takes some three seconds on two
-// cores; ctx stops it,
-// and progress, if not nil, is called with the share done.
+// cores; ctx stops it, and progress, if not nil, is called with the share done.
 func Forgive(ctx context.Context, s notebook.Settings, q ForgiveQuestion, progress func(float64)) (Forgiveness, error) {
 	side, err := SidewaysFromSettings(s, q.Hand)
 	if err != nil {
