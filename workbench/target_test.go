@@ -124,6 +124,66 @@ func randomSituation(r *rand.Rand, bows *BowModel) situation {
 	return s
 }
 
+// signs is the table of one string model.
+type signs struct {
+	model    shot.Model
+	count    int
+	excluded int         // for clearance
+	moved    [][]float64 // by move, sorted, m at 30 m
+}
+
+// share of the set-ups that move as the trade says.
+func (s signs) share(i int) float64 {
+	agree := 0
+	for _, d := range s.moved[i] {
+		if d > 0 == moves[i].right {
+			agree++
+		}
+	}
+	return float64(agree) / float64(s.count)
+}
+
+// size is the median move with the 10th and 90th percentile, cm.
+func (s signs) size(i int) (middle, low, high float64) {
+	m := s.moved[i]
+	return 100 * m[s.count/2], 100 * m[s.count/10], 100 * m[s.count*9/10]
+}
+
+// left is the share left out for clearance.
+func (s signs) left() float64 { return float64(s.excluded) / float64(s.count+s.excluded) }
+
+// signsOf shoots count random set-ups and every change of each.
+func signsOf(t *testing.T, model shot.Model, count int) signs {
+	t.Helper()
+	bows := plausibleBows(t)
+	r := rand.New(rand.NewPCG(21, 22))
+	out := signs{model: model, count: count, moved: make([][]float64, len(moves))}
+	for n := 0; n < count; {
+		s := randomSituation(r, bows)
+		_, res := aside(t, s, model)
+		if res.ThrustRatio < 0.8 || res.ThrustRatio >= 1 {
+			continue
+		}
+		if !res.Window().In {
+			out.excluded++
+			continue
+		}
+		n++
+		for i, m := range moves {
+			less, more := s, s
+			m.apply(&less, -1)
+			m.apply(&more, 1)
+			low, _ := aside(t, less, model)
+			high, _ := aside(t, more, model)
+			out.moved[i] = append(out.moved[i], high-low)
+		}
+	}
+	for _, m := range out.moved {
+		slices.Sort(m)
+	}
+	return out
+}
+
 // TestSigns: model.md sections 5 and 9 (trade rules, read, informal), with the
 // bow's own drive for every change and both string models. The set-ups are
 // chosen by their thrust ratio (0.8 to 1.0, the lower half of the ordinary)
@@ -138,54 +198,27 @@ func randomSituation(r *rand.Rand, bows *BowModel) situation {
 // rule holds, so the row is reported and nothing is claimed from it.
 func TestSigns(t *testing.T) {
 	count, slack := 30, 0.05
-	if os.Getenv("TAUTLINE_SIGNS") == "200" {
+	if manySigns() {
 		count, slack = 200, 0
 	}
-	bows := plausibleBows(t)
-	for _, model := range []shot.Model{shot.Resolved, shot.Lumped} {
-		r := rand.New(rand.NewPCG(21, 22))
-		all, excluded, n := make([][]float64, len(moves)), 0, 0
-		for n < count {
-			s := randomSituation(r, bows)
-			_, res := aside(t, s, model)
-			if res.ThrustRatio < 0.8 || res.ThrustRatio >= 1 {
-				continue
-			}
-			if !res.Window().In {
-				excluded++
-				continue
-			}
-			n++
-			for i, m := range moves {
-				less, more := s, s
-				m.apply(&less, -1)
-				m.apply(&more, 1)
-				low, _ := aside(t, less, model)
-				high, _ := aside(t, more, model)
-				all[i] = append(all[i], high-low)
-			}
-		}
-		t.Logf("%v string: %d set-ups, %.1f %% more left out for clearance", model, count, 100*float64(excluded)/float64(count+excluded))
+	for _, model := range stringModels {
+		s := signsOf(t, model, count)
+		t.Logf("%v string: %d set-ups, %.1f %% more left out for clearance", model, count, 100*s.left())
 		for i, m := range moves {
-			slices.Sort(all[i])
-			agree := 0
-			for _, d := range all[i] {
-				if d > 0 == m.right {
-					agree++
-				}
-			}
-			share := float64(agree) / float64(count)
-			t.Logf("  %-28s %5.1f %% as the trade says, median %+.1f cm at 30 m, 10–90 %% %+.1f to %+.1f", m.name, 100*share, 100*all[i][count/2], 100*all[i][count/10], 100*all[i][count*9/10])
+			middle, low, high := s.size(i)
+			t.Logf("  %-28s %5.1f %% as the trade says, median %+.1f cm at 30 m, 10–90 %% %+.1f to %+.1f", m.name, 100*s.share(i), middle, low, high)
 			if m.name == braceMove && model == shot.Resolved {
 				t.Logf("  the last row is not held to %.0f %%: see above", 100*m.share)
 				continue
 			}
-			if share < m.share-slack {
-				t.Errorf("%v string, %s: sign in %.1f %% of set-ups, want %.0f %%", model, m.name, 100*share, 100*m.share)
+			if s.share(i) < m.share-slack {
+				t.Errorf("%v string, %s: sign in %.1f %% of set-ups, want %.0f %%", model, m.name, 100*s.share(i), 100*m.share)
 			}
 		}
 	}
 }
+
+func manySigns() bool { return os.Getenv("TAUTLINE_SIGNS") == "200" }
 
 func target(t testing.TB, b *BowModel, s notebook.Settings, hand arrow.Hand) Impact {
 	t.Helper()
