@@ -82,12 +82,13 @@ type notebook struct {
 	t    *testing.T
 	dir  string
 	addr string
+	more []string // further flags of serve
 	cmd  *exec.Cmd
 }
 
-func openNotebook(t *testing.T) *notebook {
+func openNotebook(t *testing.T, more ...string) *notebook {
 	t.Helper()
-	n := &notebook{t: t, dir: t.TempDir(), addr: freeAddress(t)}
+	n := &notebook{t: t, dir: t.TempDir(), addr: freeAddress(t), more: more}
 	n.start()
 	t.Cleanup(func() {
 		if n.cmd != nil {
@@ -119,7 +120,7 @@ func (n *notebook) start() {
 	if err != nil {
 		n.t.Fatal(err)
 	}
-	n.cmd = exec.Command(path, "serve", "--data", n.dir, "--listen", n.addr)
+	n.cmd = exec.Command(path, append([]string{"serve", "--data", n.dir, "--listen", n.addr}, n.more...)...)
 	n.cmd.Stderr = n.t.Output()
 	if err := n.cmd.Start(); err != nil {
 		n.t.Fatal(err)

@@ -25,12 +25,7 @@ const (
 // one recording for the whole trial.
 func TestSlips(t *testing.T) {
 	n, b := openNotebook(t), openBrowser(t)
-	n.put("/bows/"+slipBow, `{"name": "Kestrel 68", "style": "recurve"}`)
-	n.put("/setups/"+slipSetUp, `{"bow": "`+slipBow+`", "reason": "first", "settings": {
-		"limbs": {"bow_length": "68 in", "range_low": "21 cm", "range_high": "23.5 cm"}, "string": {"twists": 22},
-		"draw": {"length": "28.5 in", "weight": "38 lbf"}, "brace_height": {"value": "22 cm"}, "arrow": {"mass": "330 gr"}}}`)
-	n.put("/trials/"+slipTrial, `{"setup": "`+slipSetUp+`", "ask": {"turns_per_step": 6, "order": "up"}}`)
-
+	trial(n)
 	b.size(390, 844)
 	b.open(n.url("/trials/" + slipTrial))
 	startTape(b)
@@ -40,6 +35,16 @@ func TestSlips(t *testing.T) {
 	b.fits("the stop")
 	tape(n, b)
 	b.fault()
+}
+
+// trial begins a trial on an invented bow.
+func trial(n *notebook) {
+	n.t.Helper()
+	n.put("/bows/"+slipBow, `{"name": "Kestrel 68", "style": "recurve"}`)
+	n.put("/setups/"+slipSetUp, `{"bow": "`+slipBow+`", "reason": "first", "settings": {
+		"limbs": {"bow_length": "68 in", "range_low": "21 cm", "range_high": "23.5 cm"}, "string": {"twists": 22},
+		"draw": {"length": "28.5 in", "weight": "38 lbf"}, "brace_height": {"value": "22 cm"}, "arrow": {"mass": "330 gr"}}}`)
+	n.put("/trials/"+slipTrial, `{"setup": "`+slipSetUp+`", "ask": {"turns_per_step": 6, "order": "up"}}`)
 }
 
 // startTape says that the phone's recorder runs.

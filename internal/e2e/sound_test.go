@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -47,6 +48,7 @@ type heardRow struct {
 	Rate    int     `json:"sample_rate_hz"`
 	Shots   []struct {
 		Number  int      `json:"number"`
+		Stop    int      `json:"stop"`
 		At      float64  `json:"release_s"`
 		Auto    *float64 `json:"auto_release_s"`
 		Moved   bool     `json:"corrected"`
@@ -64,6 +66,7 @@ type recordingRow struct {
 	Name  string `json:"name"`
 	Where string `json:"where"`
 	Place string `json:"place"`
+	Media string `json:"media"`
 	Taps  []struct {
 		Stop int     `json:"stop"`
 		At   float64 `json:"at_s"`
@@ -169,6 +172,78 @@ func TestRecorder(t *testing.T) {
 	b.do("nothing waits any more", waitFor(`!document.body.innerText.includes("not yet sent")`))
 	b.fits("the bow's sound")
 	b.fault()
+}
+
+// TestTrialTape records a trial with the page: "next stop" marks where the
+// next one begins, and the notebook's shots fall to their stops. Then a file
+// that only the browser can decode is sent as WAV.
+func TestTrialTape(t *testing.T) {
+	n, b := openNotebook(t), openBrowser(t, withMicrophone(earSession(t, 6, 48000, 220*unit.Millimetre, 23))...)
+	trial(n)
+	b.size(390, 844)
+	b.open(n.url("/trials/" + slipTrial))
+	b.see("The square should read")
+	b.fill("brace_height", expected(b))
+	b.tap("Record with this device")
+	b.do("it runs", waitFor(`document.querySelector("[role=timer]")?.innerText >= "0:04"`))
+	b.accessible("a stop that is recorded")
+	b.shot("trial-recording")
+	b.tap("Save this stop")
+	b.tap("Next stop")
+	b.see("2 of ")
+	b.do("it runs on through the stops", waitFor(`document.querySelector("[role=timer]")?.innerText >= "0:08"`))
+	b.tap("Stop the recording")
+	rec := n.recordingsOf(slipBow, 1)[0]
+	if len(rec.Taps) != 2 || rec.Taps[0].At != 0 || rec.Taps[1].Stop != 1 || rec.Taps[1].At < 4 {
+		t.Errorf("taps %+v; wanted stop 0 from 0 s, stop 1 from 4 s or later", rec.Taps)
+	}
+	stops := map[int]int{}
+	for _, s := range n.heard(rec.ID).Shots {
+		stops[s.Stop]++
+	}
+	if stops[0] == 0 || stops[1] == 0 {
+		t.Errorf("shots by stop: %v; wanted some at both", stops)
+	}
+	b.do("a file that only the browser reads", waitForAnswer(foreignFile))
+	if list := n.recordingsOf(slipBow, 2); list[1].Media != "audio/wav" {
+		t.Errorf("sent as %q, wanted audio/wav", list[1].Media)
+	} else if h := n.heard(list[1].ID); h.Seconds < 2 {
+		t.Errorf("%.1f s arrived of 3", h.Seconds)
+	}
+	b.fault()
+}
+
+// foreignFile makes three seconds of WebM with the browser's own recorder, a
+// format that the notebook does not read, and chooses it as a file.
+const foreignFile = `(async () => {
+	const stream = await navigator.mediaDevices.getUserMedia({audio: true}), tape = new MediaRecorder(stream, {mimeType: "audio/webm"}), parts = [];
+	tape.ondataavailable = (e) => parts.push(e.data);
+	const ended = new Promise((done) => { tape.onstop = done; });
+	tape.start();
+	await new Promise((done) => setTimeout(done, 3000));
+	tape.stop();
+	await ended;
+	stream.getTracks().forEach((t) => t.stop());
+	const carrier = new DataTransfer(), input = document.querySelector("[aria-label='Recording of this stop'] input[type=file]");
+	carrier.items.add(new File(parts, "phone.webm", {type: "audio/webm"}));
+	input.files = carrier.files;
+	input.dispatchEvent(new Event("change", {bubbles: true}));
+	return true;
+})()`
+
+// TestNoMicrophoneOverPlainHTTP: from another machine over plain http the page
+// may not use the microphone; it says why and offers the file way.
+func TestNoMicrophoneOverPlainHTTP(t *testing.T) {
+	n, b := openNotebook(t, "--host", "bale.example"), openBrowser(t, chromedp.Flag("host-resolver-rules", "MAP bale.example 127.0.0.1"))
+	n.put("/bows/"+soundBow, `{"name": "Plover 68", "style": "recurve"}`)
+	b.size(390, 844)
+	b.open(strings.Replace(n.url("/bows/"+soundBow+"/sound"), "127.0.0.1", "bale.example", 1))
+	b.see("cannot use the microphone")
+	b.see("A file from a recorder")
+	b.accessible("no microphone")
+	b.shot("no-microphone")
+	b.upload("A new recording", earSession(t, 3, 22050, 220*unit.Millimetre, 24))
+	n.recordingsOf(soundBow, 1)
 }
 
 // crash kills the page as a phone does that runs out of memory.
