@@ -39,10 +39,10 @@ func movers() []mover {
 		strandsMover(),
 		length("draw.length", func(s *notebook.Settings) *notebook.Length { return &s.Draw.Length }, 0.005, 0.002),
 		weightMover(),
-		mass("arrow.mass", func(s *notebook.Settings) *notebook.Mass { return &s.Arrow.Mass }, 0.0003),
+		mass("arrow.mass", func(s *notebook.Settings) *notebook.Mass { return &s.Arrow.Mass }, 0.001),
 		spineMover(),
-		length("arrow.shaft_length", func(s *notebook.Settings) *notebook.Length { return &s.Arrow.Length }, 0.005, 0.0005),
-		mass("arrow.point_mass", func(s *notebook.Settings) *notebook.Mass { return &s.Arrow.PointMass }, 0.0003),
+		length("arrow.shaft_length", func(s *notebook.Settings) *notebook.Length { return &s.Arrow.Length }, 0.01, 0.0005),
+		mass("arrow.point_mass", func(s *notebook.Settings) *notebook.Mass { return &s.Arrow.PointMass }, 0.001),
 		mass("arrow.nock_mass", func(s *notebook.Settings) *notebook.Mass { return &s.Arrow.NockMass }, 0.0001),
 		mass("arrow.fletching_mass", func(s *notebook.Settings) *notebook.Mass { return &s.Arrow.FletchMass }, 0.0001),
 	}
@@ -115,7 +115,7 @@ func strandsMover() mover {
 
 func weightMover() mover {
 	return mover{
-		key: "draw.weight", step: 2, again: 0.5,
+		key: "draw.weight", step: 4, again: 0.5,
 		read: func(s notebook.Settings) (float64, bool) {
 			return float64(s.Draw.Weight.Value), !s.Draw.Weight.IsZero()
 		},
@@ -127,7 +127,7 @@ func weightMover() mover {
 
 func spineMover() mover {
 	return mover{
-		key: "arrow.spine", step: 20 * float64(unit.ThousandthInch),
+		key: "arrow.spine", step: 30 * float64(unit.ThousandthInch),
 		read: func(s notebook.Settings) (float64, bool) {
 			return float64(s.Arrow.Spine.Value), !s.Arrow.Spine.IsZero()
 		},

@@ -85,6 +85,12 @@ func (s Shows) Value(q Quantity) (Estimate[float64], bool) {
 // belongs to one brace height only, is not used: with it the plausible bows of
 // two brace heights would not be the same bows.
 func Probe(ctx context.Context, s notebook.Settings, hand arrow.Hand, distances ...unit.Length) (Shows, error) {
+	return probe(ctx, s, hand, Members, distances)
+}
+
+// probe is Probe with fewer plausible bows, where many set-ups are looked at
+// and their interval matters less than what it is compared with.
+func probe(ctx context.Context, s notebook.Settings, hand arrow.Hand, bows int, distances []unit.Length) (Shows, error) {
 	s.String.Length = notebook.Length{}
 	in, err := FromSettings(s)
 	if err != nil {
@@ -94,6 +100,7 @@ func Probe(ctx context.Context, s notebook.Settings, hand arrow.Hand, distances 
 	if err != nil {
 		return Shows{}, understand(err)
 	}
+	b.members = b.members[:min(len(b.members), bows+1)]
 	out := Shows{of: map[Quantity][]float64{}, ok: make([]bool, len(b.members))}
 	rows := make([]map[Quantity]float64, len(b.members))
 	look, err := b.lookout(s, hand, distances)

@@ -21,9 +21,16 @@ type Slopes struct {
 	hand      arrow.Hand
 	distances []unit.Length
 
+	// Turn, if set, waits for this computation's turn before each look and
+	// gives the function that ends it.
+	Turn func(context.Context) (end func(), err error)
+
 	mu    sync.Mutex
 	known map[place]Shows
 }
+
+// slopeBows is how many plausible bows stand behind a slope's doubt.
+const slopeBows = 20
 
 // place is one entry so many steps from the base.
 type place struct {
@@ -67,7 +74,14 @@ func (s *Slopes) look(ctx context.Context, m mover, steps int) (Shows, error) {
 		from, _ := m.read(s.base)
 		m.write(&moved, from+float64(steps)*m.step)
 	}
-	shows, err := Probe(ctx, moved, s.hand, s.distances...)
+	if s.Turn != nil {
+		end, err := s.Turn(ctx)
+		if err != nil {
+			return Shows{}, err
+		}
+		defer end()
+	}
+	shows, err := probe(ctx, moved, s.hand, slopeBows, s.distances)
 	if err != nil {
 		return shows, err
 	}

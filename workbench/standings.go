@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"tautline/notebook"
@@ -14,13 +15,17 @@ import (
 // that see the target at the distances.
 type SlopesFor func(setup notebook.SetUp, distances []unit.Length) *Slopes
 
-// Standings says of every result how it stands today, oldest first. What
-// cannot be computed of a result is a state too: drifted, unknown. progress may
-// be nil; the first look at a set-up takes a tenth of a second for each entry
-// that was moved since.
-func Standings(ctx context.Context, b BowRecords, slopesFor SlopesFor, progress func(float64)) ([]Standing, error) {
+// Standings says how every result stands today, oldest first; superseded asks
+// for those, too, whose quantity was read again since. What cannot be computed
+// of a result is a state too: drifted, unknown. progress may be nil; the first
+// look at a set-up takes a tenth of a second for each step of each entry that
+// was moved since.
+func Standings(ctx context.Context, b BowRecords, superseded bool, slopesFor SlopesFor, progress func(float64)) ([]Standing, error) {
 	all := b.Results()
 	later := newest(all)
+	if !superseded {
+		all = slices.DeleteFunc(all, func(r Result) bool { return later[r.ID][r.Of] != "" })
+	}
 	rulings := map[notebook.ID]notebook.Ruling{}
 	for _, r := range b.Rulings {
 		rulings[r.Target] = r

@@ -60,9 +60,10 @@ func Fill(ctx context.Context, book notebook.Store, progress func(float64)) erro
 }
 
 // bows writes the three bows; the first has a history, a trial and evenings at
-// the field.
+// the field, the others a summer each.
 func (w *writer) bows(progress func(float64)) error {
 	var heron, first, second notebook.ID
+	var others []notebook.SetUp
 	for _, b := range []struct{ name, file string }{{"Heron 70", "heron-70.json"}, {"Sandpiper 66", "sandpiper-66.json"}, {"Wren", "wren-25.json"}} {
 		raw, err := examples.Bows.ReadFile(b.file)
 		if err != nil {
@@ -80,14 +81,19 @@ func (w *writer) bows(progress func(float64)) error {
 		if err := put(w, w.book.SetUps(), setup); err != nil {
 			return err
 		}
-		if b.name == "Heron 70" {
+		if b.name != "Heron 70" {
+			others = append(others, setup)
+		} else {
 			heron, first = bow.ID, setup.ID
 			if second, err = w.history(bow, setup, progress); err != nil {
 				return err
 			}
 		}
 	}
-	return w.evenings(heron, first, second)
+	if err := w.evenings(heron, first, second); err != nil {
+		return err
+	}
+	return w.seasons(others[0], others[1])
 }
 
 // history adds a change and a finished trial to the first bow, and gives the

@@ -34,7 +34,7 @@ func TestDemoTrialFindsItsSpot(t *testing.T) {
 		t.Error("a second filling was not refused")
 	}
 	trials, err := book.Trials().List(ctx, "", notebook.Query{})
-	if err != nil || len(trials.Rows) != 1 {
+	if err != nil || len(trials.Rows) != 3 {
 		t.Fatal(len(trials.Rows), err)
 	}
 	maker := report.Maker{Notebook: book}

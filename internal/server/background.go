@@ -54,16 +54,11 @@ func (w *work) touched() time.Time {
 }
 
 // background gives a calculation's value, or how far it is. The first to ask
-// starts it. A failed one is begun anew by the next who asks.
+// starts it; it takes its turns in the queue itself. A failed one is begun anew
+// by the next who asks.
 func background[T any](ctx context.Context, s *server, key string, do func(ctx context.Context, tell func(float64)) (T, error)) (T, Progress, error) {
 	var none T
-	w := s.works.begin(key, func(ctx context.Context, tell func(float64)) (any, error) {
-		if err := s.queue.enter(ctx); err != nil {
-			return nil, err
-		}
-		defer s.queue.leave()
-		return do(ctx, tell)
-	})
+	w := s.works.begin(key, func(ctx context.Context, tell func(float64)) (any, error) { return do(ctx, tell) })
 	select {
 	case <-w.done:
 	case <-ctx.Done():
@@ -140,5 +135,16 @@ func (ws *works) drop(key string) {
 			ws.order = append(ws.order[:i:i], ws.order[i+1:]...)
 			return
 		}
+	}
+}
+
+// inTurn is a calculation that holds its turn from beginning to end.
+func inTurn[T any](s *server, do func(ctx context.Context, tell func(float64)) (T, error)) func(context.Context, func(float64)) (T, error) {
+	return func(ctx context.Context, tell func(float64)) (out T, err error) {
+		if err := s.queue.enter(ctx); err != nil {
+			return out, err
+		}
+		defer s.queue.leave()
+		return do(ctx, tell)
 	}
 }

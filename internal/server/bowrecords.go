@@ -65,7 +65,7 @@ type slopeShelf struct {
 const mostSlopes = 48
 
 // get finds slopes that see every distance, or prepares new ones.
-func (k *slopeShelf) get(setup notebook.SetUp, hand notebook.Hand, distances []unit.Length) *workbench.Slopes {
+func (k *slopeShelf) get(setup notebook.SetUp, hand notebook.Hand, distances []unit.Length, turn func(context.Context) (func(), error)) *workbench.Slopes {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.byKey == nil {
@@ -75,7 +75,9 @@ func (k *slopeShelf) get(setup notebook.SetUp, hand notebook.Hand, distances []u
 	if old, ok := k.byKey[key]; ok && !slices.ContainsFunc(distances, func(d unit.Length) bool { return !old.Sees(d) }) {
 		return old
 	}
-	k.byKey[key] = workbench.NewSlopes(setup.Settings, workbench.HandOf(hand), distances...)
+	slopes := workbench.NewSlopes(setup.Settings, workbench.HandOf(hand), distances...)
+	slopes.Turn = turn
+	k.byKey[key] = slopes
 	if k.order = append(k.order, key); len(k.order) > mostSlopes {
 		delete(k.byKey, k.order[0])
 		k.order = k.order[1:]

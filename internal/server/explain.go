@@ -34,7 +34,7 @@ func (s *server) getExplanation(ctx context.Context, in *IDInput) (*found[explai
 	if err != nil {
 		return nil, err
 	}
-	e, how, err := background(ctx, s, "explain "+string(setup.ID)+string(me.Hand), func(ctx context.Context, tell func(float64)) (workbench.Explanation, error) {
+	e, how, err := background(ctx, s, "explain "+string(setup.ID)+string(me.Hand), inTurn(s, func(ctx context.Context, tell func(float64)) (workbench.Explanation, error) {
 		hand := workbench.HandOf(me.Hand)
 		e, err := workbench.Explain(ctx, setup.Settings, hand, func(share float64) { tell(0.3 * share) })
 		if err == nil {
@@ -42,7 +42,7 @@ func (s *server) getExplanation(ctx context.Context, in *IDInput) (*found[explai
 			err = ctx.Err()
 		}
 		return e, err
-	})
+	}))
 	if err != nil {
 		return nil, noPrediction(ctx, err)
 	}

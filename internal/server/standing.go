@@ -71,7 +71,13 @@ type workStepView struct {
 	Do     string      `json:"do,omitempty"`
 }
 
-func (s *server) getStanding(ctx context.Context, in *IDInput) (*found[standingsView], error) {
+// standingInput names a bow.
+type standingInput struct {
+	IDInput
+	All bool `query:"all" doc:"Those, too, whose quantity was read again since."`
+}
+
+func (s *server) getStanding(ctx context.Context, in *standingInput) (*found[standingsView], error) {
 	bow, err := fetch(ctx, s, s.Notebook.Bows(), in.ID)
 	if err != nil {
 		return nil, err
@@ -84,9 +90,9 @@ func (s *server) getStanding(ctx context.Context, in *IDInput) (*found[standings
 	if err != nil {
 		return nil, err
 	}
-	standings, how, err := background(ctx, s, "standing "+key+string(me.Hand), func(ctx context.Context, tell func(float64)) ([]workbench.Standing, error) {
-		return workbench.Standings(ctx, records, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
-			return s.slopes.get(setup, me.Hand, distances)
+	standings, how, err := background(ctx, s, fmt.Sprint("standing ", in.All, key, me.Hand), func(ctx context.Context, tell func(float64)) ([]workbench.Standing, error) {
+		return workbench.Standings(ctx, records, in.All, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
+			return s.slopes.get(setup, me.Hand, distances, s.queue.turn)
 		}, tell)
 	})
 	if err != nil {

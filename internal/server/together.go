@@ -168,9 +168,9 @@ func (s *server) transfer(ctx context.Context, in *transferInput) (*found[transf
 		return nil, err
 	}
 	key := "transfer " + string(a.ID) + string(b.ID) + string(me.Hand)
-	m, how, err := background(ctx, s, key, func(ctx context.Context, _ func(float64)) (workbench.Transfer, error) {
+	m, how, err := background(ctx, s, key, inTurn(s, func(ctx context.Context, _ func(float64)) (workbench.Transfer, error) {
 		return workbench.Match(ctx, a.Settings, b.Settings, workbench.HandOf(me.Hand))
-	})
+	}))
 	if err != nil {
 		return nil, noPrediction(ctx, err)
 	}

@@ -31,6 +31,15 @@ func (q queue) enter(ctx context.Context) error {
 
 func (q queue) leave() { <-q }
 
+// turn is enter for a calculation in many short pieces, which lets others in
+// between them.
+func (q queue) turn(ctx context.Context) (end func(), err error) {
+	if err := q.enter(ctx); err != nil {
+		return nil, err
+	}
+	return q.leave, nil
+}
+
 // mostVerdicts is how many verdicts are kept in memory.
 const mostVerdicts = 16
 

@@ -23,6 +23,14 @@ import { Boundary } from "./ui/boundary";
 const BowSoundPage = lazy(() => import("./sound").then((m) => m.BowSoundPage));
 const RecordingPage = lazy(() => import("./sound").then((m) => m.RecordingPage));
 const SignaturePage = lazy(() => import("./sound").then((m) => m.SignaturePage));
+
+const standing = () => import("./standing");
+const StandingPage = lazy(() => standing().then((m) => m.StandingPage));
+const LedgerPage = lazy(() => standing().then((m) => m.LedgerPage));
+const UpkeepPage = lazy(() => standing().then((m) => m.UpkeepPage));
+const BesidePage = lazy(() => standing().then((m) => m.BesidePage));
+const ExplainPage = lazy(() => standing().then((m) => m.ExplainPage));
+
 // routes are every address of the pages; docs and links may name them.
 const routes: [string, (named: Record<string, string>) => preact.ComponentChildren][] = [
   ["/", () => <BenchPage />],
@@ -41,6 +49,11 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id/sound", (n) => <BowSoundPage key={n.id} id={n.id!} />],
   ["/bows/:id/signature", (n) => <SignaturePage key={n.id} id={n.id!} />],
   ["/recordings/:id", (n) => <RecordingPage key={n.id} id={n.id!} />],
+  ["/bows/:id/standing", (n) => <StandingPage key={n.id} id={n.id!} />],
+  ["/bows/:id/ledger", (n) => <LedgerPage key={n.id} id={n.id!} />],
+  ["/bows/:id/upkeep", (n) => <UpkeepPage key={n.id} id={n.id!} />],
+  ["/bows/:id/beside", (n) => <BesidePage key={n.id} id={n.id!} />],
+  ["/bows/:id/explain", (n) => <ExplainPage key={n.id} id={n.id!} />],
   ["/trials/:id", (n) => <TrialPage key={n.id} id={n.id!} />],
   ["/sheets/:kind/:id", (n) => <SheetPage key={`${n.kind}${n.id}`} kind={n.kind!} id={n.id!} />],
   ["/settings", () => <SettingsPage />],

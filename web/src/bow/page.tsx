@@ -14,6 +14,7 @@ import { Cautions, Forecast } from "./forecast";
 import { History } from "./history";
 import { Readings } from "./readings";
 import { SweepCard } from "./sweep";
+import { LedgerCard, WorkCard } from "../standing/cards";
 
 // BowPage is one bow: where it stands, what the model says of it, what was
 // measured, and how it came here.
@@ -40,6 +41,10 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
           <a class="button" href={`/bows/${bow.id}/target`}>At the target</a>
           <a class="button" href={`/bows/${bow.id}/sound`}>Sound</a>
           <a class="button" href={`/bows/${bow.id}/trials/new`}>Another trial</a>
+          <a class="button" href={`/bows/${bow.id}/standing`}>Does it still count?</a>
+          <a class="button" href={`/bows/${bow.id}/upkeep`}>Keep it</a>
+          <a class="button" href={`/bows/${bow.id}/beside`}>Side by side</a>
+          <a class="button" href={`/bows/${bow.id}/explain`}>What brace height does</a>
           <a class="button" href={`/sheets/setup/${setup.setup.id}`}>Sheet</a>
         </nav>
       )}
@@ -48,7 +53,9 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
           {setup && <CurrentSetUp view={view} setup={setup} />}
         </div>
         <div>
+          {setup && <WorkCard bow={bow.id} />}
           {setup && <ForecastCard setup={setup.setup.id} />}
+          {setup && <LedgerCard bow={bow.id} />}
           {setup && <Readings bow={bow.id} setup={setup} changed={changed} />}
         </div>
       </div>

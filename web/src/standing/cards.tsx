@@ -1,18 +1,17 @@
 import "./standing.css";
-import { api, get } from "../lib/http";
+import { api, get, told } from "../lib/http";
 import { useGet } from "../lib/load";
 import { useMe } from "../lib/me";
 import { Note } from "../ui/field";
-import { told } from "../lib/http";
 import { WorkGraph, WorkList } from "./graph";
 import { Computing, usePolled } from "./poll";
 import type { Ledger, Standings } from "./types";
 
 // useStandings asks how a bow's results stand, in this person's units.
-export function useStandings(bow: string) {
+export function useStandings(bow: string, all = false) {
   const person = useMe().me?.person;
-  const key = person ? `${bow}|${person.units}|${person.decimal_comma}|${person.hand}` : null;
-  return usePolled<Standings>(key, (signal) => get<Standings>(`${api}/bows/${bow}/standing`, signal));
+  const key = person ? `${bow}|${all}|${person.units}|${person.decimal_comma}|${person.hand}` : null;
+  return usePolled<Standings>(key, (signal) => get<Standings>(`${api}/bows/${bow}/standing${all ? "?all=true" : ""}`, signal));
 }
 
 // WorkCard stands on the bow's page: the order of work and where it now

@@ -23,14 +23,15 @@ export function StandingPage({ id }: { id: string }) {
 }
 
 function Page({ view }: { view: BowView }) {
-  const of = useStandings(view.bow.id);
+  const [show, setShow] = useState<Show>("now");
+  const of = useStandings(view.bow.id, show === "all");
   return (
     <>
       <p class="crumb"><a href={`/bows/${view.bow.id}`}>{view.bow.name}</a></p>
       <h1>Does the old result still count?</h1>
       <p class="lead">Each result against everything that was changed since: how far the model says it moved, beside how well it was known.</p>
       <Answer of={of} what="Looking at what was changed since…">
-        {(v) => (v.state === "computing" ? <Computing of={v} what="Computing what each change moved…" /> : <All of={v} again={of.again} />)}
+        {(v) => (v.state === "computing" ? <Computing of={v} what="Computing what each change moved…" /> : <All of={v} again={of.again} show={show} onShow={setShow} />)}
       </Answer>
     </>
   );
@@ -38,17 +39,13 @@ function Page({ view }: { view: BowView }) {
 
 type Show = "now" | "all";
 
-function All({ of, again }: { of: Standings; again: () => void }) {
-  const [show, setShow] = useState<Show>("now");
-  const rows = of.standings.filter((s) => show === "all" || !s.superseded_by);
+function All({ of, again, show, onShow }: { of: Standings; again: () => void; show: Show; onShow: (s: Show) => void }) {
   return (
     <div class="two wide-left">
       <div>
         {of.standings.length === 0 && <Note>Nothing was found out on this bow yet: no verdict, no reading outside a trial, no end with places.</Note>}
-        {of.standings.some((s) => s.superseded_by) && (
-          <Pick label="Which results" value={show} options={[["now", "The latest of each"], ["all", "All, with those since taken anew"]]} onInput={setShow} />
-        )}
-        {rows.map((s) => <Result key={s.id + s.quantity} of={s} again={again} />)}
+        {of.standings.length > 0 && <Pick label="Which results" value={show} options={[["now", "The latest of each"], ["all", "All, with those since taken anew"]]} onInput={onShow} />}
+        {of.standings.map((s) => <Result key={s.id + s.quantity} of={s} again={again} />)}
       </div>
       <div>
         {of.work && (
