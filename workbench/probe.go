@@ -85,22 +85,46 @@ func (s Shows) Value(q Quantity) (Estimate[float64], bool) {
 // belongs to one brace height only, is not used: with it the plausible bows of
 // two brace heights would not be the same bows.
 func Probe(ctx context.Context, s notebook.Settings, hand arrow.Hand, distances ...unit.Length) (Shows, error) {
-	return probe(ctx, s, hand, Members, distances)
+	return probe(ctx, s, hand, Members, distances, &bench{})
+}
+
+// bench keeps the bow models that were made, by what was known: an arrow, a
+// button or a brace height of the same bow needs no new one.
+type bench struct{ models map[string]*BowModel }
+
+// model gives a bow's model at the inputs' own brace height, with as many
+// plausible bows as asked for.
+func (b *bench) model(ctx context.Context, in Inputs, bows int) (*BowModel, error) {
+	key := fmt.Sprintf("%+v %v %v %v %d", in.Known, in.StringMass, in.ArrowMass, in.ClipForce, bows)
+	m, ok := b.models[key]
+	if !ok {
+		var err error
+		if m, err = NewBowModel(ctx, in); err != nil {
+			return nil, understand(err)
+		}
+		m.members = m.members[:min(len(m.members), bows+1)]
+		if b.models == nil {
+			b.models = map[string]*BowModel{}
+		}
+		b.models[key] = m
+	}
+	here := *m
+	here.in = in
+	return &here, nil
 }
 
 // probe is Probe with fewer plausible bows, where many set-ups are looked at
 // and their interval matters less than what it is compared with.
-func probe(ctx context.Context, s notebook.Settings, hand arrow.Hand, bows int, distances []unit.Length) (Shows, error) {
+func probe(ctx context.Context, s notebook.Settings, hand arrow.Hand, bows int, distances []unit.Length, on *bench) (Shows, error) {
 	s.String.Length = notebook.Length{}
 	in, err := FromSettings(s)
 	if err != nil {
 		return Shows{}, err
 	}
-	b, err := NewBowModel(ctx, in)
+	b, err := on.model(ctx, in, bows)
 	if err != nil {
-		return Shows{}, understand(err)
+		return Shows{}, err
 	}
-	b.members = b.members[:min(len(b.members), bows+1)]
 	out := Shows{of: map[Quantity][]float64{}, ok: make([]bool, len(b.members))}
 	rows := make([]map[Quantity]float64, len(b.members))
 	look, err := b.lookout(s, hand, distances)

@@ -27,6 +27,7 @@ type Slopes struct {
 
 	mu    sync.Mutex
 	known map[place]Shows
+	bench bench
 }
 
 // slopeBows is how many plausible bows stand behind a slope's doubt.
@@ -81,7 +82,7 @@ func (s *Slopes) look(ctx context.Context, m mover, steps int) (Shows, error) {
 		}
 		defer end()
 	}
-	shows, err := probe(ctx, moved, s.hand, slopeBows, s.distances)
+	shows, err := probe(ctx, moved, s.hand, slopeBows, s.distances, &s.bench)
 	if err != nil {
 		return shows, err
 	}
@@ -114,9 +115,11 @@ func (s *Slopes) of(ctx context.Context, key string, delta float64, q Quantity) 
 	if err != nil || way == nil {
 		return r, false, err
 	}
-	aside, err := s.way(ctx, m, math.Copysign(m.step, -delta), q)
-	if err != nil {
-		return r, false, err
+	aside := way[:1] // nothing to the other side: it is set as well as it is known
+	if m.again > 0 {
+		if aside, err = s.way(ctx, m, math.Copysign(m.step, -delta), q); err != nil {
+			return r, false, err
+		}
 	}
 	for i := range way[0] {
 		line := make([]float64, len(way))
@@ -139,7 +142,7 @@ func (s *Slopes) of(ctx context.Context, key string, delta float64, q Quantity) 
 		at, most := along(line, math.Abs(delta)/m.step)
 		r.signed, r.size = append(r.signed, at), append(r.size, most)
 		r.first = append(r.first, math.Abs(line[1])/m.step)
-		if back := aside[1][i] - aside[0][i]; !math.IsNaN(back) {
+		if back := aside[len(aside)-1][i] - aside[0][i]; !math.IsNaN(back) {
 			r.first[len(r.first)-1] = max(r.first[len(r.first)-1], math.Abs(back)/m.step)
 		}
 	}
