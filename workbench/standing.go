@@ -270,7 +270,7 @@ func (w weighing) cause(ctx context.Context, key string) (Cause, []float64, erro
 		c.Far = far(effect.size) + far(effect.first)*again
 		c.Unknown = effect.left
 	} else {
-		c.Unknown = w.r.shouldKnow(key)
+		c.Unknown, effect = w.r.shouldKnow(key), response{}
 	}
 	f, err := w.r.floor(ctx, key, w.slopes)
 	if err != nil {

@@ -85,7 +85,7 @@ func (s *Standing) rule(r notebook.Ruling) {
 func (b BowRecords) since(r Result, at int) Since {
 	out := Since{b.asRead(at, r.At)}
 	for i := at + 1; i < len(b.SetUps); i++ {
-		out = append(out, b.SetUps[i].Settings)
+		out = append(out, b.asRead(i-1, b.SetUps[i].At), b.asRead(i, b.SetUps[i].At))
 	}
 	return append(out, b.asRead(len(b.SetUps)-1, time.Time{}))
 }
@@ -94,19 +94,26 @@ func (b BowRecords) since(r Result, at int) Since {
 // as moved: a square's own resolution, twice.
 var readTwice = map[notebook.Kind]float64{notebook.ReadBrace: 0.001, notebook.ReadNockingPoint: 0.0006, notebook.ReadTiller: 0.001}
 
-// asRead gives a set-up with what was last read off it until a moment (zero:
-// now): a string creeps, and nobody makes a set-up of that.
+// asRead gives a set-up with what was last read off the bow until a moment
+// (zero: now): a string creeps, and nobody makes a set-up of that. A reading
+// holds for later set-ups, too, as long as they leave its entry, and the
+// string, alone.
 func (b BowRecords) asRead(at int, until time.Time) notebook.Settings {
-	s, id := b.SetUps[at].Settings, b.SetUps[at].ID
+	s := b.SetUps[at].Settings
+	from := map[notebook.Kind]int{}
+	for kind := range readTwice {
+		from[kind] = b.unmoved(kind, at)
+	}
 	for _, r := range b.valid() {
-		entry := direct[string(r.Kind)]
-		if entry == "" || r.SetUp != id || r.Trial != "" || !until.IsZero() && r.At.After(until) {
+		since, square := from[r.Kind]
+		i := b.setUp(r.SetUp)
+		if !square || r.Trial != "" || i < since || i > at || !until.IsZero() && r.At.After(until) {
 			continue
 		}
-		m, _ := moverOf(entry)
+		m, _ := moverOf(direct[string(r.Kind)])
 		value := r.Value
 		if r.Kind == notebook.ReadBrace && r.Edge == notebook.EdgeButton {
-			value -= float64(s.BraceHeight.ButtonBehind.Value)
+			value -= float64(b.SetUps[i].Settings.BraceHeight.ButtonBehind.Value)
 		}
 		original, noted := m.read(b.SetUps[at].Settings)
 		switch {
@@ -118,6 +125,19 @@ func (b BowRecords) asRead(at int, until time.Time) notebook.Settings {
 		}
 	}
 	return s
+}
+
+// unmoved is the first set-up from which on an entry, and the string, were
+// left alone up to the one at a place.
+func (b BowRecords) unmoved(kind notebook.Kind, at int) int {
+	entry := direct[string(kind)]
+	for ; at > 0; at-- {
+		before, after := b.SetUps[at-1].Settings, b.SetUps[at].Settings
+		if otherString(before, after) || slices.ContainsFunc(differences(before, after), func(d notebook.Difference) bool { return d.Key == entry }) {
+			return at
+		}
+	}
+	return at
 }
 
 // writeRead enters what was read.

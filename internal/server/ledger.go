@@ -30,7 +30,7 @@ type ledgerRow struct {
 	Label    string      `json:"label" example:"change of arrow speed"`
 	SetUp    notebook.ID `json:"setup"`
 	From     notebook.ID `json:"from,omitempty" doc:"The set-up the change starts from."`
-	Sealed   time.Time   `json:"sealed_at" doc:"When the notebook got it."`
+	Sealed   time.Time   `json:"sealed_at" doc:"When it was made; a reading counts against it only if the notebook got it later."`
 	Forecast string      `json:"forecast" example:"-0.6 m/s"`
 	Band     string      `json:"band" example:"-1.2 to +0.1 m/s"`
 	Got      string      `json:"got,omitempty" example:"-0.4 m/s"`
@@ -113,11 +113,7 @@ func viewForecast(f notebook.Forecast, system unit.System) ledgerRow {
 	if stop, ok := workbench.ForecastStop(f); ok {
 		label += fmt.Sprintf(", stop %d of a trial", stop+1)
 	}
-	sealed := f.Received
-	if sealed.IsZero() {
-		sealed = f.At
-	}
-	return ledgerRow{ID: f.ID, Label: label, SetUp: f.SetUp, From: f.From, Sealed: sealed, Forecast: say(f.Value), Band: say(f.Low) + " to " + say(f.High), Fitted: f.Fit != ""}
+	return ledgerRow{ID: f.ID, Label: label, SetUp: f.SetUp, From: f.From, Sealed: f.At, Forecast: say(f.Value), Band: say(f.Low) + " to " + say(f.High), Fitted: f.Fit != ""}
 }
 
 // quantityLabel is a quantity in an archer's words.

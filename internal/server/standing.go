@@ -71,13 +71,13 @@ type workStepView struct {
 	Do     string      `json:"do,omitempty"`
 }
 
-// standingInput names a bow.
-type standingInput struct {
+// standingAsk names a bow.
+type standingAsk struct {
 	IDInput
 	All bool `query:"all" doc:"Those, too, whose quantity was read again since."`
 }
 
-func (s *server) getStanding(ctx context.Context, in *standingInput) (*found[standingsView], error) {
+func (s *server) getStanding(ctx context.Context, in *standingAsk) (*found[standingsView], error) {
 	bow, err := fetch(ctx, s, s.Notebook.Bows(), in.ID)
 	if err != nil {
 		return nil, err
@@ -154,7 +154,7 @@ func moved(e workbench.Estimate[float64], say func(float64) string) string {
 
 func signedText(v float64, say func(float64) string) string {
 	text := say(v)
-	if v > 0 && !strings.HasPrefix(text, "0 ") && text != "0" {
+	if v > 0 && strings.ContainsAny(text, "123456789") {
 		return "+" + text
 	}
 	return text

@@ -78,7 +78,7 @@ func (s *server) getUpkeep(ctx context.Context, in *IDInput) (*found[upkeepView]
 		if c := records.Chart(kind); len(c.Points) > 0 {
 			chart := viewChart(c, system)
 			if kind == notebook.ReadBrace && creep.What != workbench.CreepCannotTell {
-				addCreep(chart.Figure, c, creep, system)
+				addCreep(&chart, c, creep, system)
 			}
 			view.Charts = append(view.Charts, chart)
 		}
@@ -197,14 +197,17 @@ func chartLines(c workbench.CheckChart, scale float64) []figure.Line {
 func stretchMarks(c workbench.CheckChart) (out []figure.Mark) {
 	for i := 1; i < len(c.Points); i++ {
 		if c.Points[i].Stretch != c.Points[i-1].Stretch {
-			out = append(out, figure.Mark{At: float64(days(c, i)+days(c, i-1)) / 2, Label: "changed"})
+			out = append(out, figure.Mark{At: float64(days(c, i)+days(c, i-1)) / 2})
 		}
+	}
+	if len(out) > 0 {
+		out[len(out)-1].Label = "changed" // one word is enough; the lines look alike
 	}
 	return out
 }
 
 // addCreep draws the description that won.
-func addCreep(f *figure.Figure, c workbench.CheckChart, creep workbench.Creep, system unit.System) {
+func addCreep(v *chartView, c workbench.CheckChart, creep workbench.Creep, system unit.System) {
 	scale, _, _ := chartScale(c.Kind, system)
 	from := len(c.Points) - len(creep.Line)
 	line := figure.Line{Name: creep.What, Kind: figure.Curve}
@@ -217,5 +220,10 @@ func addCreep(f *figure.Figure, c workbench.CheckChart, creep workbench.Creep, s
 		}
 		line.X, line.Y = append(line.X, days(c, from+i)), append(line.Y, figure.Number(scale*v))
 	}
-	f.Series = append(f.Series, line)
+	v.Figure.Series = append(v.Figure.Series, line)
+	if c.State == workbench.Shifted || c.State == workbench.Drifting {
+		why := map[string]string{workbench.CreepTrend: " It got there by creep, little by little, not at once.", workbench.CreepStep: " It got there at one moment, not little by little."}
+		v.Text += why[creep.What]
+		v.Figure.Finding = v.Text
+	}
 }

@@ -75,7 +75,7 @@ function Pair({ a, b, spare }: { a: string; b: string; spare?: string }) {
 function Beside({ of }: { of: Together }) {
   const [one, two] = of.same_bow ? ["first", "second"] : [of.first.name, of.second.name];
   return (
-    <div class="two">
+    <div>
       <section class="card">
         <h2>What differs as set</h2>
         {of.differences.length === 0 ? <p class="faint">Nothing: they are set alike.</p> : <Settings list={of.differences} one={one!} two={two!} />}
