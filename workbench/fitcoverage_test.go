@@ -3,7 +3,6 @@ package workbench
 import (
 	"context"
 	"errors"
-	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -17,8 +16,6 @@ import (
 	"tautline/shot"
 	"tautline/unit"
 )
-
-var updateFit = flag.Bool("update", false, "write the coverage table of docs/theory/fit.md from this run; only with TAUTLINE_LONG=1")
 
 // truth is a bow, an arrow and an archer made by the model in another way than
 // the fit's: lumped string, no loss in the limbs' material but more in the
@@ -419,7 +416,7 @@ func TestGoldenFitCoverage(t *testing.T) {
 	text := fmt.Sprintf("%d bows, %d readings a bow in the mean; %d of %d changes lay outside the window, where nothing is said of the target; %d fits failed.\n\n%s",
 		c.bows, (c.readings+c.bows/2)/c.bows, c.withheld, c.bows*len((&truth{}).names()), c.failed, c.table())
 	t.Log(text)
-	if *updateFit {
+	if *update {
 		rewrite(t, coverageMark, text)
 	}
 	c.mustHold(t, 0)
@@ -486,7 +483,7 @@ func TestGoldenModelError(t *testing.T) {
 		}
 	}
 	t.Log(b.String())
-	if *updateFit {
+	if *update {
 		rewrite(t, errorMark, b.String())
 	}
 }

@@ -11,7 +11,9 @@ import (
 	"tautline/unit"
 )
 
-var update = flag.Bool("update", false, "write the tables of docs/theory/forgiveness.md from this run")
+// update is for the tables of docs/theory/forgiveness.md and, with
+// TAUTLINE_LONG=1, the coverage in docs/theory/fit.md.
+var update = flag.Bool("update", false, "write the tables of docs/theory from this run")
 
 const (
 	forgivenessPage = "../docs/theory/forgiveness.md"
