@@ -10,12 +10,12 @@ export interface ShownEnd { end: End; unsent?: boolean }
 // useEnds gives the ends that stand: those of the notebook, or as last seen
 // out of its reach, with what this device has not sent yet; corrected ones and
 // those taken back left out. Oldest first.
-export function useEnds(query: string, mine: (e: End) => boolean): Loaded<ShownEnd[]> {
+export function useEnds(query: string, mine: (e: End) => boolean): Loaded<ShownEnd[]> & { ready: boolean } {
   const sent = useOutbox();
   const loaded = useLast<EndView[]>("ends", query, useLoaded<EndView[]>(query, (signal) => allRows<EndView>(`/ends?${query}`, signal)));
   useEffect(() => { if (sent.turn > 0) loaded.again(); }, [sent.count]);
   const taken = useTaken();
-  return { ...loaded, value: standing(loaded.value ?? [], mine, taken) };
+  return { ...loaded, ready: loaded.value !== undefined || loaded.problem !== undefined, value: standing(loaded.value ?? [], mine, taken) };
 }
 
 // useOutbox follows how many records wait.

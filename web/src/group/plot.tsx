@@ -1,3 +1,4 @@
+import type { ComponentChildren } from "preact";
 import { useEffect, useMemo } from "preact/hooks";
 import { useBow } from "../lib/bar";
 import { useAwake } from "../lib/awake";
@@ -52,11 +53,11 @@ function ofToday(list: Session[]): Session | undefined {
   return last && new Date(last.at).toDateString() === new Date().toDateString() ? last : undefined;
 }
 
-interface AreaProps { bow: BowView; draft: string; to: Belongs; given: Partial<Plot>; faces: Face[]; setups: SetUpView[]; sessions: Session[]; follow?: { setup: string; today?: Session }; onEnds?: (ends: ShownEnd[]) => void }
+interface AreaProps { bow: BowView; draft: string; to: Belongs; given: Partial<Plot>; faces: Face[]; setups: SetUpView[]; sessions: Session[]; follow?: { setup: string; today?: Session }; after?: ComponentChildren; onEnds?: (ends: ShownEnd[]) => void }
 
 // PlotArea is the face with everything around it; a stop of a trial holds one
-// too.
-export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follow, onEnds }: AreaProps) {
+// too, with what comes after it.
+export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follow, after, onEnds }: AreaProps) {
   useAwake();
   const [plot, setPlot] = useOpenEnd(draft, given);
   const query = to.trial ? `trial=${to.trial}` : `session=${plot.session}`;
@@ -78,7 +79,7 @@ export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follo
         <Says p={p} />
         {p.plot.rings ? <RingPad face={face} label="Ring of the next arrow" onRing={(r) => p.onRing((now) => call(now, r))} />
           : <Board face={face} shaft={shaft} impacts={p.plot.open.impacts} earlier={earlier} picked={p.plot.picked} enlarge={p.plot.enlarge} onPlace={p.onPlace} label={`The face, ${face.name}: ${saysNext(p.plot)}`} />}
-        <Acts p={p} />
+        <Acts p={p} after={after} />
       </div>
       <div>
         <ArrowList plot={p.plot} set={p.set} face={face} shaft={shaft} />
@@ -151,8 +152,11 @@ function Numbers({ plot, set, put }: { plot: Plot; set: (more: Partial<Plot>) =>
   );
 }
 
-function Acts({ p }: { p: Plotting }) {
+// Acts are undo and the end of an end; once an end is noted, what comes after
+// it takes the large button's place.
+function Acts({ p, after }: { p: Plotting; after?: ComponentChildren }) {
   const { plot } = p, { open } = plot;
+  const idle = open.impacts.length === 0 && !open.corrects;
   return (
     <>
       <div class="actions-row">
@@ -160,7 +164,7 @@ function Acts({ p }: { p: Plotting }) {
         {open.corrects && <button type="button" class="quiet" onClick={p.leave}>Leave it as it was</button>}
         {!plot.rings && <button type="button" class="quiet" aria-pressed={plot.enlarge} onClick={() => p.set((now) => ({ ...now, enlarge: !now.enlarge }))}>Enlarge first</button>}
       </div>
-      <button type="button" class="main" disabled={open.impacts.length === 0} onClick={p.done}>{open.corrects ? "Save the correction" : "End done"}</button>
+      {idle && after ? after : <button type="button" class="main" disabled={open.impacts.length === 0} onClick={p.done}>{open.corrects ? "Save the correction" : "End done"}</button>}
     </>
   );
 }

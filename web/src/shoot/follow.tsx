@@ -19,7 +19,7 @@ import { blockName } from "./planned";
 import { StopNow } from "./stopnow";
 import type { ShootView, Step } from "./types";
 
-export interface Following { view: ShootView; bow: BowView; faces: Face[]; setups: SetUpView[]; shot: Set<number>; again: () => void }
+export interface Following { view: ShootView; bow: BowView; faces: Face[]; setups: SetUpView[]; shot: Set<number>; ends: ShownEnd[]; again: () => void }
 
 // FollowPage takes a person through a plan at the range, one stop at a time:
 // what to set, how many to shoot, and the face to plot the arrows on.
@@ -70,17 +70,17 @@ function Progress({ view, shot, at }: { view: ShootView; shot: Set<number>; at: 
 
 // given is what the plan says of how an end is shot: what is left to a person
 // is taken over from the stop before.
-function given(view: ShootView, step: Step, comma: boolean) {
-  const { ask, kind } = view.plan;
-  const far = step.distance_m ? `${number(step.distance_m, step.distance_m % 1 ? 1 : 0, comma)} m` : ask.distance;
+function given(view: ShootView, step: Step, ends: ShownEnd[], comma: boolean) {
+  const { ask, kind } = view.plan, last = ends.at(-1)?.end;
+  const far = step.distance_m ? `${number(step.distance_m, step.distance_m % 1 ? 1 : 0, comma)} m` : ask.distance ?? last?.distance;
   const shafts = ask.bare_shafts ?? 0;
   return {
-    setup: view.setup, perEnd: String(step.arrows), ...(far && { distance: far }), ...(kind === "walk_back" && { face: "blank" }),
-    ...(kind === "bare_shaft" ? { numbers: `1-${step.arrows}`, bareFrom: step.arrows - shafts + 1, face: "40" } : {}),
+    setup: view.setup, perEnd: String(step.arrows), ...(far && { distance: far }), face: last?.face ?? (kind === "walk_back" ? "blank" : kind === "bare_shaft" ? "40" : "122"),
+    ...(kind === "bare_shaft" && { numbers: `1-${step.arrows}`, bareFrom: step.arrows - shafts + 1 }),
   };
 }
 
-function Stop({ view, bow, faces, setups, shot, again, step }: Following & { step: Step }) {
+function Stop({ view, bow, faces, setups, shot, ends, again, step }: Following & { step: Step }) {
   const next = view.plan.steps[step.position + 1], comma = useComma();
   const [count, setCount] = useState(0);
   const [problem, setProblem] = useState<Problem>();
@@ -88,6 +88,15 @@ function Stop({ view, bow, faces, setups, shot, again, step }: Following & { ste
   const done = shot.has(step.position) || count > 0;
   const onward = () => void sendEvent(view.id, "reached", step.position + 1).then(() => go(`/trials/${view.id}?stop=${step.position + 1}`), (e: unknown) => setProblem(asProblem(e)));
   const blocks = view.plan.steps.at(-1)!.block;
+  const after = done && (
+    <>
+      {problem && <Wrong problem={problem} />}
+      <StopNow view={view} shot={shot} step={step} />
+      {next
+        ? <button type="button" class="main" onClick={onward}>Next stop{view.plan.hidden ? "" : `: ${next.changed ? next.set : next.label}`}</button>
+        : <a class="button main" href={`/trials/${view.id}?view=verdict`}>That was the last stop: read the verdict</a>}
+    </>
+  );
   return (
     <>
       <section class="card stop" aria-label={`Stop ${step.position + 1}`}>
@@ -96,15 +105,10 @@ function Stop({ view, bow, faces, setups, shot, again, step }: Following & { ste
           ? <details class="cover"><summary>For the helper alone: what to set</summary><p class="big">{capital(step.set)}</p></details>
           : <h2 class="big order">{step.changed || step.set !== "leave as it is" ? capital(step.set) : `Leave it as it is: ${step.label}`}</h2>}
         <p>{capital(step.shoot)}.</p>
-        {problem && <Wrong problem={problem} />}
-        {done && <StopNow view={view} shot={shot} step={step} />}
-        {done && (next
-          ? <button type="button" class="main" onClick={onward}>Next stop{view.plan.hidden ? "" : `: ${next.changed ? next.set : next.label}`}</button>
-          : <a class="button main" href={`/trials/${view.id}?view=verdict`}>That was the last stop: read the verdict</a>)}
       </section>
-      {view.plan.kind === "sham" ? <FeelStop view={view} step={step} noted={() => setCount((n) => n + 1)} />
+      {view.plan.kind === "sham" ? <><FeelStop view={view} step={step} noted={() => setCount((n) => n + 1)} />{after}</>
         : <PlotArea bow={bow} draft={`plot:${view.id}:${step.position}`} to={{ bow: view.bow, trial: view.id, stop: step.position }} onEnds={(list) => setCount(list.length)}
-          given={given(view, step, comma)} faces={faces} setups={setups} sessions={[]} />}
+          given={given(view, step, ends, comma)} faces={faces} setups={setups} sessions={[]} after={after} />}
     </>
   );
 }

@@ -7,7 +7,7 @@ import { useTitle } from "../lib/route";
 import type { BowView, Rows, SetUpView } from "../lib/types";
 import { useQuery } from "../trial/query";
 import { useUnsent } from "../trial/send";
-import { Answer } from "../ui/states";
+import { Answer, Waits } from "../ui/states";
 import { viewOf, waitingFeels, type TrialRecord } from "./api";
 import { FollowPage } from "./follow";
 import { Planned } from "./planned";
@@ -30,7 +30,7 @@ export function ShootTrial({ record, again }: { record: TrialRecord; again: () =
   const shot = new Set([...(ends.value ?? []).map((e) => e.end.stop ?? -1), ...record.felt, ...waitingFeels(view.id)]);
   const page = (b: BowView) => (
     <Answer of={faces} what="Opening the faces…">
-      {(f) => <FollowPage view={view} bow={b} faces={f.rows} setups={setups.value?.rows ?? []} shot={shot} again={() => { ends.again(); again(); }} />}
+      {(f) => !ends.ready ? <Waits what="Opening the ends…" /> : <FollowPage view={view} bow={b} faces={f.rows} setups={setups.value?.rows ?? []} shot={shot} ends={ends.value ?? []} again={() => { ends.again(); again(); }} />}
     </Answer>
   );
   return (

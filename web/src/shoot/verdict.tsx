@@ -4,6 +4,7 @@ import type { Winner } from "../group/types";
 import { useLoaded } from "../lib/load";
 import { useComma } from "../lib/me";
 import { capital } from "../lib/words";
+import { Keep } from "../trial/verdict";
 import { Chart } from "../ui/chart";
 import { Note } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
@@ -36,6 +37,7 @@ export function ShootVerdict({ view, ends, seen, unsent }: Props) {
     <>
       {unsent && <Note kind="warn">Some ends are still on this device only; the verdict does not know them yet.</Note>}
       <section class="card verdict" aria-label="Verdict">
+        <h2>The answer so far</h2>
         <Answer v={v} view={view} />
         <p class="answer">{v.text}</p>
         {v.arrows_more !== null && v.arrows_more > 0 && <p><span class="big num">{v.arrows_more}</span> more arrows would be needed to tell.</p>}
@@ -44,6 +46,7 @@ export function ShootVerdict({ view, ends, seen, unsent }: Props) {
         {v.would_change.length > 0 && <><h3>What would change this</h3><ul>{v.would_change.map((w) => <li key={w}>{capital(w)}</li>)}</ul></>}
       </section>
       {v.warnings.length > 0 && <Note kind="warn"><strong>Before you trust it</strong><ul>{v.warnings.map((w) => <li key={w}>{capital(w)}</li>)}</ul></Note>}
+      <Keep<Verdict> key={v.inputs} id={view.id} words={(kept) => kept.text} />
       <Behind v={v} view={view} ends={ends} />
       {v.assumptions.length > 0 && <details><summary>What this assumes</summary><ul>{v.assumptions.map((a) => <li key={a}>{capital(a)}</li>)}</ul></details>}
     </>

@@ -55,4 +55,4 @@ export interface Verdict {
   choices: ChoiceView[]; stops: number; arrows: number; figures: Figure[]; assumptions: string[]; warnings: string[];
   would_change: string[]; inputs: string;
 }
-export interface KeptVerdict { verdict: { id: string; at: string; program: string }; view: Verdict; current: boolean }
+export interface KeptVerdict<V = Verdict> { verdict: { id: string; at: string; program: string }; view: V; current: boolean }

@@ -30,7 +30,7 @@ export function VerdictPage(page: Page) {
     <>
       {unsent && <Note kind="warn">Some readings are still on this device only; the verdict does not know them yet.</Note>}
       <Shown v={verdict.value} view={view} />
-      <Keep id={id} />
+      <Keep id={id} words={headline} sheet={`/sheets/trial/${id}`} />
       <Choices {...page} v={verdict.value} />
     </>
   );
@@ -99,9 +99,10 @@ function Repeats({ v, view }: { v: Verdict; view: TrialView }) {
   );
 }
 
-// Keep writes the verdict into the notebook, and lists those kept before.
-function Keep({ id }: { id: string }) {
-  const kept = useGet<Rows<KeptVerdict>>(`/trials/${id}/verdicts`);
+// Keep writes the verdict into the notebook, and lists those kept before; words
+// says one of them in a line.
+export function Keep<V>({ id, words, sheet }: { id: string; words: (v: V) => string; sheet?: string }) {
+  const kept = useGet<Rows<KeptVerdict<V>>>(`/trials/${id}/verdicts`);
   const list = kept.value?.rows ?? [];
   const [next] = useState(uuidv7);
   const [state, setState] = useState<Problem | "busy" | "kept" | null>(null);
@@ -116,11 +117,11 @@ function Keep({ id }: { id: string }) {
       <div class="row">
         {current ? <p class="kept" role="status">✓ This verdict is kept in the notebook.</p>
           : <button type="button" disabled={state === "busy"} onClick={keep}>{state === "busy" ? "Keeping …" : "Keep this verdict"}</button>}
-        <a class="button" href={`/sheets/trial/${id}`}>Print the sheet</a>
+        {sheet && <a class="button" href={sheet}>Print the sheet</a>}
       </div>
       {list.length > 0 && (
         <ul class="plain">
-          {list.map((k) => <li key={k.verdict.id}><span class="num">{when(k.verdict.at)}</span>: {headline(k.view)}{k.current ? "" : <span class="faint"> (readings were added or changed since)</span>}</li>)}
+          {list.map((k) => <li key={k.verdict.id}><span class="num">{when(k.verdict.at)}</span>: {words(k.view)}{k.current ? "" : <span class="faint"> (readings were added or changed since)</span>}</li>)}
         </ul>
       )}
     </section>
