@@ -8,7 +8,7 @@ import { usePlaceWords } from "./words";
 const lensSize = 176;
 
 export interface BoardProps {
-  face: Face; shaft: number; impacts: Impact[]; earlier: Impact[]; picked?: number; enlarge: boolean;
+  face: Face; span: number; shaft: number; impacts: Impact[]; earlier: Impact[]; picked?: number; enlarge: boolean; // span: of blank paper, m
   label: string; onPlace: (p: Place) => void;
 }
 
@@ -22,7 +22,7 @@ export function Board(p: BoardProps) {
   const [held, setHeld] = useState<Held | null>(null);
   const [cross, setCross] = useState<Place | null>(null); // of the keyboard
   const words = usePlaceWords();
-  const whole = wholeView(p.face, size), view = zoom ? closer(whole, zoom, 5) : whole;
+  const whole = wholeView(p.face, size, p.span), view = zoom ? closer(whole, zoom, 5) : whole;
   const aim = held ? aimed(view, held) : cross;
   useEffect(() => setZoom(null), [p.face.key, p.enlarge]);
 

@@ -10,13 +10,13 @@ export interface Place { x: number; y: number }
 export interface View { x: number; y: number; perPx: number; size: number }
 
 // blankSpan is the width of blank paper shown at first, in metres.
-const blankSpan = 0.6;
+export const blankSpan = 0.6;
 
 // shownSpan is the width of what is shown of a face: a rim around the paper
-// takes arrows that missed it.
-export const shownSpan = (face: Face): number => (face.zones.length > 0 ? 2.3 * face.zones.at(-1)!.radius_m : blankSpan);
+// takes arrows that missed it. Blank paper is as wide as is asked for.
+export const shownSpan = (face: Face, blank = blankSpan): number => (face.zones.length > 0 ? 2.3 * face.zones.at(-1)!.radius_m : blank);
 
-export const wholeView = (face: Face, size: number): View => ({ x: 0, y: 0, perPx: shownSpan(face) / size, size });
+export const wholeView = (face: Face, size: number, blank?: number): View => ({ x: 0, y: 0, perPx: shownSpan(face, blank) / size, size });
 
 // closer shows a part of a view, several times larger.
 export const closer = (v: View, at: Place, times: number, size: number = v.size): View => ({ x: at.x, y: at.y, perPx: v.perPx / times, size });

@@ -1,6 +1,6 @@
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { densityOf, dotsUpTo, paintDensity } from "./density";
-import { toPx, wholeView, type Place, type View } from "./geometry";
+import { blankSpan, toPx, wholeView, type Place, type View } from "./geometry";
 import { fit, paintFace, paintImpact, tag } from "./paint";
 import type { Face, Group, Impact } from "./types";
 
@@ -21,7 +21,7 @@ export function FacePicture({ face, group, impacts, says }: Props) {
   useLayoutEffect(() => {
     if (!canvas.current) return;
     canvas.current.style.height = canvas.current.style.width = `${size}px`;
-    paint(fit(canvas.current, size), near ? closeUp(group, face, size) : wholeView(face, size), face, group, impacts);
+    paint(fit(canvas.current, size), near ? closeUp(group, face, size) : wholeView(face, size, reach(impacts)), face, group, impacts);
   }, [face, group, impacts, near, size]);
   const many = impacts.length > dotsUpTo;
   return (
@@ -37,6 +37,9 @@ export function FacePicture({ face, group, impacts, says }: Props) {
     </figure>
   );
 }
+
+// reach is the width of blank paper that holds every arrow.
+const reach = (impacts: Impact[]): number => impacts.reduce((far, i) => Math.max(far, 2.2 * Math.abs(i.x_m ?? 0), 2.2 * Math.abs(i.y_m ?? 0)), blankSpan);
 
 // closeUp shows the group alone, three σ to each side.
 function closeUp(g: Group, face: Face, size: number): View {

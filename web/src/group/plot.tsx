@@ -78,7 +78,8 @@ export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follo
         <Switches plot={p.plot} set={set} edit={(at, arrow) => p.set((now) => edit(now, at, { arrow }))} face={face} />
         <Says p={p} />
         {p.plot.rings ? <RingPad face={face} label="Ring of the next arrow" onRing={(r) => p.onRing((now) => call(now, r))} />
-          : <Board face={face} shaft={shaft} impacts={p.plot.open.impacts} earlier={earlier} picked={p.plot.picked} enlarge={p.plot.enlarge} onPlace={p.onPlace} label={`The face, ${face.name}: ${saysNext(p.plot)}`} />}
+          : <Board face={face} span={p.plot.span} shaft={shaft} impacts={p.plot.open.impacts} earlier={earlier} picked={p.plot.picked} enlarge={p.plot.enlarge} onPlace={p.onPlace} label={`The face, ${face.name}: ${saysNext(p.plot)}`} />}
+        {face.zones.length === 0 && <p class="help">A line every 10 cm from the middle of the paper.</p>}
         <Acts p={p} after={after} />
       </div>
       <div>

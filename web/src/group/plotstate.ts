@@ -1,5 +1,5 @@
 import { uuidv7 } from "../lib/uuid";
-import { isPlaced, toMicron, type Place } from "./geometry";
+import { blankSpan, isPlaced, toMicron, type Place } from "./geometry";
 import type { End, Impact } from "./types";
 
 // The state of plotting: what was chosen, and the end that is open. All of it
@@ -8,7 +8,7 @@ import type { End, Impact } from "./types";
 export interface Open { id: string; number: number; impacts: Impact[]; past: Impact[][]; note: string; corrects?: string }
 
 export interface Plot {
-  setup: string; distance: string; face: string; perEnd: string; numbers: string;
+  setup: string; distance: string; face: string; span: number; perEnd: string; numbers: string;
   session: string; sessionKept: boolean; place: string;
   day: string; byHand: boolean; current: string; // when the session was chosen, whether by hand, and under which set-up of the bow the set-up was
   bare: boolean; rings: boolean; enlarge: boolean;
@@ -23,7 +23,7 @@ export interface Plot {
 // unplotted is what a first visit begins with; the open end is made anew each
 // time, since its id is the record's own.
 export const unplotted: Omit<Plot, "open"> = {
-  setup: "", distance: "", face: "122", perEnd: "6", numbers: "1 2 3 4 5 6", session: "", sessionKept: false, place: "", day: "", byHand: false, current: "",
+  setup: "", distance: "", face: "122", span: blankSpan, perEnd: "6", numbers: "1 2 3 4 5 6", session: "", sessionKept: false, place: "", day: "", byHand: false, current: "",
   bare: false, rings: false, enlarge: false, next: "", picked: -1,
 };
 

@@ -29,6 +29,9 @@ export function With({ plot, set, faces, setups, sessions, trial }: Props) {
         {usual.map((d) => <button type="button" key={d} class="chip" aria-pressed={plot.distance === d} onClick={() => set({ distance: d })}>{d}</button>)}
       </div>
       <Choice label="Face" value={plot.face} onInput={(v) => set({ face: v })} options={faces.map((f): [string, string] => [f.key, f.name])} help={faces.find((f) => f.key === plot.face)?.spots === 3 ? "Each arrow is measured from the middle of the spot it was shot at; the picture shows one spot." : undefined} />
+      {faces.find((f) => f.key === plot.face)?.zones.length === 0 && (
+        <Choice label="Paper shown" value={String(plot.span)} onInput={(v) => set({ span: Number(v) })} options={[["0.4", "40 cm wide"], ["0.6", "60 cm wide"], ["1.2", "1.2 m wide"], ["2.4", "2.4 m wide"]]} />
+      )}
       <div class="pairs">
         {!trial && <Field label="Arrows an end" required inputMode="numeric" value={plot.perEnd} onInput={(v) => set({ perEnd: v })} name="arrows_an_end" />}
         <Field label="Numbers on the shafts" value={plot.numbers} onInput={(v) => set({ numbers: v })} name="arrow_numbers" placeholder="1-6" help="They advance by themselves; tap another number first when the order was another. Empty: arrows without numbers." />

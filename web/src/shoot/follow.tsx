@@ -76,6 +76,7 @@ function given(view: ShootView, step: Step, ends: ShownEnd[], comma: boolean) {
   const shafts = ask.bare_shafts ?? 0;
   return {
     setup: view.setup, perEnd: String(step.arrows), ...(far && { distance: far }), face: last?.face ?? (kind === "walk_back" ? "blank" : kind === "bare_shaft" ? "40" : "122"),
+    ...(kind === "walk_back" && { span: 2.4 }), // the arrows fall with the distance
     ...(kind === "bare_shaft" && { numbers: `1-${step.arrows}`, bareFrom: step.arrows - shafts + 1 }),
   };
 }
@@ -103,14 +104,20 @@ function Stop({ view, bow, faces, setups, shot, ends, again, step }: Following &
         <p class="faint">Stop {step.position + 1} of {view.plan.steps.length}{blocks > 1 && `, ${blockName(view.plan)} ${step.block} of ${blocks}`}, {minutes(step.minutes)}</p>
         {view.plan.hidden
           ? <details class="cover"><summary>For the helper alone: what to set</summary><p class="big">{capital(step.set)}</p></details>
-          : <h2 class="big order">{step.changed || step.set !== "leave as it is" ? capital(step.set) : `Leave it as it is: ${step.label}`}</h2>}
-        <p>{capital(step.shoot)}.</p>
+          : <h2 class="big order">{order(step)}</h2>}
+        {step.set !== "nothing" && <p>{capital(step.shoot)}.</p>}
       </section>
       {view.plan.kind === "sham" ? <><FeelStop view={view} step={step} noted={() => setCount((n) => n + 1)} />{after}</>
         : <PlotArea bow={bow} draft={`plot:${view.id}:${step.position}`} to={{ bow: view.bow, trial: view.id, stop: step.position }} onEnds={(list) => setCount(list.length)}
           given={given(view, step, ends, comma)} faces={faces} setups={setups} sessions={[]} after={after} />}
     </>
   );
+}
+
+// order is what to do first: to set something, or only to shoot.
+function order(step: Step): string {
+  if (step.set === "nothing") return capital(step.shoot);
+  return step.changed || step.set !== "leave as it is" ? capital(step.set) : `Leave it as it is: ${step.label}`;
 }
 
 // Leave ends the day or the trial; nothing is lost by either.
