@@ -331,3 +331,29 @@ func themes(b *browser, where string) {
 		}
 	}
 }
+
+// TestEndClosesByItself leaves a full end alone: it goes into the notebook
+// without another touch, and can still be opened again.
+func TestEndClosesByItself(t *testing.T) {
+	n, b := openPlot(t)
+	b.do("focus the face", chromedp.Focus(chromedp.CSS(".board-face")))
+	for i := range 6 {
+		b.do("move and place", chromedp.KeyEvent(kb.ArrowUp+kb.Enter))
+		b.plotted(i + 1)
+	}
+	b.see("complete")
+	b.see("Ends noted") // by itself, after ten seconds
+	b.sent()
+	if ends := n.ends("bow=" + plotBow); len(ends) != 1 || len(ends[0].End.Impacts) != 6 {
+		t.Fatalf("the notebook holds %+v; wanted one end of six", ends)
+	}
+	b.tap("Undo: open end 1")
+	b.see("Correcting end 1")
+	b.plotted(6)
+	b.tap("Leave it as it was")
+	b.plotted(0)
+	if ends := n.ends("bow=" + plotBow); len(ends) != 1 {
+		t.Errorf("opening an end and leaving it stored %d ends, wanted 1", len(ends))
+	}
+	b.fault()
+}
