@@ -324,7 +324,7 @@ func themes(b *browser, where string) {
 	for _, size := range [][2]int64{{390, 844}, {1366, 768}} {
 		b.size(size[0], size[1])
 		for _, theme := range []string{"light", "dark", "sun"} {
-			b.do("wear "+theme, waitFor(fmt.Sprintf(`(document.documentElement.dataset.theme = %q, dispatchEvent(new Event("themechange")), true)`, theme)), calm())
+			b.do("wear "+theme, waitFor(fmt.Sprintf(`(document.documentElement.dataset.theme = %q, dispatchEvent(new Event("themechange")), true)`, theme)), calm(), waitFor("document.getAnimations().length === 0"))
 			b.accessible(fmt.Sprintf("%s, %s, %d wide", where, theme, size[0]))
 			b.fits(where)
 			b.shot(fmt.Sprintf("%s-%d", theme, size[0]))

@@ -1,10 +1,13 @@
 package e2e
 
 import (
+	"context"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -202,6 +205,80 @@ func (n *notebook) marks() (count int) {
 	return count
 }
 
+// TestForgivenessStops stops a run under way, goes on with it, and names a
+// repeatability that is none beside its field, kept through a reload.
+func TestForgivenessStops(t *testing.T) {
+	n, b := targetNotebook(t), openBrowser(t)
+	b.size(390, 844)
+	b.open(n.url("/bows/" + targetBow + "/forgiveness"))
+	b.await("In one sentence")
+	const stop = `(async () => {
+		const named = (text) => [...document.querySelectorAll("button")].find((e) => e.innerText.trim() === text);
+		named("Arrow").click();
+		for (let i = 0; i < 4000 && !named("Stop"); i++) await new Promise((r) => setTimeout(r, 5));
+		named("Stop").click();
+		return true;
+	})()`
+	if _, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](stop, chromedp.EvalAwaitPromise)); err != nil {
+		t.Fatal(err)
+	}
+	b.see("Stopped; nothing was changed")
+	b.tap("Go on")
+	b.await("static spine, thousandths")
+	b.tap("How well you repeat")
+	b.fill("release_side", "sloppy")
+	b.do("it is named beside its field", waitFor(`document.querySelector("[data-field=release_side] .error")?.innerText.includes("sloppy")`))
+	b.do("reload", chromedp.Reload())
+	b.do("it is kept, and named again", waitFor(`document.querySelector("[name=release_side]")?.value === "sloppy" && document.querySelector("[data-field=release_side] .error")`))
+	b.do("type it right", setValue("release_side", "1 mm"))
+	b.await("8 of 9 assumed")
+	b.fault()
+}
+
+// TestTargetLeftHanded: for a left-handed archer words change sides, the face
+// does not: right stays right.
+func TestTargetLeftHanded(t *testing.T) {
+	n, b := targetNotebook(t), openBrowser(t)
+	b.size(390, 844)
+	b.open(n.url("/bows/" + targetBow + "/target"))
+	b.see("Outward, to the left as you look along the arrow")
+	right := bareAt(b)
+	const left = `fetch("/api/v1/me").then((r) => fetch("/api/v1/me", {method: "PUT", headers: {"Content-Type": "application/json", "If-Match": r.headers.get("ETag")}, body: JSON.stringify({name: "Robin", hand: "left", units: "metric", decimal_comma: true})})).then((r) => r.ok)`
+	if ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](left, chromedp.EvalAwaitPromise)); err != nil || !ok {
+		t.Fatal("changing the hand:", err)
+	}
+	b.do("reload", chromedp.Reload())
+	b.see("Outward, to the right as you look along the arrow")
+	if got := bareAt(b); !(got*right < 0) {
+		t.Errorf("the bare shaft is drawn at %g for a right-handed archer and at %g for a left-handed one", right, got)
+	}
+	b.do("decimal commas", waitFor(`document.querySelector("[name=centre_shot]").value.includes("1,5")`))
+	b.fault()
+}
+
+// await is see for what a long calculation shows at its end, on two cores
+// that others may be using.
+func (b *browser) await(text string) {
+	b.t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, 2*time.Minute)
+	defer cancel()
+	if err := chromedp.Do(ctx, waitFor(fmt.Sprintf("document.body.innerText.toLowerCase().includes(%s)", strconv.Quote(strings.ToLower(text))))); err != nil {
+		b.shot("failed")
+		b.t.Fatalf("await %q: %v", text, err)
+	}
+}
+
+// bareAt is how far right of the middle the bare shaft is drawn.
+func bareAt(b *browser) float64 {
+	b.t.Helper()
+	b.do("the bare shaft is drawn", waitFor(`document.querySelector(".face .bare .hole")`))
+	at, err := chromedp.Run(b.ctx, chromedp.Evaluate[float64](`parseFloat(document.querySelector(".face .bare .hole").getAttribute("d").slice(1))`))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return at
+}
+
 // TestTargetThemes holds the pages against axe-core in every colour scheme, on
 // a phone and a laptop.
 func TestTargetThemes(t *testing.T) {
@@ -214,11 +291,11 @@ func TestTargetThemes(t *testing.T) {
 	b.see("walk-back line")
 	themes(b, "the target")
 	b.open(n.url("/bows/" + targetBow + "/shafts"))
-	b.see("Borrow first")
+	b.await("Borrow first")
 	b.shot("shafts")
 	themes(b, "shafts to try")
 	b.open(n.url("/bows/" + targetBow + "/forgiveness"))
-	b.see("In one sentence")
+	b.await("In one sentence")
 	b.tap("The numbers behind it")
 	b.tap("How well you repeat")
 	b.shot("forgiveness")

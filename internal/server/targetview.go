@@ -155,7 +155,7 @@ func targetFigures(w workbench.WhatIf, system unit.System) []figure.Figure {
 		note = fmt.Sprintf("Bars hold 90 %% of %d plausible set-ups. The model is unfitted: trust the change more than the place.", w.Bows)
 	}
 	bare := figure.Figure{
-		Title: "bare shaft from the fletched arrows", X: x, Y: figure.Axis{Label: "right of the fletched arrows", Unit: style.Symbol(), Digits: 1}, Note: note,
+		Title: "bare shaft from the fletched arrows", X: x, Y: figure.Axis{Label: "to the right", Unit: style.Symbol(), Digits: 1}, Note: note,
 		Series: []figure.Line{
 			line("as set up", false, func(a workbench.AtDistance) workbench.Estimate[unit.Length] { return a.Bare.Now }),
 			line("after the change", true, func(a workbench.AtDistance) workbench.Estimate[unit.Length] { return a.Bare.After }),
@@ -180,7 +180,7 @@ func walkFigure(w workbench.WhatIf, x figure.Axis, system unit.System, note stri
 		return l
 	}
 	return figure.Figure{
-		Title: "walk-back line", X: x, Y: figure.Axis{Label: "right of the string plane's line", Unit: style.Symbol(), Digits: 1},
+		Title: "walk-back line", X: x, Y: figure.Axis{Label: "to the right", Unit: style.Symbol(), Digits: 1},
 		Note: note, Finding: said(w.WalkAfter.Text, system),
 		Series: []figure.Line{line("as set up", false, w.WalkBefore), line("after the change", true, w.WalkAfter)},
 	}

@@ -12,6 +12,9 @@ import type { TargetView } from "./types";
 export interface Asked { setup: string; moves: Query; distances: string[] }
 export interface Answers { view?: TargetView; of?: string; problem?: Problem; busy: boolean }
 
+// usual distances, which the page always asks for.
+export const usual = ["18 m", "30 m", "50 m", "70 m"];
+
 const rest = 350; // ms without a change before the exact run
 
 export function useTarget(asked: Asked, units: string): Answers & { again: () => void } {
@@ -69,9 +72,10 @@ async function look(a: Asked, key: string, seen: boolean): Promise<Quick> {
   } catch (e) {
     const problem = asProblem(e);
     const wrong = problem.fields.map((f) => f.field.replace("/moves/", "")).filter((name) => name in a.moves);
-    if (seen || wrong.length === 0) return { key, problem };
+    const far = problem.fields.some((f) => f.field.startsWith("/distances"));
+    if (seen || (wrong.length === 0 && !far)) return { key, problem };
     const moves = Object.fromEntries(Object.entries(a.moves).filter(([name]) => !wrong.includes(name)));
-    const { view } = await look({ ...a, moves }, key, true);
+    const { view } = await look({ ...a, moves, distances: far ? usual : a.distances }, key, true);
     return { key, problem, view };
   }
 }

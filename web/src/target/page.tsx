@@ -6,9 +6,9 @@ import { useComma, useMe } from "../lib/me";
 import { useAddress, type Query } from "../lib/query";
 import { useTitle } from "../lib/route";
 import type { BowView } from "../lib/types";
-import { Note } from "../ui/field";
+import { Note, Quantity } from "../ui/field";
 import { Answer, Waits } from "../ui/states";
-import { useTarget, type Answers } from "./ask";
+import { usual, useTarget, type Answers } from "./ask";
 import { Behind, Holes } from "./shown";
 import { Slider } from "./slider";
 import type { Move, TargetView } from "./types";
@@ -31,14 +31,11 @@ export function TargetPage({ id }: { id: string }) {
   );
 }
 
-// usual distances, and what the address adds.
-const distances = ["18 m", "30 m", "50 m", "70 m"];
-
 function WhatIf({ bow, setup }: { bow: BowView; setup: string }) {
   const person = useMe().me?.person, comma = useComma();
   const [query, setQuery] = useAddress();
-  const { at: chosen = "30 m", ...moves } = query;
-  const all = distances.includes(chosen) ? distances : [...distances, chosen];
+  const { at = "30 m", ...moves } = query, chosen = at.trim() === "" ? "30 m" : at;
+  const all = usual.includes(chosen) ? usual : [...usual, chosen];
   const answers = useTarget({ setup, moves, distances: all }, `${person?.units}${person?.decimal_comma}${person?.hand}`);
   const view = answers.view, problem = answers.problem;
   useDrawn(view);
@@ -53,6 +50,8 @@ function WhatIf({ bow, setup }: { bow: BowView; setup: string }) {
         <Holes {...seen} onShow={(i) => setQuery({ ...query, at: all[i]! })} />
         <div>
           <Moves view={view} moves={moves} comma={comma} errors={errors} onMoves={(next) => setQuery({ ...next, ...(chosen === "30 m" ? {} : { at: chosen }) })} />
+          <Quantity label="Another distance" name="at" quantity="distance" field="distance" value={usual.includes(chosen) ? "" : chosen} placeholder="like 25 m" error={problem?.at(`/distances/${usual.length}`)}
+            onInput={(v) => setQuery({ ...query, at: v })} />
           {problem && <Trouble answers={answers} view={view} />}
         </div>
       </div>
@@ -65,7 +64,7 @@ function WhatIf({ bow, setup }: { bow: BowView; setup: string }) {
 // Trouble says what no field can say for itself.
 function Trouble({ answers, view }: { answers: Answers; view: TargetView }) {
   const p = answers.problem!;
-  if (p.fields.some((f) => view.moves.some((m) => f.field === `/moves/${m.name}`))) return null;
+  if (p.fields.some((f) => f.field.startsWith("/distances/") || view.moves.some((m) => f.field === `/moves/${m.name}`))) return null;
   return <Note kind="warn">{p.offline ? "The notebook does not answer just now: the picture is of the last change it saw." : told(p)}</Note>;
 }
 
