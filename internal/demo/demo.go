@@ -90,6 +90,9 @@ func (w *writer) bows(progress func(float64)) error {
 			}
 		}
 	}
+	if err := w.bale(heron, second); err != nil {
+		return err
+	}
 	if err := w.evenings(heron, first, second); err != nil {
 		return err
 	}

@@ -75,6 +75,45 @@ func TestDemoTrialFindsItsSpot(t *testing.T) {
 	}
 }
 
+// The evening at the bale has one odd shot, of number 4: the signature finds
+// it, and blames no other arrow.
+func TestOddShotAtTheBale(t *testing.T) {
+	ctx := context.Background()
+	book, err := store.Open(ctx, t.TempDir(), store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer book.Close()
+	if err := Fill(ctx, book, nil); err != nil {
+		t.Fatal(err)
+	}
+	recordings, err := book.Recordings().List(ctx, "", notebook.Query{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := recordings.Rows[len(recordings.Rows)-1]
+	onsets, err := book.Onsets().List(ctx, "", notebook.Query{Recording: r.ID})
+	if err != nil || len(onsets.Rows) != 1 {
+		t.Fatal(len(onsets.Rows), err)
+	}
+	file, err := book.Blobs().Open(ctx, r.Hash)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	hearing, err := workbench.Listen(ctx, file, workbench.ListenAsk{ToBale: r.ToBale.Value, SkipModes: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	groups := workbench.Voices([]workbench.Heard{{Recording: r, Hearing: hearing, Onsets: &onsets.Rows[0]}}, nil, nil)
+	if len(groups) != 1 || len(groups[0].Shots) != baleShots || groups[0].Flags != 1 {
+		t.Fatalf("%d groups; the first has %d shots, %d flags; wanted 1, %d, 1", len(groups), len(groups[0].Shots), groups[0].Flags, baleShots)
+	}
+	if odd := groups[0].Shots[baleOdd]; !odd.Flag || odd.Arrow != "4" || groups[0].Arrows[0].Arrow != "4" {
+		t.Errorf("shot %d: %+v", baleOdd+1, odd)
+	}
+}
+
 // The evenings at the field hold what was planted: number 5 flies out on both
 // set-ups, and bare shafts stand apart.
 func TestEvenings(t *testing.T) {

@@ -15,6 +15,7 @@ import { SettingsPage } from "./settings";
 import { UnsentPage } from "./settings/unsent";
 import { SheetPage } from "./sheet";
 import { NewTrialPage } from "./shoot";
+import { Rolling } from "./sound/rolling";
 import { keepSending } from "./sound/sending";
 import { ForgivenessPage, MarksPage, ShaftsPage, TargetPage } from "./target";
 import { PlanPage, TrialPage } from "./trial";
@@ -103,6 +104,7 @@ function Bar({ path }: { path: string }) {
     <header class="bar no-print">
       <a class="home" href="/">Tautline</a>
       {bow && <a class="which" href={`/bows/${bow.id}`} aria-current={here(`/bows/${bow.id}`)}>{bow.name}</a>}
+      <Rolling />
       <Unsent />
       <nav aria-label="Main">
         <a href="/" aria-current={here("/")}>Bench</a>
