@@ -84,7 +84,9 @@ func TestOddShotAtTheBale(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer book.Close()
-	if err := Fill(ctx, book, nil); err != nil {
+	w := &writer{ctx: ctx, book: book, rng: rand.New(rand.NewPCG(1, 1)), at: start}
+	w.me = w.id()
+	if err := w.bale(w.id(), w.id()); err != nil {
 		t.Fatal(err)
 	}
 	recordings, err := book.Recordings().List(ctx, "", notebook.Query{})
