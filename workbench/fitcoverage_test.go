@@ -340,8 +340,11 @@ func (c coverage) table() string {
 		if t.claimed > 0 {
 			right = fmt.Sprintf("%.1f %%", 100*float64(t.right)/float64(t.claimed))
 		}
-		fmt.Fprintf(&b, "| %s | %s | %d | %.1f %% | %.*f | %.*f | %.2f | %.0f %% | %s |\n", name, change, t.n, 100*t.cover(), digits, scale*math.Sqrt(t.size/n),
-			digits, z90*scale*math.Sqrt(t.width/n), math.Sqrt(t.miss/n), 100*float64(t.claimed)/n, right)
+		size, half := "–", "–"
+		if scale > 0 {
+			size, half = fmt.Sprintf("%.*f", digits, scale*math.Sqrt(t.size/n)), fmt.Sprintf("%.*f", digits, z90*scale*math.Sqrt(t.width/n))
+		}
+		fmt.Fprintf(&b, "| %s | %s | %d | %.1f %% | %s | %s | %.2f | %.0f %% | %s |\n", name, change, t.n, 100*t.cover(), size, half, math.Sqrt(t.miss/n), 100*float64(t.claimed)/n, right)
 	}
 	for _, k := range coverageKinds {
 		for _, m := range (&truth{}).names() {
