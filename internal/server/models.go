@@ -91,6 +91,17 @@ func (m *memory[T]) recall(key string) (T, bool) {
 	return e.Value.(remembered[T]).value, true
 }
 
+// replace keeps a value in the place of an older one.
+func (m *memory[T]) replace(key string, value T) {
+	m.mu.Lock()
+	if e, ok := m.byKey[key]; ok {
+		m.recent.Remove(e)
+		delete(m.byKey, key)
+	}
+	m.mu.Unlock()
+	m.keep(key, value)
+}
+
 func (m *memory[T]) keep(key string, value T) {
 	m.mu.Lock()
 	defer m.mu.Unlock()

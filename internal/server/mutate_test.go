@@ -17,6 +17,7 @@ var mutations = flag.Int("mutations", 200, "mutated requests for each operation 
 // computing operations that may run the model; fewer mutations of them keep
 // the suite short, and -mutations raises these too.
 var computing = []string{"POST /api/v1/predict", "POST /api/v1/sweep", "POST /api/v1/setups/check", "POST /api/v1/trials/plan",
+	"PUT /api/v1/fits/{id}", "POST /api/v1/bows/{id}/whatif", "POST /api/v1/bows/{id}/advice", "GET /api/v1/bows/{id}/fit",
 	"POST /api/v1/target", "POST /api/v1/target/quick", "POST /api/v1/shafts", "POST /api/v1/sightmarks",
 	"PUT /api/v1/trials/{id}", "POST /api/v1/trials/{id}/verdict", "PUT /api/v1/trials/{id}/verdicts/{verdict}",
 	"GET /api/v1/trials/{id}/verdicts", "PUT /api/v1/trials/{id}/choices/{setup}", "GET /api/v1/sheets/{kind}/{id}"}

@@ -128,6 +128,12 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	post(t, "/transfer", "transfer", "The changes that bring a spare closest to a bow, and what cannot be matched; ask again while it computes", s.transfer)
 	get(t, "/setups/{id}/explanation", "explain", "What brace height does on this bow; ask again while it computes", s.getExplanation, statuses(404))
 
+	t.tag = "fitted"
+	get(t, "/bows/{id}/fit", "get-fit", "A bow fitted to its readings, and what to measure next; ask again while it computes", s.getFit, statuses(404))
+	put(t, "/fits/{id}", "keep-fit", "Fit a bow to its readings and keep the fit with what it saw", s.putFit, created)
+	post(t, "/bows/{id}/whatif", "what-if", "What moving settings does on the fitted bow; ask again while it computes", s.fitWhatIf, statuses(404))
+	post(t, "/bows/{id}/advice", "advise", "Two or three routes to a wish, each a ready-made change; ask again while it computes", s.advise, statuses(404))
+
 	t.tag = "sheets"
 	get(t, "/sheets/{kind}/{id}", "get-sheet", "A sheet as data, to show on screen", s.getSheet, statuses(404, 501))
 	mux.HandleFunc("GET /sheets/{kind}/{file}", s.serveSheet) // {id}.pdf, .txt or .csv

@@ -25,6 +25,7 @@ type server struct {
 	hearings hearings
 	ear      ear
 	verdicts verdicts
+	fits     memory[*workbench.FittedBow] // the last of each bow, to begin the next from
 	queue    queue
 	club     *club // nil without accounts
 	latest   latest
