@@ -21,6 +21,7 @@ export function Difference({ now, view }: { now?: SetUpView; view: CheckView }) 
       {alone ? <Forecast of={after} />
         : onlyBrace(view) ? <Paired now={now!} before={before.value!} after={after} />
         : <SideBySide before={before.value!} after={after} />}
+      {now && !alone && <p>What it does to the holes: <a href={holesOf(now, view)}>at the target</a>. What you typed here is kept.</p>}
       <Cautions lines={after.cautions} />
     </>
   );
@@ -30,6 +31,19 @@ export function Difference({ now, view }: { now?: SetUpView; view: CheckView }) 
 // computed on the same plausible bows, and what they share cancels.
 const onlyBrace = (view: CheckView): boolean => view.changes.every((c) => c.key === "brace_height.value" || c.key === "notes" || c.key === "nocking_point.value" || c.key === "tiller" || c.key.startsWith("button.") || c.key === "centre_shot")
   && view.changes.some((c) => c.key === "brace_height.value");
+
+// moved are the entries that the target's page can move, by its names.
+const moved: Record<string, string> = {
+  "brace_height.value": "brace_height", centre_shot: "centre_shot", "arrow.spine": "spine", "arrow.point_mass": "point_mass", "arrow.shaft_length": "shaft_length", "draw.length": "draw_length",
+};
+
+// holesOf takes the change along to the target's page.
+function holesOf(now: SetUpView, view: CheckView): string {
+  const toButton = (now.setup.settings.brace_height as { from?: string } | undefined)?.from === "button";
+  const kept = view.changes.filter((c) => moved[c.key] && c.after && !(toButton && c.key === "brace_height.value"));
+  const query = new URLSearchParams(kept.map((c) => [moved[c.key]!, c.after])).toString();
+  return `/bows/${now.setup.bow}/target${query && `?${query}`}`;
+}
 
 interface SweepView { stops: StopView[]; compared_with: number }
 
@@ -71,7 +85,6 @@ function Unseen({ of }: { of: Preview }) {
   return (
     <>
       <p>Draw weight, energy and speed stay as they are{speed && <> (arrow speed <strong class="num">{speed.text}</strong>, {speed.doubt})</>}: the model of the bow and the shot does not see this change.</p>
-      <p class="doubt">What it does to the arrow's flight is not computed here: the target has to tell.</p>
     </>
   );
 }

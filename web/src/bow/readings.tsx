@@ -35,7 +35,7 @@ export function Readings({ bow, setup, changed }: { bow: string; setup: SetUpVie
             {kept.map((w) => <li key={w.path}><span class="num">{capital((w.body.kind ?? "").replaceAll("_", " "))}: {w.body.text}</span><span class="faint small"> on this device, not yet sent</span></li>)}
             {latest.map((r) => (
               <li key={r.reading.id}>
-                <span class="num">{capital(r.label)}: {r.shown}{r.reading.edge === "button" ? " to the button" : ""}</span>
+                <span class="num">{capital(r.label)}{r.reading.distance ? ` at ${r.reading.distance}` : ""}: {r.shown}{r.reading.edge === "button" ? " to the button" : ""}</span>
                 <span class="faint small"> {when(r.reading.at)}{r.reading.setup === setup.setup.id ? "" : ", on an earlier set-up"}{r.reading.note ? `, ${r.reading.note}` : ""}</span>
               </li>
             ))}
