@@ -8,6 +8,7 @@ import { GroupsPage, PlotPage, TablesPage } from "./group";
 import { useBarBow } from "./lib/bar";
 import { lazy } from "./lib/lazy";
 import { keepFlushing, refused, watchOutbox } from "./lib/http";
+import { AccountProvider, useAccount } from "./lib/account";
 import { earlyTheme, MeProvider } from "./lib/me";
 import { keepPages } from "./lib/shelf";
 import { match, onLink, usePath, useTitle } from "./lib/route";
@@ -31,6 +32,12 @@ const LedgerPage = lazy(() => standing().then((m) => m.LedgerPage));
 const UpkeepPage = lazy(() => standing().then((m) => m.UpkeepPage));
 const BesidePage = lazy(() => standing().then((m) => m.BesidePage));
 const ExplainPage = lazy(() => standing().then((m) => m.ExplainPage));
+const LoginPage = lazy(() => import("./club").then((m) => m.LoginPage));
+const JoinPage = lazy(() => import("./club").then((m) => m.JoinPage));
+const RecoverPage = lazy(() => import("./club").then((m) => m.RecoverPage));
+const AccountPage = lazy(() => import("./club").then((m) => m.AccountPage));
+const PeoplePage = lazy(() => import("./club").then((m) => m.PeoplePage));
+const LogPage = lazy(() => import("./club").then((m) => m.LogPage));
 
 // routes are every address of the pages; docs and links may name them.
 const routes: [string, (named: Record<string, string>) => preact.ComponentChildren][] = [
@@ -57,6 +64,11 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id/explain", (n) => <ExplainPage key={n.id} id={n.id!} />],
   ["/trials/:id", (n) => <TrialPage key={n.id} id={n.id!} />],
   ["/sheets/:kind/:id", (n) => <SheetPage key={`${n.kind}${n.id}`} kind={n.kind!} id={n.id!} />],
+  ["/join", () => <JoinPage />],
+  ["/recover", () => <RecoverPage />],
+  ["/account", () => <AccountPage />],
+  ["/people", () => <PeoplePage />],
+  ["/people/log", () => <LogPage />],
   ["/settings", () => <SettingsPage />],
   ["/unsent", () => <UnsentPage />],
 ];
@@ -80,8 +92,13 @@ function NoPage() {
   );
 }
 
+// outside are the pages of who is not logged in.
+const outside = ["/join", "/recover"];
+
 function App() {
   const path = usePath();
+  const { account } = useAccount();
+  const locked = account?.accounts && !account.person && !outside.includes(path);
   const main = useRef<HTMLElement>(null);
   const first = useRef(true);
   useEffect(() => {
@@ -92,13 +109,14 @@ function App() {
     <div onClick={onLink}>
       <a class="skip" href="#main">To the content</a>
       <Bar path={path} />
-      <main id="main" ref={main} tabIndex={-1}><Boundary path={path}>{page(path)}</Boundary></main>
+      <main id="main" ref={main} tabIndex={-1}><Boundary path={path}>{locked ? <LoginPage /> : page(path)}</Boundary></main>
     </div>
   );
 }
 
 function Bar({ path }: { path: string }) {
   const bow = useBarBow();
+  const { account } = useAccount();
   const here = (to: string) => (path === to ? "page" : undefined);
   return (
     <header class="bar no-print">
@@ -108,6 +126,7 @@ function Bar({ path }: { path: string }) {
       <Unsent />
       <nav aria-label="Main">
         <a href="/" aria-current={here("/")}>Bench</a>
+        {account?.person && <a href="/people" aria-current={here("/people")}>People</a>}
         <a href="/settings" aria-current={here("/settings")}>Settings</a>
       </nav>
     </header>
@@ -127,4 +146,4 @@ keepSending();
 keepPages();
 const root = document.getElementById("app")!;
 root.replaceChildren(); // what stood there for a browser without scripts
-render(<MeProvider><App /></MeProvider>, root);
+render(<AccountProvider><MeProvider><App /></MeProvider></AccountProvider>, root);

@@ -17,7 +17,9 @@ export class Problem extends Error {
   ) {
     super(detail || title);
   }
-  get offline(): boolean { return this.status === 0 || this.status >= 502; }
+  // offline says that the same may work later: no answer, not logged in, too
+  // fast, or a server that is being started.
+  get offline(): boolean { return this.status === 0 || this.status === 401 || this.status === 429 || this.status >= 502; }
 
   // at gives what is wrong with a field, by the end of its JSON pointer.
   at(field: string): string | undefined {
@@ -58,6 +60,7 @@ export async function request<T>(method: string, path: string, body?: unknown, h
     if (signal?.aborted) throw e;
     throw new Problem(0, "No answer", "The notebook does not answer. What you typed is kept on this device.", "Check that Tautline still runs and that this device reaches it, then try once more.", []);
   }
+  if (res.status === 401) dispatchEvent(new Event("loggedout"));
   if (!res.ok) throw await toProblem(res);
   return res.status === 204 ? (undefined as T) : ((await res.json()) as T);
 }
@@ -68,9 +71,17 @@ export const put = <T>(path: string, body: unknown, headers?: Record<string, str
 
 // The outbox keeps records in order until the server has them. A record's
 // address holds its own id, so sending it twice is harmless.
-export interface Waiting { path: string; body: unknown }
+export interface Waiting { path: string; body: unknown; by?: string }
 const outboxKey = "outbox";
 const watchers = new Set<(n: number) => void>();
+
+// In a notebook of several people a record goes out only while its writer is
+// logged in on this device, whoever uses it in between.
+let writer = "";
+export function writesAs(person: string): void {
+  writer = person;
+  if (person) void flush();
+}
 
 const load = (): Waiting[] => list<Waiting>(outboxKey);
 
@@ -133,7 +144,7 @@ export async function record(path: string, body: unknown): Promise<"sent" | "kep
     return "sent";
   } catch (e) {
     if (!(e instanceof Problem) || !e.offline) throw e;
-    save([...load(), { path, body }]);
+    save([...load(), { path, body, by: writer || undefined }]);
     return "kept";
   }
 }
@@ -141,7 +152,7 @@ export async function record(path: string, body: unknown): Promise<"sent" | "kep
 // queue keeps a record for sending and returns at once: the page goes on while
 // the outbox empties in order. A refusal is put aside with its reason.
 export function queue(path: string, body: unknown): void {
-  save([...load(), { path, body }]);
+  save([...load(), { path, body, by: writer || undefined }]);
   void flush();
 }
 
@@ -163,6 +174,7 @@ export async function flush(aside: (w: Waiting, p: Problem) => void = keepRefuse
   try {
     for (let list = load(); list.length > 0; list = load()) {
       const first = list[0]!;
+      if (first.by && first.by !== writer) return;
       try {
         await put(first.path, first.body);
       } catch (e) {

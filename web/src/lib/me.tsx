@@ -1,5 +1,6 @@
 import { createContext, type ComponentChildren } from "preact";
 import { useContext, useEffect, useState } from "preact/hooks";
+import { useAccount } from "./account";
 import { api, get, Problem } from "./http";
 import type { Me, Theme } from "./types";
 
@@ -12,15 +13,17 @@ const themeKey = "theme";
 
 export function MeProvider({ children }: { children: ComponentChildren }) {
   const [me, setMe] = useState<Me | null>(null);
+  const { account } = useAccount();
   const set = (next: Me) => { setMe(next); applyTheme(next.person.theme ?? ""); };
   useEffect(() => {
     let timer = 0;
     const load = () => void get<Me>(`${api}/me`).then(set, (e) => {
       if (e instanceof Problem && e.offline) timer = setTimeout(load, 3000);
     });
+    if (!account || account.accounts && !account.person) return;
     load();
     return () => clearTimeout(timer);
-  }, []);
+  }, [account?.person, !account]);
   return <Whose.Provider value={{ me, set }}>{children}</Whose.Provider>;
 }
 

@@ -1,4 +1,5 @@
 import { useEffect, useState } from "preact/hooks";
+import { useAccount } from "../lib/account";
 import { useDraft } from "../lib/draft";
 import { api, Problem, put } from "../lib/http";
 import { asProblem, useGet } from "../lib/load";
@@ -17,11 +18,13 @@ const wishOf = (p: Person): Wish => ({ name: p.name, hand: p.hand, units: p.unit
 export function SettingsPage() {
   useTitle("Settings");
   const { me } = useMe();
+  const { account } = useAccount();
   return (
     <>
       <p class="crumb"><a href="/">Bench</a></p>
       <h1>Settings</h1>
       {me ? <SettingsForm key={me.person.version} me={me} /> : <Waits what="Asking the notebook…" />}
+      {account?.person && <p><a class="button" href="/account">Your account: password, devices, tokens</a></p>}
       <Program />
     </>
   );

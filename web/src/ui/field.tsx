@@ -12,7 +12,7 @@ interface FieldProps {
   label: string; value: string; onInput: (v: string) => void;
   help?: string; error?: string; hint?: string; says?: ComponentChildren; asks?: string; name?: string;
   required?: boolean; inputMode?: "text" | "decimal" | "numeric"; placeholder?: string; lines?: number;
-  onBlur?: () => void;
+  secret?: "current-password" | "new-password"; autocomplete?: "username" | "name"; onBlur?: () => void;
 }
 
 export function Field(p: FieldProps) {
@@ -29,7 +29,9 @@ export function Field(p: FieldProps) {
       {p.help && <p class="help" id={`${id}h`}>{p.help}</p>}
       {p.lines
         ? <textarea {...shared} rows={p.lines} onInput={(e) => p.onInput(e.currentTarget.value)} />
-        : <input {...shared} inputMode={p.inputMode ?? "text"} autocomplete="off" autocapitalize="off" onInput={(e) => p.onInput(e.currentTarget.value)} />}
+        : p.secret
+          ? <input {...shared} type="password" autocomplete={p.secret} onInput={(e) => p.onInput(e.currentTarget.value)} />
+          : <input {...shared} inputMode={p.inputMode ?? "text"} autocomplete={p.autocomplete ?? "off"} autocapitalize="off" onInput={(e) => p.onInput(e.currentTarget.value)} />}
       {p.error && <p class="error" id={`${id}e`}>{p.error}{p.hint ? ` ${p.hint}` : ""}</p>}
       {!p.error && (p.says || p.asks) && <div id={`${id}s`}>
         {p.says && <p class="says">{p.says}</p>}

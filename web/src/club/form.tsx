@@ -1,0 +1,26 @@
+import { useState } from "preact/hooks";
+import { Problem } from "../lib/http";
+import { asProblem } from "../lib/load";
+
+// useSend runs a request of a form: busy meanwhile, with what went wrong.
+export function useSend(): { busy: boolean; problem?: Problem; send: (what: () => Promise<void>) => Promise<void> } {
+  const [busy, setBusy] = useState(false);
+  const [problem, setProblem] = useState<Problem>();
+  const send = async (what: () => Promise<void>) => {
+    setBusy(true);
+    setProblem(undefined);
+    try {
+      await what();
+    } catch (e) {
+      setProblem(asProblem(e));
+    } finally {
+      setBusy(false);
+    }
+  };
+  return { busy, problem, send };
+}
+
+export const passwordHelp = "15 to 256 characters, any you like. Four unusual words are good; a password manager is better.";
+
+// day shows a moment in this device's own words.
+export const day = (at: string): string => new Date(at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
