@@ -21,12 +21,13 @@ import (
 // serveCmd opens a notebook in the browser.
 type serveCmd struct {
 	place
-	Listen   string   `help:"Address to listen on; this machine only by default. Any other needs --accounts and --cert." default:"127.0.0.1:8421" placeholder:"HOST:PORT"`
-	Accounts bool     `help:"People log in; each sees what is theirs or shared with them."`
-	Cert     string   `help:"Certificate for HTTPS, a PEM file." type:"path" placeholder:"FILE"`
-	Key      string   `help:"The certificate's key, a PEM file." type:"path" placeholder:"FILE"`
-	Host     []string `help:"A name under which the server is asked, such as bows.example.org." placeholder:"NAME"`
-	Proxied  bool     `help:"A proxy on this machine does HTTPS and says where requests come from."`
+	Listen    string   `help:"Address to listen on; this machine only by default. Any other needs --accounts and --cert." default:"127.0.0.1:8421" placeholder:"HOST:PORT"`
+	Accounts  bool     `help:"People log in; each sees what is theirs or shared with them."`
+	OwnerLink bool     `help:"Print a new link for the owner of the notebook, who lost password and code."`
+	Cert      string   `help:"Certificate for HTTPS, a PEM file." type:"path" placeholder:"FILE"`
+	Key       string   `help:"The certificate's key, a PEM file." type:"path" placeholder:"FILE"`
+	Host      []string `help:"A name under which the server is asked, such as bows.example.org." placeholder:"NAME"`
+	Proxied   bool     `help:"A proxy on this machine does HTTPS and says where requests come from."`
 }
 
 // Help shows an example.
@@ -99,12 +100,12 @@ func (c serveCmd) serve(ctx context.Context, t *terminal, book *store.Store) err
 		address = "https://" + c.Host[0] + "/"
 	}
 	if c.Accounts {
-		link, err := server.FirstLink(ctx, book, book.People(), time.Now())
+		link, err := server.OwnerLink(ctx, book, book.People(), time.Now(), c.OwnerLink)
 		if err != nil {
 			return errors.Join(err, listener.Close())
 		}
 		if link != "" {
-			t.warnf("Nobody has an account yet. Open this link once, within a week, to become the owner of the notebook:")
+			t.warnf("Open this link once, within a week, to be the owner of the notebook:")
 			t.warnf("  %s%s", strings.TrimSuffix(address, "/"), link)
 		}
 	}

@@ -1,10 +1,12 @@
 package e2e
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"net"
 	"net/http"
@@ -83,6 +85,7 @@ type notebook struct {
 	dir  string
 	addr string
 	more []string // further flags of serve
+	said hearsay  // what it printed beside its answers
 	cmd  *exec.Cmd
 }
 
@@ -96,6 +99,24 @@ func openNotebook(t *testing.T, more ...string) *notebook {
 		}
 	})
 	return n
+}
+
+// hearsay is text that one process writes while another reads.
+type hearsay struct {
+	mu   sync.Mutex
+	text bytes.Buffer
+}
+
+func (h *hearsay) Write(b []byte) (int, error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.text.Write(b)
+}
+
+func (h *hearsay) String() string {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.text.String()
 }
 
 func freeAddress(t *testing.T) string {
@@ -121,7 +142,7 @@ func (n *notebook) start() {
 		n.t.Fatal(err)
 	}
 	n.cmd = exec.Command(path, append([]string{"serve", "--data", n.dir, "--listen", n.addr}, n.more...)...)
-	n.cmd.Stderr = n.t.Output()
+	n.cmd.Stderr = io.MultiWriter(n.t.Output(), &n.said)
 	if err := n.cmd.Start(); err != nil {
 		n.t.Fatal(err)
 	}

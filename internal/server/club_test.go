@@ -35,7 +35,7 @@ func openClub(t testing.TB) *clubSite {
 		c.Sheets = report.Maker{Notebook: c.Notebook}
 	})
 	c := &clubSite{site: s, as: map[string]*site{"nobody": s}, ids: map[string]string{}}
-	link, err := server.FirstLink(t.Context(), s.store, s.store.People(), time.Now())
+	link, err := server.OwnerLink(t.Context(), s.store, s.store.People(), time.Now(), false)
 	if err != nil || link == "" {
 		t.Fatalf("no first link: %q, %v", link, err)
 	}
@@ -331,6 +331,25 @@ func TestGuessing(t *testing.T) {
 		t.Errorf("30 guesses were answered %v", statuses)
 	}
 	c.as["ben"].do("GET", "/api/v1/me", nil).want(200) // who is in stays in
+}
+
+// Whoever has the machine lets an owner in who lost password and code; while
+// there are accounts no link is made unasked.
+func TestOwnerComesBack(t *testing.T) {
+	c := openClub(t)
+	if link, err := server.OwnerLink(t.Context(), c.store, c.store.People(), time.Now(), false); err != nil || link != "" {
+		t.Errorf("a link was made unasked: %q, %v", link, err)
+	}
+	link, err := server.OwnerLink(t.Context(), c.store, c.store.People(), time.Now(), true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := c.ids["owner"]
+	c.joins("owner", link)
+	if c.ids["owner"] != before {
+		t.Error("the link let someone new in instead of the owner")
+	}
+	c.as["owner"].do("GET", "/api/v1/audit", nil).want(200)
 }
 
 // A token opens what it says, until it is dropped.

@@ -333,28 +333,36 @@ func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[j
 	return s.joined(ctx, p.ID, code)
 }
 
-// FirstLink makes the link by which a notebook that nobody can log into gets
+// OwnerLink makes the link by which a notebook that nobody can log into gets
 // its owner: the person whose notebook it was, or someone new. It gives "" when
-// there are accounts already.
-func FirstLink(ctx context.Context, accounts notebook.Accounts, people notebook.Records[notebook.Person], now time.Time) (path string, err error) {
+// there are accounts already, unless it is asked for again: then whoever has
+// the machine lets the owner in anew.
+func OwnerLink(ctx context.Context, accounts notebook.Accounts, people notebook.Records[notebook.Person], now time.Time, again bool) (path string, err error) {
 	n, err := accounts.CountAccounts(ctx)
-	if err != nil || n > 0 {
+	if err != nil || n > 0 && !again {
 		return "", err
 	}
-	page, err := people.List(ctx, "", notebook.Query{Limit: 1})
+	page, err := people.List(ctx, "", notebook.Query{Limit: 1000})
 	if err != nil {
 		return "", err
 	}
 	secret := newSecret()
 	c := notebook.Credential{
 		ID: notebook.NewID(), Kind: notebook.InvitationCredential, Hash: hashOf(secret), Role: notebook.OwnerRole, Name: "the owner of this notebook",
-		Made: now.UTC(), Expires: now.UTC().Add(invitationTime),
-	}
-	if len(page.Rows) > 0 {
-		c.Person = page.Rows[0].ID
-	}
-	if err := accounts.DropCredentials(ctx, notebook.InvitationCredential, c.Person); err != nil {
-		return "", err
+		Made: now.UTC(), Expires: now.UTC().Add(invitationTime), Person: ownerAmong(page.Rows),
 	}
 	return joinPath + secret, accounts.SaveCredential(ctx, c)
+}
+
+// ownerAmong is the owner, else the notebook's first person, else nobody.
+func ownerAmong(people []notebook.Person) notebook.ID {
+	for _, p := range people {
+		if p.Role == notebook.OwnerRole && !p.Disabled {
+			return p.ID
+		}
+	}
+	if len(people) > 0 {
+		return people[0].ID
+	}
+	return ""
 }

@@ -1,6 +1,7 @@
 import { render } from "preact";
 import { useEffect, useRef, useState } from "preact/hooks";
 import "./app.css";
+import "./club/club.css";
 import "./sound/sound.css";
 import { BenchPage } from "./bench";
 import { BowPage, ChangePage, NewBowPage } from "./bow";
