@@ -28,7 +28,7 @@ type forgiveCmd struct {
 func (forgiveCmd) Help() string {
 	return `Examples:
   tautline forgive examples/heron-70.json --from '21.5 cm' --to '23.5 cm'
-  tautline forgive examples/heron-70.json --over button --from -1 --to 1 --picture spread.svg
+  tautline forgive examples/heron-70.json --over button --from=-1 --to 1 --picture spread.svg
 
 How much each of the archer's errors moves the impact at 70 m, sideways, against
 brace height, button setting or arrow, error by error. A direction is named only
@@ -49,10 +49,10 @@ func (c forgiveCmd) question() (q workbench.ForgiveQuestion, err error) {
 	length := func(to *unit.Length) func(string) error {
 		return func(text string) (err error) { *to, err = unit.ParseLength(text); return err }
 	}
-	turns := func(to *float64) func(string) error {
+	turns := func(flag string, to *float64) func(string) error {
 		return func(text string) (err error) {
 			if *to, err = strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64); err != nil {
-				return fmt.Errorf("cannot read %q as turns; write a plain number like 1 or -0.5", text)
+				return fmt.Errorf("%s: cannot read %q as turns; write a plain number like 1 or -0.5", flag, text)
 			}
 			return nil
 		}
@@ -63,7 +63,7 @@ func (c forgiveCmd) question() (q workbench.ForgiveQuestion, err error) {
 	from, to := length(&q.From), length(&q.To)
 	switch q.Over {
 	case workbench.OverButton:
-		from, to = turns(&q.FromTurns), turns(&q.ToTurns)
+		from, to = turns("--from", &q.FromTurns), turns("--to", &q.ToTurns)
 	case workbench.OverArrow:
 		from, to = spine(&q.FromSpine), spine(&q.ToSpine)
 	}

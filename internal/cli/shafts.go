@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -130,12 +131,13 @@ func printShafts(t *terminal, list workbench.ShaftList) error {
 
 // shaftText is one shaft in three lines.
 func shaftText(v workbench.ShaftTry) string {
+	cm := func(m float64) float64 { return math.Round(100*m) + 0 } // no −0
 	grains := func(kg float64) float64 { return kg / float64(unit.Grain) }
 	bare, gap := v.Interval["bare_minus_fletched_18m_right_m"], v.Interval["tail_clearance_m"]
 	text := fmt.Sprintf("spine %.0f, shaft %s (%.0f mm past the rest), point %.0f gr\n", v.Spine,
 		unit.Both(unit.Length(v.ShaftLength), unit.Point), 1e3*v.PastRest, grains(v.PointMass))
 	text += fmt.Sprintf("   bare shaft %+.0f cm (%+.0f … %+.0f), tail passes the button by %.1f mm (%.1f … %.1f), near the group in %.0f %% of plausible set-ups\n",
-		100*v.Bare18, 100*bare[0], 100*bare[1], 1e3*v.TailGap, 1e3*gap[0], 1e3*gap[1], 100*v.Share)
+		cm(v.Bare18), cm(bare[0]), cm(bare[1]), 1e3*v.TailGap, 1e3*gap[0], 1e3*gap[1], 100*v.Share)
 	text += fmt.Sprintf("   arrow %.1f g (%.0f gr, %.1f gr per lbf), balance %.1f %% forward of the middle, %.0f m/s\n",
 		1e3*v.Mass, grains(v.Mass), v.MassPerForce, v.Forward, v.Speed)
 	if v.Light {
