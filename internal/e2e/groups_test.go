@@ -103,6 +103,12 @@ func TestCompareOnPage(t *testing.T) {
 	if uneven := evaluate[int](b, `new Set([...document.querySelectorAll(".answers li")].map((li) => li.offsetWidth + "x" + li.offsetHeight)).size`); uneven != 1 {
 		t.Errorf("the three answers have %d different sizes, wanted one", uneven)
 	}
+	b.tap("What it scores at other distances and faces")
+	b.see("of 720")
+	b.fill("expect_score", "600")
+	b.see("need a spread of")
+	b.see("Every arrow counts")
+	b.see("observed, not randomised")
 	themes(b, "groups")
 	n.putEnds(plotSetUp2, 16, 6, 0.04, rng)
 	b.do("look again", chromedp.Reload())

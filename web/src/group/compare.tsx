@@ -40,7 +40,8 @@ export function Compare({ groups }: { groups: Group[] }) {
 
 const alike = (x: Group, y: Group): boolean => x.kind === y.kind && x.distance_m === y.distance_m && x.setup !== y.setup;
 
-const selection = (g: Group) => ({ setup: g.setup, kind: g.kind, ...(g.distance_m !== null && { distance: `${Math.round(g.distance_m * 1e6)}e-6 m` }) });
+// selection names a group's arrows for the notebook.
+export const selection = (g: Group) => ({ setup: g.setup, kind: g.kind, ...(g.distance_m !== null && { distance: `${Math.round(g.distance_m * 1e6)}e-6 m` }) });
 
 function Answered({ a, b, looking }: { a: Group; b: Group; looking: boolean }) {
   const units = useMe().me?.person.units;

@@ -9,6 +9,7 @@ import { useQuery } from "../trial/query";
 import { Choice } from "../ui/field";
 import { Answer } from "../ui/states";
 import { Compare } from "./compare";
+import { Observed } from "./observed";
 import { OneGroup } from "./onegroup";
 import type { Face, Group } from "./types";
 import { useFaces } from "./with";
@@ -64,6 +65,7 @@ function All({ bow, groups, faces }: { bow: string; groups: Group[]; faces: Face
         <OneGroup key={keyOf(one)} bow={bow} group={one} face={faces.find((f) => f.key === one.face) ?? faces[0]!} faces={faces} />
       </section>
       <Compare groups={groups} />
+      <Observed bow={bow} />
     </>
   );
 }

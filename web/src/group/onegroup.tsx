@@ -1,6 +1,7 @@
 import { useComma } from "../lib/me";
 import { capital, number } from "../lib/words";
 import { Note } from "../ui/field";
+import { Expect } from "./expect";
 import { FacePicture } from "./picture";
 import { useImpacts } from "./standing";
 import type { Face, Group, Ranged } from "./types";
@@ -8,7 +9,7 @@ import { useFaceLength } from "./words";
 
 // OneGroup is one set-up's arrows at one distance: the finding in words, the
 // picture, the numbers, and what stands out.
-export function OneGroup({ bow, group: g, face }: { bow: string; group: Group; face: Face; faces: Face[] }) {
+export function OneGroup({ bow, group: g, face, faces }: { bow: string; group: Group; face: Face; faces: Face[] }) {
   const impacts = useImpacts(bow, g);
   const says = g.sentences.join(" ");
   return (
@@ -24,6 +25,7 @@ export function OneGroup({ bow, group: g, face }: { bow: string; group: Group; f
         {g.can_see && <Note><strong>What so many arrows can show.</strong> {g.can_see}</Note>}
         {g.warnings.length > 0 && <Note kind="warn"><ul>{g.warnings.map((w) => <li key={w}>{capital(w)}</li>)}</ul></Note>}
         <Numbers g={g} />
+        <Expect group={g} faces={faces} />
         <ByRings g={g} />
         <Offsets g={g} />
         <Odd g={g} />

@@ -23,7 +23,7 @@ const nothing = (e: Effect): number | null => (e.name.endsWith("ratio") ? 1 : e.
 function mark(e: Effect): string {
   const none = nothing(e);
   if (none === null || e.value === null) return "";
-  if (e.low === null || e.high === null) return "?";
+  if (e.low === null || e.high === null) return ""; // a description, without an interval
   return e.low <= none && e.high >= none ? "?" : "✓";
 }
 

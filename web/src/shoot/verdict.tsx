@@ -75,7 +75,7 @@ function Behind({ v, view, ends }: { v: Verdict; view: ShootView; ends: ShownEnd
         <section class="card" aria-label="Every size with its interval">
           <h2>Every size with its interval</h2>
           <Effects list={v.effects} />
-          <p class="doubt">95 % intervals, against the dashed line of nothing. ✓: clear of it. ?: it crosses, or has no interval.</p>
+          <p class="doubt">95 % intervals, against the dashed line of nothing. ✓: clear of it. ?: it crosses. Without either: a description, with no interval to give.</p>
         </section>
       )}
     </>
