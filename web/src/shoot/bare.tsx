@@ -19,7 +19,7 @@ export function BarePicture({ v }: { v: Verdict }) {
         <line x1="10" x2="350" y1="180" y2="180" stroke="var(--ink)" stroke-width="2" stroke-dasharray="6 5" />
         <line x1="180" x2="180" y1="10" y2="350" stroke="var(--ink)" stroke-width="2" stroke-dasharray="6 5" />
         {box && <rect x={x(right.low!)} y={y(up.high!)} width={x(right.high!) - x(right.low!)} height={y(up.low!) - y(up.high!)} fill="none" stroke="var(--ink)" stroke-width="4" />}
-        {shafts.map((s) => <g key={s.name}><rect x={x(s.x) - 6} y={y(s.y) - 6} width="12" height="12" fill="var(--card)" stroke="var(--ink)" stroke-width="3" /><text x={x(s.x) + 11} y={y(s.y) + 6}>{s.name}</text></g>)}
+        {shafts.map((s, k) => <g key={s.name}><rect x={x(s.x) - 6} y={y(s.y) - 6} width="12" height="12" fill="var(--card)" stroke="var(--ink)" stroke-width="3" /><text x={x(s.x)} y={y(s.y) + (k % 2 ? 28 : -14)} text-anchor="middle">{s.name}</text></g>)}
         <circle cx={x(right.value)} cy={y(up.value)} r="6" fill="var(--ink)" />
         <text x="186" y="24">high</text>
         <text x="350" y="172" text-anchor="end">right</text>

@@ -62,13 +62,22 @@ function curve(v: Verdict): Figure {
 // walk is where the arrows of each distance hit, sideways, and the line
 // through them.
 function walk(v: Verdict, plan: ShootPlan, ends: ShownEnd[]): Figure {
-  const shots = ends.flatMap((e) => e.end.impacts.filter((i) => isPlaced(i) && !i.bare).map((i) => ({ at: plan.steps[e.end.stop ?? 0]?.distance_m ?? 0, right: 100 * i.x_m! })));
+  const at = new Map<number, number[]>();
+  for (const { end } of ends) {
+    const far = plan.steps[end.stop ?? 0]?.distance_m ?? 0;
+    for (const i of end.impacts) if (isPlaced(i) && !i.bare) at.set(far, [...(at.get(far) ?? []), 100 * i.x_m]);
+  }
+  const x = [...at.keys()].sort((a, b) => a - b), each = x.map((d) => at.get(d)!);
   const slant = v.effects.find((e) => e.name === "slant")?.value, offset = v.effects.find((e) => e.name === "offset")?.value;
-  const far = Math.max(...shots.map((s) => s.at)), near = Math.min(...shots.map((s) => s.at));
-  const line = slant == null || offset == null ? [] : [{ name: "line through them", kind: "curve" as const, x: [near, far], y: [near, far].map((d) => 100 * (offset + slant * d)) }];
+  const span = [x[0]!, x.at(-1)!];
+  const line = slant == null || offset == null ? [] : [{ name: "line through them", kind: "curve" as const, x: span, y: span.map((d) => 100 * (offset + slant * d)) }];
   return {
     title: "sideways from the mark's vertical line", finding: v.text,
     x: { label: "distance", unit: "m", digits: 0 }, y: { label: "right positive", unit: "cm", digits: 1 },
-    series: [{ name: "arrows", kind: "points", x: shots.map((s) => s.at), y: shots.map((s) => s.right) }, ...line, { name: "upright", kind: "curve", dashed: true, x: [near, far], y: [0, 0] }],
+    series: [
+      { name: "mean of the arrows", kind: "points", x, y: each.map((l) => l.reduce((a, b) => a + b, 0) / l.length), low: each.map((l) => Math.min(...l)), high: each.map((l) => Math.max(...l)) },
+      ...line, { name: "upright", kind: "curve", dashed: true, x: span, y: [0, 0] },
+    ],
+    note: "Bars reach from the leftmost to the rightmost arrow; they are no interval.",
   };
 }
