@@ -13,6 +13,7 @@ interface ObservedView { rows: Row[]; text: string; figures: Figure[] }
 export function Observed({ bow }: { bow: string }) {
   const got = useGet<ObservedView>(`/bows/${bow}/observed`);
   const comma = useComma(), v = got.value;
+  if (got.problem?.status === 404) return null; // a notebook that does not look over the days
   return (
     <section class="card" aria-label="Every arrow counts">
       <h2>Every arrow counts</h2>
