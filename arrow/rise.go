@@ -113,7 +113,7 @@ func (s *RiseSimulator) Shoot(u *Upright, p *Path) (RiseResult, error) {
 	at := &s.at
 	s.along(p, 0, &at[0])
 	u.Lie(p.NockX[0], p.NockY[0], p.RestX[0], p.RestY[0], s.q)
-	clear(s.v)
+	u.Line(p.NockX[0], p.NockVY[0], p.RestX[0], p.RestVY[0], s.v)
 	w := RiseResult{Speed: unit.Speed(-p.NockV[last]), TimeOnString: unit.Duration(sep), TailGap: unit.Length(math.Inf(1))}
 	see := watcher{u: u, base: p.NockY[0], res: &w}
 	h := s.stepFor(u)

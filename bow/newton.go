@@ -27,13 +27,18 @@ const (
 )
 
 func newSolver(c *Chain, ea float64) *solver {
-	m := c.N + 1
-	block := make([]float64, 3*m+2*m*m)
 	s := &solver{limbState: newLimbState(c, ea)}
-	s.g, s.step, s.old = block[:m:m], block[m:2*m:2*m], block[2*m:3*m:3*m]
-	s.h, s.f = block[3*m:3*m+m*m:3*m+m*m], block[3*m+m*m:]
+	s.room()
 	s.relax()
 	return s
+}
+
+// room makes the working memory.
+func (s *solver) room() {
+	m := s.c.N + 1
+	block := make([]float64, 3*m+2*m*m)
+	s.g, s.step, s.old = block[:m:m], block[m:2*m:2*m], block[2*m:3*m:3*m]
+	s.h, s.f = block[3*m:3*m+m*m:3*m+m*m], block[3*m+m*m:]
 }
 
 // relax puts the limb in its unstressed shape.

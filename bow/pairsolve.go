@@ -191,93 +191,111 @@ func (s *pairSolver) search(w held) bool {
 	return false
 }
 
-// A string is taken as found when brace height and tiller are met within
-// stringTol; the sensitivities are read off over nudge.
+// A string is taken as found when it stands straight within straightTol at both
+// limbs and their tensions agree within tensionTol.
 const (
-	stringTol  = 1e-11 // m
-	nudge      = 1e-6  // m of string, rad of pocket
-	stringTurn = 0.02  // rad, longest turn of the pockets in one step
-	stringStep = 0.01  // m, longest change of the string in one step
+	straightTol = 1e-12
+	tensionTol  = 1e-9 // of the tension
 )
 
-// string finds rest length and difference of the pocket angles that meet brace
-// height and tiller, from a braced start (eqs V5, V6). middle is the pivot's
-// height. The chains' pockets turn with it.
+// string finds the two parts' rest lengths and the difference of the pocket
+// angles that meet brace height and tiller (eqs V5, V6). The string's line is
+// known: each limb alone is strung to it, until it pulls along the line and
+// nowhere else; the pockets then turn against each other until both pull alike.
+// middle is the pivot's height. The chains' pockets turn with it.
 func (s *pairSolver) string(brace, tiller, middle float64) error {
-	turn := 0.0
-	for range 60 {
-		if err := s.minimise(heldRiser); err != nil {
+	up, low := s.side[0].c, s.side[1].c
+	// in the frame in which the string stands upright, the riser leans
+	lean := -math.Asin(tiller / (up.Y0 + low.Y0))
+	x := brace + middle*math.Sin(lean)
+	var limb [2]*solver
+	for i, side := range s.side {
+		limb[i] = &solver{limbState: side}
+		limb[i].room()
+		side.turnTo(sigma[i] * lean)
+		for j := range side.theta {
+			side.theta[j] += sigma[i] * lean
+		}
+	}
+	pull := func(turn float64) (float64, error) {
+		for i, l := range limb {
+			l.c.turnPocket(sigma[i] * turn / 2)
+			l.turnTo(sigma[i] * lean)
+			if err := l.straighten(x); err != nil {
+				return 0, err
+			}
+		}
+		return (limb[0].tension - limb[1].tension) / limb[0].tension, nil
+	}
+	if err := s.balance(pull); err != nil {
+		return err
+	}
+	for i, side := range s.side {
+		for j := range side.theta {
+			side.theta[j] -= sigma[i] * lean
+		}
+	}
+	sin, cos := math.Sincos(-lean)
+	s.phi, s.hx, s.hy = 0, x*cos, -x*sin
+	s.update()
+	return s.stands()
+}
+
+// balance turns the pockets until pull is zero, by the secant rule.
+func (s *pairSolver) balance(pull func(turn float64) (float64, error)) error {
+	miss, err := pull(0)
+	total, step := 0.0, -0.5*miss
+	for range 40 {
+		if err != nil {
 			return err
 		}
-		if s.side[0].tension <= 0 {
-			return errors.New("the string is slack")
+		if math.Abs(miss) <= tensionTol {
+			return nil
 		}
-		b, t := s.measure(middle)
-		if math.Abs(b-brace) <= stringTol && math.Abs(t-tiller) <= stringTol {
-			return believable(turn)
+		step = math.Max(-0.03, math.Min(0.03, step))
+		if total += step; math.Abs(total) > 0.2 {
+			break
 		}
-		var db, dt [2]float64
-		for p := range db {
-			db[p], dt[p] = s.slope(p, middle, b, t)
+		before := miss
+		if miss, err = pull(step); miss == before {
+			break
 		}
-		det := db[0]*dt[1] - db[1]*dt[0]
-		length := ((brace-b)*dt[1] - (tiller-t)*db[1]) / det
-		pocket := ((tiller-t)*db[0] - (brace-b)*dt[0]) / det
-		short := math.Min(1, math.Min(stringStep/math.Abs(length), stringTurn/math.Abs(pocket)))
-		turn += short * pocket
-		for i, side := range s.side {
-			side.l0 += short * length / 2
-			side.c.turnPocket(sigma[i] * short * pocket / 2)
-		}
+		step *= miss / (before - miss)
 	}
-	return fmt.Errorf("no string and no turn of the pockets give a brace height of %.1f mm with a tiller of %.1f mm", brace*1e3, tiller*1e3)
+	return errors.New("no turn of the limb pockets makes both limbs pull alike with this tiller; check the tiller's reading")
 }
 
-// believable refuses pockets no bolt can reach.
-func believable(turn float64) error {
-	if math.Abs(turn) > 0.15 {
-		return fmt.Errorf("limbs and tiller ask for pockets %.1f degrees apart", turn*180/math.Pi)
+// straighten changes the rest length until the string held at x stands upright,
+// from the present shape; from the unstressed limb if that leads nowhere.
+func (s *solver) straighten(x float64) error {
+	for range 30 {
+		if s.hold(x, s.l0) != nil || s.tension <= 0 {
+			break
+		}
+		tilt := s.wrap.Ex[0]
+		if math.Abs(tilt) <= straightTol {
+			return nil
+		}
+		change := -tilt / s.tiltSlope()
+		if !(math.Abs(change) < 0.02) {
+			break
+		}
+		s.shift(change)
+	}
+	return s.braceAt(x)
+}
+
+// stands refuses a bow that would not stay strung: a pair of limbs that gains
+// by one bending up and the other giving way, the string sliding with them. A
+// symmetric computation does not see it. A quarter of the plausible bows of an
+// ordinary description fall to it, whatever the number of links: real limbs do
+// not, so such bows are no candidates.
+func (s *pairSolver) stands() error {
+	m := heldRiser.size(s.n)
+	s.derivatives(heldRiser)
+	copy(s.f[:m*m], s.h[:m*m])
+	if !cholesky(s.f[:m*m], m) {
+		return errors.New("it would not stay strung: one limb would bend up and the other give way; no real bow does, so check draw weight, draw length, bow length and brace height against each other")
 	}
 	return nil
-}
-
-// measure reads brace height and tiller off the strung bow: with n square to
-// the string toward the archer, n·(H − pivot), and n·(H − root) for either
-// limb.
-func (s *pairSolver) measure(middle float64) (brace, tiller float64) {
-	w := s.side[0].wrap
-	nx, ny := w.Ey[0], -w.Ex[0]
-	brace = nx*s.hx + ny*(s.hy-middle)
-	up, low := s.side[0].c, s.side[1].c
-	return brace, nx*(low.X0-up.X0) + ny*(-low.Y0-up.Y0)
-}
-
-// slope is what parameter p, the string's length or the pockets' difference,
-// does to brace height and tiller: from H dq = −∂g/∂p, read off a small move.
-func (s *pairSolver) slope(p int, middle, b, t float64) (db, dt float64) {
-	const w = heldRiser
-	n, m := s.n, w.size(s.n)
-	s.derivatives(w)
-	s.factor(m)
-	clear(s.step[:m])
-	for i, side := range s.side {
-		at := s.step[i*n : i*n+n]
-		if p == 1 {
-			at[0] += sigma[i] * side.c.K[0] / 2
-			continue
-		}
-		// −∂g/∂l0 = EA L/l0² ∇L
-		k := side.ea * side.wrap.Length / (side.l0 * side.l0) / 2
-		for j := range at {
-			at[j] += k * side.gradL[j]
-		}
-		s.step[2*n] += k * side.gradL[n+1]
-		s.step[2*n+1] += k * sigma[i] * side.gradL[n+2]
-	}
-	substitute(s.f, s.step[:m], m)
-	s.remember(w)
-	s.move(w, nudge)
-	b1, t1 := s.measure(middle)
-	s.move(w, 0)
-	return (b1 - b) / nudge, (t1 - t) / nudge
 }

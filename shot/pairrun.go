@@ -42,9 +42,10 @@ func NewPairSimulator(p *bow.Pair, full bow.PairState, cfg PairConfig) (*PairSim
 	return s, nil
 }
 
-// stable is the longest step that is safe for either limb with its part of the
-// string, as if both were like it; the motions that set it are the fast ones,
-// which stay within one limb.
+// stable is the longest step that is safe (as eq. 21): for the stiffer limb
+// with its part of the string, as if both were like it, since the fast motions
+// stay within one limb; and for the one that does not, the string sliding up and
+// down past the middle with little more than the nocking point's mass there.
 func (s *PairSimulator) stable(step float64) float64 {
 	stiffer, k := 0, [2]float64{}
 	for i, side := range s.set.side {
@@ -59,7 +60,49 @@ func (s *PairSimulator) stable(step float64) float64 {
 	c := s.set.cfg
 	e := newResolved(side, c.Nodes, math.Min(c.Fraction, 1-side.wrapped-nodeMargin), c.Softening)
 	e.load(side.theta)
-	return stableStep(e, &side, step)
+	step = stableStep(e, &side, step)
+	s.eng.load()
+	w := s.eng.fastestString()
+	return math.Min(step, stepMargin*stableAt(e.linearStep, side.tauS*w/2)/w)
+}
+
+// fastestString is the largest angular frequency of the whole string between
+// tips that stand, nock included, by the power method.
+func (r *pair) fastestString() float64 {
+	const rounds, small = 40, 1e-8
+	dim := r.dof()
+	still, base, x, at, a := make(motion, dim), make(motion, dim), make(motion, dim), make(motion, dim), make(motion, dim)
+	r.place(r.q, 0)
+	r.move(r.q, still, base, 0)
+	var own []int
+	for i := range r.half {
+		for k := range 2 * r.half[0].k {
+			own = append(own, i*r.d+r.n+2+k)
+		}
+	}
+	own = append(own, 2*r.d+atNockY)
+	for i, k := range own {
+		x[k] = small * (1 - 2*float64(i%2) + 0.3*math.Sin(float64(7*i*i)))
+	}
+	square := 0.0
+	for range rounds {
+		for i := range at {
+			at[i] = r.q[i] + x[i]
+		}
+		r.place(at, 0)
+		r.move(at, still, a, 0)
+		before, after := 0.0, 0.0
+		for _, k := range own {
+			d := a[k] - base[k]
+			before, after = before+x[k]*x[k], after+d*d
+			x[k] = d
+		}
+		square = math.Sqrt(after / before)
+		for _, k := range own {
+			x[k] *= small / math.Sqrt(after)
+		}
+	}
+	return math.Sqrt(square)
 }
 
 // PairResult is one shot of a pair. Heights are up from the level of the
@@ -86,7 +129,8 @@ type PairResult struct {
 	PitchRate float64
 
 	// LowerFirst is how much earlier the lower limb's tip has made 95 % of its
-	// travel than the upper one's; negative when the upper limb leads.
+	// travel than the upper one's; negative when the upper limb leads. A tip
+	// that has not made it when the arrow leaves counts as arriving then.
 	LowerFirst unit.Duration
 	// PeakDifference is the greatest difference between the two parts' tension.
 	PeakDifference unit.Force
@@ -219,7 +263,7 @@ func (s *PairSimulator) report(t, start float64) PairResult {
 	r.NockX = unit.Length(e.q[e.n])
 	r.NockRise, r.NockSpeed = unit.Length(tq[atNockY]-s.set.nockY), unit.Speed(tv[atNockY])
 	r.Pitch, r.PitchRate = unit.Angle(tq[atPitch]-s.set.phi), tv[atPitch]
-	r.LowerFirst = unit.Duration(s.tip[0].at - s.tip[1].at)
+	r.LowerFirst = unit.Duration(s.tip[0].arrival(t) - s.tip[1].arrival(t))
 	r.Stored, r.Audit = unit.Energy(w), math.Abs(en.total()-start)/w
 	r.Step = unit.Duration(s.dt)
 	r.Path.Amplitudes = append([]float64(nil), e.amplitudes(e.q)...)
@@ -240,6 +284,15 @@ func newProgress(from, to [2]float64) progress {
 	dx, dy := to[0]-from[0], to[1]-from[1]
 	l := dx*dx + dy*dy
 	return progress{from: from, along: [2]float64{dx / l, dy / l}, at: math.NaN()}
+}
+
+// arrival is when the travel was made; the end of the shot for a tip that had
+// not made it by then.
+func (p *progress) arrival(end float64) float64 {
+	if math.IsNaN(p.at) {
+		return end
+	}
+	return p.at
 }
 
 // see notes where the tip is on the riser.

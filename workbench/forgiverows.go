@@ -29,18 +29,16 @@ type ForgiveRow struct {
 	// Interval holds Sideways of 90 % of the plausible bows, buttons, releases
 	// and limb tips, for the assumed repeatability.
 	Interval Span `json:"sigma_horizontal_interval_90_m"`
-	// Vertical is null, for the reason given.
+	// Vertical is the standard deviation in height, null for the reason given.
 	Vertical       *float64 `json:"sigma_vertical_m"`
 	VerticalReason string   `json:"sigma_vertical_reason"`
-	// BySource adds up in squares to Sideways.
-	BySource map[string]float64 `json:"by_source"`
+	// BySource adds up in squares to Sideways, BySourceUp to Vertical.
+	BySource   map[string]float64 `json:"by_source"`
+	BySourceUp map[string]float64 `json:"by_source_vertical"`
 	// InWindow says whether a bare shaft could be read there, Reason why not.
 	InWindow bool   `json:"in_window"`
 	Reason   string `json:"window_reason"`
 }
-
-// verticalReason says why no height is given.
-const verticalReason = "not modelled yet: the string's vertical plane, two different limbs and the nocking point are not in the shot"
 
 // laneAt is a bow at a stand.
 func (b *BowModel) laneAt(m member, st forgiveStand, model shot.Model, set arrow.Setup, side *Sideways) (*lane, error) {
@@ -100,7 +98,7 @@ func (b *BowModel) forgiveRows(ctx context.Context, stands []forgiveStand, side 
 func (st forgiveStand) row(o Over, resolved, lumped rowOf, side *Sideways) ForgiveRow {
 	row := ForgiveRow{
 		BraceHeight: float64(st.brace), Sideways: total(resolved.effects, 0), Lumped: total(lumped.effects, 0),
-		VerticalReason: verticalReason, BySource: map[string]float64{}, InWindow: resolved.window.In, Reason: resolved.window.Reason,
+		BySource: map[string]float64{}, InWindow: resolved.window.In, Reason: resolved.window.Reason,
 	}
 	row.Interval = Span{row.Sideways, row.Sideways}
 	for s, e := range resolved.effects {

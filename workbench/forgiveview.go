@@ -61,6 +61,8 @@ type ForgiveQuestion struct {
 	// Group is the standard deviation, sideways at 70 m, of the archer's
 	// measured group at the bow's present brace height; 0 if there is none.
 	Group unit.Length
+	// Upright is the set-up's vertical plane; Forgive fills it from the settings.
+	Upright *Vertical
 }
 
 // usualInertia of a riser with stabilisers about the grip, kg m² (assumed; 0.15
@@ -82,6 +84,8 @@ func Forgive(ctx context.Context, s notebook.Settings, q ForgiveQuestion, progre
 	if err != nil {
 		return Forgiveness{}, understand(err)
 	}
+	v := VerticalFromSettings(s, side.Arrow.Diameter)
+	q.Upright = &v
 	out, err := b.Forgive(ctx, side, q, progress)
 	return out, understand(err)
 }
@@ -152,6 +156,9 @@ func (b *BowModel) Forgive(ctx context.Context, side Sideways, q ForgiveQuestion
 	if out.Rows, keep, out.Notes, err = b.forgiveRows(ctx, stands, &side, q); err != nil {
 		return Forgiveness{}, err
 	}
+	if err := b.fillUp(ctx, &side, q, keep, out.Rows); err != nil {
+		return Forgiveness{}, err
+	}
 	progress(0.1)
 	if err := b.forgiveSpans(ctx, out.Rows, keep, &side, q); err != nil {
 		return Forgiveness{}, err
@@ -174,7 +181,7 @@ func (b *BowModel) Forgive(ctx context.Context, side Sideways, q ForgiveQuestion
 
 // note says what the answer rests on.
 func (f *Forgiveness) note(side *Sideways) {
-	f.Notes = append(f.Notes, "Sideways only. Every repeatability is assumed until it is measured.")
+	f.Notes = append(f.Notes, "Every repeatability is assumed until it is measured. The spread in height is the middle bow's, without gusts or breath.")
 	if !f.InertiaKnown {
 		f.Notes = append(f.Notes, fmt.Sprintf("No stabilisers are given: the riser's inertia is taken as %.2f kg m².", usualInertia))
 	}

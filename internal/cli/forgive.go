@@ -126,14 +126,18 @@ func forgiveText(f workbench.Forgiveness) string {
 	if head == "" {
 		head = "brace height, mm"
 	}
-	fmt.Fprintf(&b, "%s\n\n  %-20s sideways at 70 m, cm    90 %% of plausible set-ups   (with the other string model)\n", f.Summary, head)
+	fmt.Fprintf(&b, "%s\n\n  %-20s sideways at 70 m, cm    90 %% of plausible set-ups   (with the other string model)   in height, cm\n", f.Summary, head)
 	for _, r := range f.Rows {
-		fmt.Fprintf(&b, "  %19s %21.1f %15.1f … %-10.1f %14.1f%s\n", rowName(r), 100*r.Sideways, 100*r.Interval[0], 100*r.Interval[1], 100*r.Lumped, outside(r))
+		up := "–"
+		if r.Vertical != nil {
+			up = fmt.Sprintf("%.1f", 100**r.Vertical)
+		}
+		fmt.Fprintf(&b, "  %19s %21.1f %15.1f … %-10.1f %14.1f %20s%s\n", rowName(r), 100*r.Sideways, 100*r.Interval[0], 100*r.Interval[1], 100*r.Lumped, up, outside(r))
 	}
 	for _, c := range f.Changes {
 		fmt.Fprintf(&b, "%s\n", c.Sentence)
 	}
-	if len(f.Rows) > 0 {
+	if len(f.Rows) > 0 && f.Rows[0].VerticalReason != "" {
 		fmt.Fprintf(&b, "In height: %s.\n", f.Rows[0].VerticalReason)
 	}
 	return b.String()

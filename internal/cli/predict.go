@@ -18,6 +18,7 @@ type predictCmd struct {
 type forecastView struct {
 	workbench.Forecast
 	onTarget
+	upDown
 }
 
 // Help shows an example.
@@ -43,10 +44,14 @@ func (c predictCmd) Run(ctx context.Context, t *terminal) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Bow, err)
 	}
-	if c.JSON {
-		return t.printJSON(forecastView{f, shown})
+	tall, err := upright(ctx, s, c.hand())
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.Bow, err)
 	}
-	return printForecast(t, f, shown)
+	if c.JSON {
+		return t.printJSON(forecastView{f, shown, tall})
+	}
+	return printForecast(t, f, shown.text()+tall.text())
 }
 
 // line is one printed quantity.
@@ -59,7 +64,7 @@ func quantity[T unit.Quantity](name string, e workbench.Estimate[T], u unit.Unit
 	return line{name, num(e.Value), num(e.Low), num(e.High), string(u)}
 }
 
-func printForecast(t *terminal, f workbench.Forecast, shown onTarget) error {
+func printForecast(t *terminal, f workbench.Forecast, shown string) error {
 	s := f.Stop
 	rows := []line{
 		quantity("draw weight", s.DrawWeight, unit.Lbf, 1),
@@ -78,7 +83,7 @@ func printForecast(t *terminal, f workbench.Forecast, shown onTarget) error {
 	for _, r := range rows {
 		out += fmt.Sprintf("  %-32s %8s %-4s  %s … %s\n", r.name, r.value, r.unit, r.low, r.high)
 	}
-	out += shown.text()
+	out += shown
 	out += fmt.Sprintf("The last columns hold 90 %% of %d plausible bows; nothing here has seen this bow shoot.\n", f.Bows)
 	if _, err := fmt.Fprint(t.out, out); err != nil {
 		return err

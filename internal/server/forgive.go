@@ -62,12 +62,14 @@ type forgiveView struct {
 
 // forgiveRow is the spread at one brace height, button setting or spine.
 type forgiveRow struct {
-	At       Shown            `json:"at" doc:"Brace height, turns added, or static spine."`
-	Sideways Doubted          `json:"sideways" doc:"One standard deviation at 70 m; the interval holds 90 % of the plausible set-ups."`
-	Other    Shown            `json:"sideways_other_string" doc:"The same with the other model of the string."`
-	BySource map[string]Shown `json:"by_source" doc:"They add up in squares to the whole."`
-	InWindow bool             `json:"in_window" doc:"A bare shaft can be read there."`
-	Reason   string           `json:"window_reason"`
+	At         Shown            `json:"at" doc:"Brace height, turns added, or static spine."`
+	Sideways   Doubted          `json:"sideways" doc:"One standard deviation at 70 m; the interval holds 90 % of the plausible set-ups."`
+	Other      Shown            `json:"sideways_other_string" doc:"The same with the other model of the string."`
+	BySource   map[string]Shown `json:"by_source" doc:"They add up in squares to the whole."`
+	InWindow   bool             `json:"in_window" doc:"A bare shaft can be read there."`
+	Reason     string           `json:"window_reason"`
+	Height     *Shown           `json:"height,omitempty" doc:"One standard deviation in height at 70 m, of the middle bow; absent for vertical_reason."`
+	BySourceUp map[string]Shown `json:"by_source_height,omitempty" doc:"They add up in squares to height."`
 }
 
 // treatedView compares the two brace heights under one treatment of the tune.

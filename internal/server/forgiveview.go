@@ -25,6 +25,12 @@ func viewForgiveness(f workbench.Forgiveness, settings notebook.Settings, system
 		for name, x := range r.BySource {
 			row.BySource[name] = Shown{x, "m", impact.Print(unit.Length(x))}
 		}
+		if r.Vertical != nil {
+			row.Height, row.BySourceUp = &Shown{*r.Vertical, "m", impact.Print(unit.Length(*r.Vertical))}, map[string]Shown{}
+			for name, x := range r.BySourceUp {
+				row.BySourceUp[name] = Shown{x, "m", impact.Print(unit.Length(x))}
+			}
+		}
 		v.Rows, v.Vertical = append(v.Rows, row), r.VerticalReason
 	}
 	for _, c := range f.Changes {

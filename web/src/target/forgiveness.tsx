@@ -15,7 +15,7 @@ import { BowDoors, NeedsArrow, NeedsSetUp } from "./doors";
 import { Running, useLong } from "./long";
 import { Stack } from "./stack";
 
-interface Row { at: Shown; sideways: Doubted; by_source: Record<string, Shown>; in_window: boolean; window_reason: string }
+interface Row { at: Shown; sideways: Doubted; by_source: Record<string, Shown>; height?: Shown; by_source_height?: Record<string, Shown>; in_window: boolean; window_reason: string }
 interface Change { treatment: string; sentence: string; sign: number; retuned_ratio: number; change: Doubted; change_other_string: Doubted; by_source: { name: string; label: string; sign: number; text: string }[] }
 interface Source { name: string; field: string; label: string; quantity: string; unit: string; value: number; text: string; assumed: boolean }
 interface View {
@@ -126,8 +126,9 @@ function Answered({ view, stale }: { view: View; stale: boolean }) {
         <p class="lead" aria-live="polite">{view.summary}</p>
         {view.unexplained && <p>Of your measured group the named errors leave <strong class="num">{view.unexplained.text}</strong> unexplained; it is not spread over them.</p>}
         {view.figures.map((f) => <Stack key={f.title} figure={f} comma={comma} />)}
-        <p class="doubt">In height nothing is said: {view.vertical_reason}.</p>
+        {view.vertical_reason && <p class="doubt">In height nothing is said: {view.vertical_reason}.</p>}
         <Rows view={view} />
+        {view.rows.some((r) => r.height) && <Heights view={view} />}
       </section>
       <section class="card">
         <h2>{capital(view.compared || "The two compared")}</h2>
@@ -176,6 +177,30 @@ function Rows({ view }: { view: View }) {
         </table>
       </div>
       <p class="doubt">One standard deviation each; the errors add up in squares. In brackets: where 90 % of the plausible set-ups lie; the parts are the middle set-up's and carry its share of that doubt.</p>
+    </details>
+  );
+}
+
+const upWords: Record<string, string> = {
+  aim: "aim", arm_pitch_rate: "bow arm pitching", hook_pressure: "fingers' share of the pull", hand_pressure: "where the hand presses", release_lift: "release up or down",
+  draw_length: "draw length", nock_fit: "nock fit", arrow_mass: "arrow mass", spine: "spine, arrow to arrow",
+};
+
+// Heights is the same up and down, of the middle bow.
+function Heights({ view }: { view: View }) {
+  const names = Object.keys(upWords);
+  return (
+    <details>
+      <summary>In height</summary>
+      <div class="scroll" tabIndex={0} role="region" aria-label="Spread in height by error">
+        <table class="num">
+          <thead><tr><th scope="col">at</th><th scope="col">in height at 70 m</th>{names.map((n) => <th key={n} scope="col">{upWords[n]}</th>)}</tr></thead>
+          <tbody>{view.rows.filter((r) => r.height).map((r) => (
+            <tr key={r.at.si}><th scope="row">{r.at.text}</th><td><strong>{r.height!.text}</strong></td>{names.map((n) => <td key={n}>{r.by_source_height?.[n]?.text}</td>)}</tr>
+          ))}</tbody>
+        </table>
+      </div>
+      <p class="doubt">One standard deviation each, of the middle bow, without gusts. A millimetre of hook and of hand and half a per cent of upward release are assumed; no doubt is given yet.</p>
     </details>
   );
 }
