@@ -14,7 +14,7 @@ import { Answer, Wrong } from "../ui/states";
 import { add, editsOf, marksOf, type Edits, type EventName, type Mark } from "./edits";
 import { Editor } from "./editor";
 import { ShotFacts } from "./shotfacts";
-import { ShotList } from "./shotlist";
+import { measuredOf, ShotList } from "./shotlist";
 import type { HeardSound, Onsets } from "./types";
 import { Wave, type Span } from "./wave";
 
@@ -47,9 +47,10 @@ function Opened({ heard, again }: { heard: HeardSound; again: () => void }) {
   const [held, set, clear] = useDraft<Held | null>(draft, null);
   const edits = held?.now ?? editsOf(saved);
   const marks = useMemo(() => marksOf(heard.automatic, edits), [heard.automatic, edits.corrections, edits.ties]);
-  const [key, setKey] = useState<string | undefined>(marks[0]?.key);
+  const [begin] = useState(() => asked(marks, heard));
+  const [key, setKey] = useState<string | undefined>(begin?.key);
   const chosen = marks.find((m) => m.key === key);
-  const [cursor, setCursor] = useState(marks[0]?.release ?? heard.seconds / 2);
+  const [cursor, setCursor] = useState(begin?.release ?? heard.seconds / 2);
   const [event, setEvent] = useDraft<EventName>("onsets:event", "release");
   const [sight, setSight] = useState({ center: cursor, span: 1.2 }); // stands still while an event is moved
   const last = useRef({ what: "", at: 0 });
@@ -95,6 +96,12 @@ function Opened({ heard, again }: { heard: HeardSound; again: () => void }) {
       <History id={recording.id} turn={saved?.id} />
     </>
   );
+}
+
+// asked is the shot that the address names by its number, else the first.
+function asked(marks: Mark[], heard: HeardSound): Mark | undefined {
+  const number = Number(new URLSearchParams(location.search).get("shot"));
+  return marks.find((m) => measuredOf(m, heard.shots)?.number === number) ?? marks[0];
 }
 
 // viewOf is the piece around a moment, a third of it before.

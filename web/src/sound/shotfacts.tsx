@@ -44,7 +44,7 @@ function Measured({ shot }: { shot: HeardShot }) {
   return (
     <>
       <div class="scroll" tabIndex={0} role="region" aria-label="Measures of this shot">
-        <table>
+        <table class="measures">
           <thead><tr><th scope="col">measure</th><th scope="col">value</th><th scope="col">95 % interval, or why not</th></tr></thead>
           <tbody>{shot.measures.map((m) => <Row key={m.name} m={m} label={m.label} comma={comma} />)}</tbody>
         </table>

@@ -82,7 +82,7 @@ function Group({ g }: { g: Voice }) {
             <thead><tr><th scope="col">shot</th><th scope="col">arrow</th><th scope="col">score</th><th scope="col">distance</th><th scope="col">p by rank</th><th scope="col">furthest off</th></tr></thead>
             <tbody>{g.shots.map((s) => (
               <tr key={s.recording + s.number} class={s.odd ? "here" : ""}>
-                <td><a class="pad" href={`/recordings/${s.recording}`}>{s.number} at {number(s.release_s, 1, comma)} s</a></td><td>{s.arrow || "–"}</td><td>{s.ring || "–"}</td>
+                <td><a class="pad" href={`/recordings/${s.recording}?shot=${s.number}`}>{s.number} at {number(s.release_s, 1, comma)} s</a></td><td>{s.arrow || "–"}</td><td>{s.ring || "–"}</td>
                 <td class="num">{s.distance === null ? <span class="doubt">{s.why}</span> : number(s.distance, 1, comma)}</td><td class="num">{s.p === null ? "–" : number(s.p, 3, comma)}</td><td>{s.furthest || "–"}</td>
               </tr>
             ))}</tbody>
@@ -96,7 +96,7 @@ function Group({ g }: { g: Voice }) {
 function Odd({ s, comma }: { s: VoiceShot; comma: boolean }) {
   return (
     <>
-      <a href={`/recordings/${s.recording}`}>Shot {s.number} at {number(s.release_s, 1, comma)} s</a>
+      <a href={`/recordings/${s.recording}?shot=${s.number}`}>Shot {s.number} at {number(s.release_s, 1, comma)} s</a>
       {s.arrow && <> · arrow {s.arrow}</>}{s.ring && <> · scored {s.ring}</>} · {s.furthest} furthest off <span class="doubt">(p {number(s.p ?? 1, 3, comma)} by rank)</span>
     </>
   );
