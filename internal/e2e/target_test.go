@@ -188,6 +188,7 @@ func TestMarksPage(t *testing.T) {
 	if got := n.marks(); got != 3 {
 		t.Errorf("the notebook holds %d marks, wanted 3", got)
 	}
+	touchable(b, "the marks")
 	themes(b, "the marks")
 	b.fault()
 }
@@ -268,6 +269,21 @@ func (b *browser) await(text string) {
 	}
 }
 
+// touchable demands that a cold finger finds every control: 48 px high (WCAG
+// 2.5.5 asks for 44). A chart's own surface and links inside sentences do not
+// count.
+func touchable(b *browser, where string) {
+	b.t.Helper()
+	small, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](`[...document.querySelectorAll("main :is(button, input, select, textarea, summary, a.button)")]
+		.filter((e) => e.checkVisibility() && !e.matches("[type=file]") && e.getBoundingClientRect().height < 47.5).map((e) => e.outerHTML.slice(0, 120))`))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	for _, e := range small {
+		b.t.Errorf("%s: less than 48 px high: %s", where, e)
+	}
+}
+
 // bareAt is how far right of the middle the bare shaft is drawn.
 func bareAt(b *browser) float64 {
 	b.t.Helper()
@@ -289,16 +305,19 @@ func TestTargetThemes(t *testing.T) {
 	b.tap("Every number, before and after")
 	b.tap("Against the distance")
 	b.see("walk-back line")
+	touchable(b, "the target")
 	themes(b, "the target")
 	b.open(n.url("/bows/" + targetBow + "/shafts"))
 	b.await("Borrow first")
 	b.shot("shafts")
+	touchable(b, "shafts to try")
 	themes(b, "shafts to try")
 	b.open(n.url("/bows/" + targetBow + "/forgiveness"))
 	b.await("In one sentence")
 	b.tap("The numbers behind it")
 	b.tap("How well you repeat")
 	b.shot("forgiveness")
+	touchable(b, "forgiveness")
 	themes(b, "forgiveness")
 	b.fault()
 }
