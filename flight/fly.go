@@ -56,9 +56,14 @@ func (f *Flyer) fly(l *Launch, w Wind, distance unit.Length, see func(t float64,
 		}
 		f.rates(&y, &wind, &ring.sum[0], &k1)
 		z := f.advance(&y, &k1, &wind, &ring, h)
-		x, _, _ := f.point(&z)
+		// The point is never further than reach ahead of the centre of mass.
+		there := z[0]+f.reach >= goal
+		if there {
+			x, _, _ := f.point(&z)
+			there = x >= goal
+		}
 		switch {
-		case x >= goal:
+		case there:
 			return f.land(&y, &k1, &z, &wind, &ring, t, h, goal, see)
 		case !(z[3] > 0.5):
 			return Impact{}, errShort
