@@ -32,6 +32,7 @@ const StandingPage = lazy(() => standing().then((m) => m.StandingPage));
 const LedgerPage = lazy(() => standing().then((m) => m.LedgerPage));
 const UpkeepPage = lazy(() => standing().then((m) => m.UpkeepPage));
 const BesidePage = lazy(() => standing().then((m) => m.BesidePage));
+const FitPage = lazy(() => import("./fit").then((m) => m.FitPage));
 const ExplainPage = lazy(() => standing().then((m) => m.ExplainPage));
 const LoginPage = lazy(() => import("./club").then((m) => m.LoginPage));
 const JoinPage = lazy(() => import("./club").then((m) => m.JoinPage));
@@ -62,6 +63,7 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id/ledger", (n) => <LedgerPage key={n.id} id={n.id!} />],
   ["/bows/:id/upkeep", (n) => <UpkeepPage key={n.id} id={n.id!} />],
   ["/bows/:id/beside", (n) => <BesidePage key={n.id} id={n.id!} />],
+  ["/bows/:id/fit", (n) => <FitPage key={n.id} id={n.id!} />],
   ["/bows/:id/explain", (n) => <ExplainPage key={n.id} id={n.id!} />],
   ["/trials/:id", (n) => <TrialPage key={n.id} id={n.id!} />],
   ["/sheets/:kind/:id", (n) => <SheetPage key={`${n.kind}${n.id}`} kind={n.kind!} id={n.id!} />],

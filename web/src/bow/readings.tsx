@@ -9,10 +9,13 @@ import { capital, when } from "../lib/words";
 import { Choice, Field, Note, Quantity } from "../ui/field";
 
 interface KindInfo { kind: string; label: string; quantity?: string; words_only?: boolean }
-interface Draft { id: string; kind: string; text: string; note: string }
+interface Draft { id: string; kind: string; text: string; note: string; distance?: string }
 
 // What is measured on a bow as it stands; the rest has a meaning in a trial.
-const noted = ["brace_height", "nocking_point", "tiller", "string_length", "draw_weight", "speed", "note"];
+const noted = ["brace_height", "nocking_point", "tiller", "string_length", "draw_weight", "speed", "bare_shaft_right", "group_centre_right", "sight_mark", "note"];
+
+// What is read at a distance, and at which usually.
+const far: Record<string, string> = { bare_shaft_right: "30 m", group_centre_right: "30 m", sight_mark: "30 m" };
 
 // Readings notes one reading outside of a trial and shows the latest ones.
 export function Readings({ bow, setup, changed }: { bow: string; setup: SetUpView; changed: () => void }) {
@@ -70,11 +73,12 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
     setSaid(undefined);
     setError("");
     if (draft.text.trim() === "") return setError("Type what you read first.");
+    const distance = far[draft.kind] ? (draft.distance?.trim() || far[draft.kind]) : undefined;
     try {
-      const body = { bow, setup: setup.setup.id, kind: draft.kind, text: draft.text, edge, note: draft.note || undefined, at: new Date().toISOString() };
+      const body = { bow, setup: setup.setup.id, kind: draft.kind, text: draft.text, edge, distance, note: draft.note || undefined, at: new Date().toISOString() };
       const how = await record(`${api}/readings/${draft.id}`, body);
       clear();
-      setDraft({ id: uuidv7(), kind: draft.kind, text: "", note: "" });
+      setDraft({ id: uuidv7(), kind: draft.kind, text: "", note: "", distance: draft.distance });
       setSaid({ id: draft.id, text: how === "sent" ? "Noted." : "Kept on this device; it is sent as soon as the notebook answers." });
       stored();
     } catch (e) {
@@ -103,6 +107,9 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
       {kind.quantity
         ? <Quantity {...shared} quantity={kind.quantity} field={kind.kind === "speed" ? "arrow_speed" : kind.kind} help={helpFor(kind.kind, edge)} />
         : <Field {...shared} lines={kind.words_only ? 3 : undefined} />}
+      {far[draft.kind] && (
+        <Quantity label="At which distance" name="distance" quantity="distance" value={draft.distance ?? far[draft.kind]!} onInput={(distance) => setDraft((d) => ({ ...d, distance }))} />
+      )}
       <button type="submit">Note it</button>
       {said && <Note><p role="status">{said.text}</p>{said.id && <button type="button" class="quiet" onClick={() => void undo(said.id!)}>Take it back</button>}</Note>}
     </form>
@@ -118,6 +125,8 @@ function edgeOf(settings: Tree, kind: string): string | undefined {
 function helpFor(kind: string, edge: string | undefined): string | undefined {
   if (kind === "brace_height") return `After at least five shots, ${edge === "button" ? "from the button, as on this set-up" : "from the grip's deepest point"}, square to the string.`;
   if (kind === "draw_weight") return "At your own draw length. Hook the scale where it cannot slip, face clear of string and limbs; let down slowly.";
+  if (kind === "bare_shaft_right") return "How far right of the fletched group's centre the bare shafts' centre lies, at least three of each, tails taped to equal mass; left is negative. Short distance, wide backstop, clear range behind.";
+  if (kind === "group_centre_right") return "How far right of the point of aim, the sight left as it was between readings; left is negative.";
   if (kind === "speed") return "Only with arrows at or above the maker's least mass; everyone behind the line.";
   return undefined;
 }
