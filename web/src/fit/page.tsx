@@ -88,17 +88,31 @@ function Against({ list, warnings, skipped }: { list: FitReading[]; warnings: st
   return (
     <section class="card">
       <h2>Your readings against the fitted bow</h2>
-      {list.length === 0 ? <p class="faint">None yet.</p> : (
-        <div class="scroll" tabIndex={0} role="region" aria-label="Readings against the fitted bow">
-          <table>
-            <thead><tr><th scope="col">reading</th><th scope="col">read</th><th scope="col">fitted</th><th scope="col">off by, in its doubts</th></tr></thead>
-            <tbody>{list.map((r, i) => <tr key={r.reading ?? i}><td>{capital(r.label)}</td><td class="num">{r.read}</td><td class="num">{r.fitted}</td><td class="num">{r.off_sd.toFixed(1)}</td></tr>)}</tbody>
-          </table>
-        </div>
+      {list.length === 0 && <p class="faint">None yet.</p>}
+      {list.length > 0 && list.length <= few && <ReadingTable list={list} label="Readings against the fitted bow" />}
+      {list.length > few && (
+        <>
+          <ReadingTable list={[...list].sort((a, b) => Math.abs(b.off_sd) - Math.abs(a.off_sd)).slice(0, 3)} label="The three readings furthest off" />
+          <details><summary>All {list.length} readings</summary><ReadingTable list={list} label="Readings against the fitted bow" /></details>
+        </>
       )}
       {warnings.map((w) => (w.includes("disagrees") ? <Note key={w} kind="warn">{w}</Note> : <p key={w} class="doubt">{w}</p>))}
       {skipped.map((w) => <p key={w} class="doubt">Not used: {w}</p>)}
     </section>
+  );
+}
+
+// few readings are shown all at once; of more the furthest off stand first.
+const few = 8;
+
+function ReadingTable({ list, label }: { list: FitReading[]; label: string }) {
+  return (
+    <div class="scroll" tabIndex={0} role="region" aria-label={label}>
+      <table>
+        <thead><tr><th scope="col">reading</th><th scope="col">read</th><th scope="col">fitted</th><th scope="col">off by, in its doubts</th></tr></thead>
+        <tbody>{list.map((r, i) => <tr key={r.reading ?? i}><td>{capital(r.label)}</td><td class="num">{r.read}</td><td class="num">{r.fitted}</td><td class="num">{r.off_sd.toFixed(1)}</td></tr>)}</tbody>
+      </table>
+    </div>
   );
 }
 
