@@ -311,6 +311,7 @@ func TestOnsetByHand(t *testing.T) {
 	if got := n.heard(rec.ID); len(got.Shots) != 4 {
 		t.Errorf("%d shots after one was added, wanted 4", len(got.Shots))
 	}
+	offlineOnset(n, b, rec.ID)
 	b.see("Measured")
 	b.do("pictures are drawn", waitFor(`[...document.querySelectorAll("canvas")].length >= 3 && document.body.innerText.includes("Loudest at")`))
 	b.fits("the recording")
@@ -318,6 +319,28 @@ func TestOnsetByHand(t *testing.T) {
 	b.accessible("the recording on a laptop")
 	b.shot("recording-laptop")
 	b.fault()
+}
+
+// offlineOnset moves an onset while the notebook is out of reach: it shows at
+// once and is sent when the notebook is back.
+func offlineOnset(n *notebook, b *browser, rec string) {
+	b.t.Helper()
+	before := n.heard(rec).Shots[0].At
+	b.do("the first shot", chromedp.Click(`//ol[@aria-label="Shots"]/li[1]/button`, chromedp.NodeVisible))
+	n.kill()
+	b.do("come to the waveform", chromedp.Focus(chromedp.CSS("[role=slider]"), chromedp.NodeVisible), key("ArrowLeft", "ArrowLeft"))
+	b.see("moved by 2.0 ms")
+	b.tap("Save the corrections")
+	b.see("Kept on this device")
+	b.see("moved by 2.0 ms")
+	b.see("not yet sent")
+	n.start()
+	b.do("reload", chromedp.Reload())
+	b.do("all is sent", waitFor(`JSON.parse(localStorage.getItem("outbox") ?? "[]").length === 0`))
+	b.see("moved by 2.0 ms")
+	if after := n.heard(rec).Shots[0].At; math.Abs(after-before+0.001) > 2e-4 {
+		b.t.Errorf("the onset is at %g s, wanted a millisecond before %g", after, before)
+	}
 }
 
 // key presses one key.
