@@ -6,6 +6,8 @@ import (
 	"io"
 	"math/rand/v2"
 	"net/http"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -164,7 +166,33 @@ func TestTables(t *testing.T) {
 	}
 	b.fits("tables")
 	again(n, b)
+	largeFile(n, b)
 	b.fault()
+}
+
+// largeFile gives a file of 200,000 lines with a mistake near its end: the page
+// names the line and shows it, without putting the whole into a field.
+func largeFile(n *notebook, b *browser) {
+	b.t.Helper()
+	var table strings.Builder
+	table.WriteString("end,arrow,x_cm,y_cm\r\n")
+	for i := range 200_000 {
+		fmt.Fprintf(&table, "%d,%d,%d.5,-2\r\n", i/6+1, i%6+1, i%9)
+	}
+	table.WriteString("40000,1,=1+1,2\r\n")
+	path := filepath.Join(b.t.TempDir(), "season.csv")
+	if err := os.WriteFile(path, []byte(table.String()), 0o600); err != nil {
+		b.t.Fatal(err)
+	}
+	b.do("choose the file", chromedp.SetUploadFiles(chromedp.CSS("#table-file"), []string{path}, chromedp.NodeReady))
+	b.see("Nothing of this table was taken")
+	b.do("the line is named", waitFor(`[...document.querySelectorAll(".csv-lines li.bad .n")].map((e) => e.innerText).includes("200002")`))
+	if nodes := evaluate[int](b, `document.querySelectorAll("*").length`); nodes > 800 {
+		b.t.Errorf("a file of 200,000 lines puts %d nodes on the page, more than 800", nodes)
+	}
+	if got := len(n.ends("bow=" + plotBow)); got != 2 {
+		b.t.Errorf("after a refused file the notebook holds %d ends, wanted 2", got)
+	}
 }
 
 // again brings the same table in twice, which adds nothing, and then another,

@@ -39,6 +39,10 @@ interface Table { ends: ReadEnd[]; arrows: number; warnings: string[] }
 
 const example = "end,arrow,x_cm,y_cm\n1,1,3.2,-1.5\n1,2,-4.0,2.1\n1,3,0.5,6.0";
 
+// most is how long a table may be to be shown for typing in it, and kept as it
+// is typed.
+const most = 300_000;
+
 // TableIn reads a table, shows what it understood, and only then keeps it. The
 // text stays until all of it is kept.
 function TableIn({ bow, setups, faces }: { bow: string; setups: SetUpView[]; faces: Face[] }) {
@@ -46,20 +50,24 @@ function TableIn({ bow, setups, faces }: { bow: string; setups: SetUpView[]; fac
   const [read, setRead] = useState<Table | Problem | "busy" | null>(null);
   const [kept, setKept] = useState<{ places: number[]; first: string; known: number } | null>(null);
   const put = (more: Partial<Draft>) => set((now) => ({ ...now, ...more }));
-  const type = (text: string) => { setRead(null); setKept(null); put({ text, first: uuidv7() }); };
-  const look = (text = d.text) => {
+  const [large, setLarge] = useState<{ name: string; text: string } | null>(null);
+  const text = large?.text ?? d.text;
+  const type = (typed: string) => { setRead(null); setKept(null); setLarge(null); put({ text: typed, first: uuidv7() }); };
+  const look = (table = text) => {
     setRead("busy");
-    readTable(text).then(setRead, (e: unknown) => setRead(asProblem(e)));
+    readTable(table).then(setRead, (e: unknown) => setRead(asProblem(e)));
   };
   const file = async (f: File | undefined) => {
     if (!f) return;
-    const text = await f.text();
-    type(text);
-    look(text);
+    const table = await f.text();
+    type(table.length > most ? "" : table);
+    if (table.length > most) setLarge({ name: f.name, text: table });
+    look(table);
   };
   const done = (places: number[], known: number) => {
     setKept({ places, first: d.first, known });
     clear();
+    setLarge(null);
     setRead(null);
   };
   return (
@@ -70,13 +78,14 @@ function TableIn({ bow, setups, faces }: { bow: string; setups: SetUpView[]; fac
         <label for="table-file">A file</label>
         <input id="table-file" type="file" accept=".csv,.txt,.tsv,text/csv,text/plain" onChange={(e) => { void file(e.currentTarget.files?.[0]); e.currentTarget.value = ""; }} />
       </div>
+      {large && <p class="says">{large.name}: {large.text.length.toLocaleString()} letters. Too long to be shown or kept here; choose it again after a reload.</p>}
       <div class="field">
         <label for="table-text">Or paste it here</label>
         <textarea id="table-text" class="csv-text" rows={8} spellcheck={false} value={d.text} placeholder={example} onInput={(e) => type(e.currentTarget.value)} />
       </div>
-      <p><button type="button" disabled={d.text.trim() === "" || read === "busy"} onClick={() => look()}>{read === "busy" ? "Reading…" : "Read it"}</button></p>
+      <p><button type="button" disabled={text.trim() === "" || read === "busy"} onClick={() => look()}>{read === "busy" ? "Reading…" : "Read it"}</button></p>
       {kept && <Kept bow={bow} {...kept} />}
-      {read instanceof Problem && (read.fields.length > 0 ? <WithMistakes text={d.text} problem={read} /> : <Wrong problem={read} />)}
+      {read instanceof Problem && (read.fields.length > 0 ? <WithMistakes text={text} problem={read} /> : <Wrong problem={read} />)}
       {read !== null && read !== "busy" && !(read instanceof Problem) && <Understood table={read} bow={bow} d={d} put={put} setups={setups} faces={faces} done={done} />}
     </section>
   );
