@@ -17,7 +17,8 @@ type Explanation struct {
 	Now     unit.Length
 	Heights []unit.Length
 	Topics  []ExplainTopic
-	Bows    int
+	Bows    int  // plausible bows behind the bands, 1 for a fitted bow
+	Fitted  bool // to this bow's readings
 	Notes   []string
 }
 
@@ -71,12 +72,14 @@ func Explain(ctx context.Context, s notebook.Settings, hand arrow.Hand, progress
 	for _, t := range topics {
 		out.Topics = append(out.Topics, t.of(seen, below, above))
 	}
-	out.Notes = []string{
-		"Every band holds 90 % of the bows that fit what is known of yours; a slope is known better than a height.",
-		"The mechanism that people hear as a lively or a settled spot is not in this model: a trial finds it, this page does not.",
-		"Late ringing after the shot is chaotic and is not predicted; the energy left behind is what it feeds on.",
-	}
+	out.Notes = append([]string{"Every band holds 90 % of the bows that fit what is known of yours; a slope is known better than a height."}, explainNotes...)
 	return out, nil
+}
+
+// explainNotes say what no picture of the page shows.
+var explainNotes = []string{
+	"The mechanism that people hear as a lively or a settled spot is not in this model: a trial finds it, this page does not.",
+	"Late ringing after the shot is chaotic and is not predicted; the energy left behind is what it feeds on.",
 }
 
 func probeAt(ctx context.Context, s notebook.Settings, hand arrow.Hand, h unit.Length) (Shows, error) {
@@ -177,5 +180,97 @@ func ExplainForgiveness(ctx context.Context, s notebook.Settings, hand arrow.Han
 		out.Text += c.Sentence
 	}
 	out.PerCM = f.Changes[0].Resolved
+	return out
+}
+
+// Explain is the same page from the fitted bow: its readings are in every
+// curve and slope, which the unfitted page's are not.
+func (f *FittedBow) Explain(ctx context.Context, s notebook.Settings, hand arrow.Hand, progress func(float64)) (Explanation, error) {
+	now, ok := s.BraceHeight.ToPivot()
+	if !ok {
+		return Explain(ctx, s, hand, progress) // says what is missing
+	}
+	out := Explanation{Now: now, Heights: heightsAround(s, now), Bows: 1, Fitted: true}
+	bend, err := firstMode(s, hand)
+	if err != nil {
+		return out, err
+	}
+	seen := make([]map[Quantity]Estimate[float64], len(out.Heights))
+	for i, h := range out.Heights {
+		at := s
+		writeBrace(&at, float64(h))
+		told, err := f.Predict(ctx, at, []Quantity{{Kind: QSpeed}, {Kind: QTime}, {Kind: QResidual}})
+		if err != nil {
+			return out, err
+		}
+		seen[i] = withBend(told, bend)
+		if progress != nil {
+			progress(float64(i+1) / float64(len(out.Heights)+1))
+		}
+	}
+	low, high := s, s
+	writeBrace(&low, float64(now)-0.005)
+	writeBrace(&high, float64(now)+0.005)
+	change, err := f.WhatIfSettings(ctx, low, high)
+	if err != nil {
+		return out, err
+	}
+	var moved []Expected
+	for _, e := range change.Effects {
+		moved = append(moved, e.Expected)
+	}
+	per := withBend(moved, bend)
+	for _, t := range topics {
+		out.Topics = append(out.Topics, t.fitted(seen, per))
+	}
+	out.Notes = append([]string{"Every band holds 90 % of what the readings of this bow leave possible; a slope is known better than a height."}, explainNotes...)
+	return out, nil
+}
+
+// firstMode is the arrow's first bending frequency in hertz, 0 when its spine
+// is not known.
+func firstMode(s notebook.Settings, hand arrow.Hand) (float64, error) {
+	if s.Arrow.Spine.IsZero() {
+		return 0, nil
+	}
+	side, err := SidewaysFromSettings(s, hand)
+	if err != nil {
+		return 0, err
+	}
+	a, err := arrow.New(side.Arrow, arrow.Resolution{})
+	if err != nil {
+		return 0, understand(err)
+	}
+	return a.Frequencies()[0], nil
+}
+
+// withBend are values by quantity, with the bends that follow from the time on
+// the string.
+func withBend(told []Expected, mode float64) map[Quantity]Estimate[float64] {
+	out := map[Quantity]Estimate[float64]{}
+	for _, e := range told {
+		out[Quantity{Kind: e.Quantity.Kind, Distance: e.Quantity.Distance}] = Estimate[float64]{e.Value, e.Low, e.High}
+	}
+	if t, ok := out[Quantity{Kind: QTime}]; ok && mode > 0 {
+		out[Quantity{Kind: OfBend}] = Estimate[float64]{mode * t.Value, mode * t.Low, mode * t.High}
+	}
+	return out
+}
+
+// fitted fills the topic in from the fitted bow.
+func (t topic) fitted(seen []map[Quantity]Estimate[float64], per map[Quantity]Estimate[float64]) ExplainTopic {
+	out := ExplainTopic{Key: t.key, Title: t.title, Unit: t.unit}
+	for _, s := range seen {
+		e, ok := s[t.shows]
+		if !ok {
+			return without(out, "The arrow's static spine is not entered.")
+		}
+		out.Values = append(out.Values, e)
+	}
+	var ok bool
+	if out.PerCM, ok = per[t.shows]; !ok {
+		return without(out, "The fitted bow cannot be followed there.")
+	}
+	out.Text = t.words(out.PerCM)
 	return out
 }

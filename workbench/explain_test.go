@@ -47,3 +47,37 @@ func TestAnUnsureSlopeSaysSo(t *testing.T) {
 		t.Error(text)
 	}
 }
+
+// From a fitted bow the page follows the readings: a bow read 2 m/s slower
+// than the generic one is drawn slower, with a narrower band, and the trend
+// keeps its sign.
+func TestExplanationFollowsTheReadings(t *testing.T) {
+	s := heron(t)
+	generic, err := Explain(context.Background(), s, arrow.RightHanded, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ask := FitAsk{Settings: s, Hand: arrow.RightHanded}
+	for range 3 {
+		ask.Readings = append(ask.Readings, Observation{Settings: s, Quantity: Quantity{Kind: QSpeed}, Value: 56.6, Arrows: 6})
+	}
+	f, err := FitBow(context.Background(), ask, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	e, err := f.Explain(context.Background(), s, arrow.RightHanded, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	speed, before := e.Topics[0], generic.Topics[0]
+	// at 224 mm, between the third and the fourth height
+	if v := (speed.Values[2].Value + speed.Values[3].Value) / 2; math.Abs(v-56.6) > 0.6 {
+		t.Errorf("%.1f m/s at the set-up that was read at 56.6", v)
+	}
+	if speed.Values[3].High-speed.Values[3].Low > before.Values[3].High-before.Values[3].Low {
+		t.Error("the readings widened the band")
+	}
+	if speed.PerCM.Value > -0.2 || speed.PerCM.Value < -0.9 || !e.Fitted || len(e.Topics) != 4 {
+		t.Errorf("%+v per cm", speed.PerCM)
+	}
+}

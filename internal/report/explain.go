@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"tautline/arrow"
 	"tautline/internal/figure"
 	"tautline/notebook"
 	"tautline/unit"
@@ -28,7 +29,7 @@ func ExplainFigures(e workbench.Explanation, s notebook.Settings, system unit.Sy
 			line.High = append(line.High, figure.Number(scale*t.Values[i].High))
 		}
 		f := figure.Figure{
-			Title: t.Title, Finding: firstSentence(t.Text),
+			Title: explainAxis[t.Key] + " against brace height", Finding: endToEnd(e, t, scale, symbol, digits, setting),
 			X:      figure.Axis{Label: "brace height", Unit: setting.Symbol(), Digits: setting.Unit.Digits()},
 			Y:      figure.Axis{Label: explainAxis[t.Key], Unit: symbol, Digits: digits},
 			Series: []figure.Line{line},
@@ -58,15 +59,14 @@ func explainUnit(si string, system unit.System) (scale float64, symbol string, d
 	return 1, "", 3
 }
 
-// firstSentence ends at the first closing bracket and full stop, or full stop
-// and blank.
-func firstSentence(text string) string {
-	for i := range len(text) - 1 {
-		if text[i] == '.' && text[i+1] == ' ' {
-			return text[:i+1]
-		}
+// endToEnd says what the curve does over the range.
+func endToEnd(e workbench.Explanation, t workbench.ExplainTopic, scale float64, symbol string, digits int, setting unit.Style[unit.Length]) string {
+	n := len(t.Values) - 1
+	text := fmt.Sprintf("From %.*f at %s to %.*f", digits, scale*t.Values[0].Value, setting.Print(e.Heights[0]), digits, scale*t.Values[n].Value)
+	if symbol != "" {
+		text += " " + symbol
 	}
-	return text
+	return text + " at " + setting.Print(e.Heights[n]) + "."
 }
 
 // explain is the page for the archer: what the brace height does on this bow.
@@ -84,7 +84,7 @@ func (m Maker) explain(ctx context.Context, actor, id notebook.ID, system unit.S
 		return Sheet{}, err
 	}
 	hand := workbench.HandOf(person.Hand)
-	e, err := workbench.Explain(ctx, s.Settings, hand, nil)
+	e, err := m.explained(ctx, actor, s, hand)
 	if err != nil {
 		return Sheet{}, err
 	}
@@ -93,7 +93,7 @@ func (m Maker) explain(ctx context.Context, actor, id notebook.ID, system unit.S
 		return Sheet{}, ctx.Err()
 	}
 	sheet := Sheet{Title: "What brace height does", Subtitle: bow.Name, Made: s.At, Source: "set-up " + string(s.ID), Cautions: always}
-	sheet.Blocks = append(sheet.Blocks, Block{Text: fmt.Sprintf("Computed for this bow at %s, from what is known of it.", unit.Both(e.Now, system.Decimal))})
+	sheet.Blocks = append(sheet.Blocks, Block{Text: fmt.Sprintf("%s, at %s.", map[bool]string{true: "Computed for this bow, fitted to its own readings", false: "Computed for this bow from what was entered; it was not fitted to readings"}[e.Fitted], unit.Both(e.Now, system.Decimal))})
 	figures := ExplainFigures(e, s.Settings, system)
 	for _, t := range e.Topics {
 		text := t.Text
@@ -119,4 +119,24 @@ func joined(list []string) (out string) {
 		out += s
 	}
 	return out
+}
+
+// explained takes the latest fit of the set-up where one was kept, else the
+// unfitted bow.
+func (m Maker) explained(ctx context.Context, actor notebook.ID, s notebook.SetUp, hand arrow.Hand) (workbench.Explanation, error) {
+	fits, err := everything(ctx, actor, m.Notebook.Fits(), notebook.Query{Bow: s.Bow})
+	if err != nil {
+		return workbench.Explanation{}, err
+	}
+	for i := range fits {
+		f := fits[len(fits)-1-i]
+		if f.SetUp != s.ID {
+			continue
+		}
+		bow, err := workbench.RestoreFit(ctx, workbench.FitAsk{Settings: s.Settings, Hand: hand}, f.Content)
+		if err == nil {
+			return bow.Explain(ctx, s.Settings, hand, nil)
+		}
+	}
+	return workbench.Explain(ctx, s.Settings, hand, nil)
 }

@@ -5,6 +5,7 @@ import (
 
 	"tautline/internal/figure"
 	"tautline/internal/report"
+	"tautline/notebook"
 	"tautline/workbench"
 )
 
@@ -30,21 +31,18 @@ func (s *server) getExplanation(ctx context.Context, in *IDInput) (*found[explai
 	if err != nil {
 		return nil, err
 	}
-	me, err := s.me(ctx)
+	f, me, how, err := s.fitOf(ctx, setup.Bow)
 	if err != nil {
 		return nil, err
 	}
-	e, how, err := background(ctx, s, "explain "+string(setup.ID)+string(me.Hand), inTurn(s, func(ctx context.Context, tell func(float64)) (workbench.Explanation, error) {
-		hand := workbench.HandOf(me.Hand)
-		e, err := workbench.Explain(ctx, setup.Settings, hand, func(share float64) { tell(0.3 * share) })
-		if err == nil {
-			e.Topics = append(e.Topics, workbench.ExplainForgiveness(ctx, setup.Settings, hand, func(share float64) { tell(0.3 + 0.7*share) }))
-			err = ctx.Err()
+	var e workbench.Explanation
+	if how.State == "done" {
+		if e, how, err = s.explainFitted(ctx, setup, me, f); err != nil {
+			return nil, noPrediction(ctx, err)
 		}
-		return e, err
-	}))
-	if err != nil {
-		return nil, noPrediction(ctx, err)
+		how.Share = 0.3 + 0.7*how.Share
+	} else {
+		how.Share *= 0.3
 	}
 	view := explainView{Progress: how, Topics: []explainTopic{}, Notes: someText(e.Notes), Cautions: cautions}
 	figures := report.ExplainFigures(e, setup.Settings, systemOf(me))
@@ -56,4 +54,18 @@ func (s *server) getExplanation(ctx context.Context, in *IDInput) (*found[explai
 		view.Topics = append(view.Topics, topic)
 	}
 	return &found[explainView]{Body: view}, nil
+}
+
+// explainFitted computes the page from the fitted bow, and what the brace height
+// forgives.
+func (s *server) explainFitted(ctx context.Context, setup notebook.SetUp, me notebook.Person, f fittedNow) (workbench.Explanation, Progress, error) {
+	hand := workbench.HandOf(me.Hand)
+	return background(ctx, s, "explain "+string(setup.ID)+string(f.id)+string(me.Hand), inTurn(s, func(ctx context.Context, tell func(float64)) (workbench.Explanation, error) {
+		e, err := f.bow.Explain(ctx, setup.Settings, hand, func(share float64) { tell(0.3 * share) })
+		if err == nil {
+			e.Topics = append(e.Topics, workbench.ExplainForgiveness(ctx, setup.Settings, hand, func(share float64) { tell(0.3 + 0.7*share) }))
+			err = ctx.Err()
+		}
+		return e, err
+	}))
 }
