@@ -115,13 +115,12 @@ func (b BowRecords) asRead(at int, until time.Time) notebook.Settings {
 		if r.Kind == notebook.ReadBrace && r.Edge == notebook.EdgeButton {
 			value -= float64(b.SetUps[i].Settings.BraceHeight.ButtonBehind.Value)
 		}
-		original, noted := m.read(b.SetUps[at].Settings)
-		switch {
+		switch original, noted := m.read(b.SetUps[at].Settings); {
 		case !noted:
 		case math.Abs(value-original) > readTwice[r.Kind]:
 			writeRead(&s, r.Kind, value)
 		default:
-			writeRead(&s, r.Kind, original)
+			asTyped(&s, r.Kind, b.SetUps[at].Settings)
 		}
 	}
 	return s
@@ -150,5 +149,17 @@ func writeRead(s *notebook.Settings, kind notebook.Kind, v float64) {
 		s.NockingPoint.Value = said
 	case notebook.ReadTiller:
 		s.Tiller = said
+	}
+}
+
+// asTyped takes an entry back to what the set-up says.
+func asTyped(s *notebook.Settings, kind notebook.Kind, typed notebook.Settings) {
+	switch kind {
+	case notebook.ReadBrace:
+		s.BraceHeight, s.Draw = typed.BraceHeight, typed.Draw
+	case notebook.ReadNockingPoint:
+		s.NockingPoint = typed.NockingPoint
+	case notebook.ReadTiller:
+		s.Tiller = typed.Tiller
 	}
 }

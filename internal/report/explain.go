@@ -102,10 +102,8 @@ func (m Maker) explain(ctx context.Context, actor, id notebook.ID, system unit.S
 		}
 		sheet.Blocks = append(sheet.Blocks, Block{Heading: t.Title, Text: text})
 	}
-	for _, key := range []string{"speed", "left"} {
-		if f, ok := figures[key]; ok {
-			sheet.Blocks = append(sheet.Blocks, Block{Figure: &f})
-		}
+	if f, ok := figures["speed"]; ok { // one picture: the page is to stay one page
+		sheet.Blocks = append(sheet.Blocks, Block{Figure: &f})
 	}
 	sheet.Blocks = append(sheet.Blocks, Block{Heading: "How sure", Text: joined(e.Notes)})
 	return sheet, nil

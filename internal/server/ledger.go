@@ -153,8 +153,8 @@ func quantitySI(kind string) string {
 // sealSetUp keeps what is forecast of a new set-up, before anything can be
 // read on it. A forecast that cannot be made keeps no set-up from being
 // stored.
-func (s *server) sealSetUp(ctx context.Context, me notebook.Person, setup notebook.SetUp) {
-	ctx, cancel := context.WithTimeout(ctx, sealTime)
+func (s *server) sealSetUp(whole context.Context, me notebook.Person, setup notebook.SetUp) {
+	ctx, cancel := context.WithTimeout(whole, sealTime)
 	defer cancel()
 	records, _, err := s.bowRecords(ctx, setup.Bow)
 	if err != nil {
@@ -170,11 +170,12 @@ func (s *server) sealSetUp(ctx context.Context, me notebook.Person, setup notebo
 	if err != nil {
 		return // a bow without an arrow's mass, for one, has no forecast
 	}
-	s.seal(ctx, me, forecasts)
+	s.seal(whole, me, forecasts)
 }
 
-// sealTime bounds how long storing a set-up waits for its forecasts.
-const sealTime = 5 * time.Second
+// sealTime bounds how long storing a set-up waits for its forecasts; a third
+// of a second is usual.
+const sealTime = 15 * time.Second
 
 // seal stores forecasts.
 func (s *server) seal(ctx context.Context, me notebook.Person, forecasts []notebook.Forecast) {
