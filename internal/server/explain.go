@@ -31,13 +31,17 @@ func (s *server) getExplanation(ctx context.Context, in *IDInput) (*found[explai
 	if err != nil {
 		return nil, err
 	}
-	f, me, how, err := s.fitOf(ctx, setup.Bow)
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	f, about, how, err := s.fitted(ctx, setup.Bow)
 	if err != nil {
 		return nil, err
 	}
 	var e workbench.Explanation
 	if how.State == "done" {
-		if e, how, err = s.explainFitted(ctx, setup, me, f); err != nil {
+		if e, how, err = s.explainFitted(ctx, setup, me, f, about.inputs); err != nil {
 			return nil, noPrediction(ctx, err)
 		}
 		how.Share = 0.3 + 0.7*how.Share
@@ -58,10 +62,10 @@ func (s *server) getExplanation(ctx context.Context, in *IDInput) (*found[explai
 
 // explainFitted computes the page from the fitted bow, and what the brace height
 // forgives.
-func (s *server) explainFitted(ctx context.Context, setup notebook.SetUp, me notebook.Person, f fittedNow) (workbench.Explanation, Progress, error) {
+func (s *server) explainFitted(ctx context.Context, setup notebook.SetUp, me notebook.Person, f *workbench.FittedBow, inputs string) (workbench.Explanation, Progress, error) {
 	hand := workbench.HandOf(me.Hand)
-	return background(ctx, s, "explain "+string(setup.ID)+string(f.id)+string(me.Hand), inTurn(s, func(ctx context.Context, tell func(float64)) (workbench.Explanation, error) {
-		e, err := f.bow.Explain(ctx, setup.Settings, hand, func(share float64) { tell(0.3 * share) })
+	return background(ctx, s, "explain "+string(setup.ID)+inputs+string(me.Hand), inTurn(s, func(ctx context.Context, tell func(float64)) (workbench.Explanation, error) {
+		e, err := f.Explain(ctx, setup.Settings, hand, func(share float64) { tell(0.3 * share) })
 		if err == nil {
 			e.Topics = append(e.Topics, workbench.ExplainForgiveness(ctx, setup.Settings, hand, func(share float64) { tell(0.3 + 0.7*share) }))
 			err = ctx.Err()

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"maps"
 	"net/http"
 	"time"
 
@@ -46,8 +47,23 @@ func (s *server) fittingOf(ctx context.Context, bow notebook.ID) (f fitting, err
 	for _, o := range f.ask.Readings {
 		f.readings = append(f.readings, o.ID)
 	}
-	f.inputs, err = fingerprint(f.setup.Settings, me.Hand, f.ask.Readings)
+	if f.ask.Misses, err = s.misses(ctx, bow); err != nil {
+		return f, err
+	}
+	f.inputs, err = fingerprint(f.setup.Settings, me.Hand, f.ask.Readings, f.ask.Misses)
 	return f, err
+}
+
+// misses is by how much the ledger's misses widen the model's error, by kind
+// of quantity; kinds without a miss are left out.
+func (s *server) misses(ctx context.Context, bow notebook.ID) (map[string]float64, error) {
+	records, _, err := s.bowRecords(ctx, bow)
+	if err != nil {
+		return nil, err
+	}
+	widen := records.Ledger().Widen
+	maps.DeleteFunc(widen, func(kind string, factor float64) bool { return kind == "" || factor == 1 })
+	return widen, nil
 }
 
 // fitted gives the bow fitted to its readings: from a kept fit of the same

@@ -150,11 +150,6 @@ func story(s *site) (told []exchange) {
 			time.Sleep(50 * time.Millisecond)
 		}
 	}
-	done("POST", api+"/bows/"+bow+"/fit", obj{})
-	tell("POST /api/v1/bows/{id}/fit", api+"/bows/"+bow+"/fit", obj{}, 200)
-	tell("GET /api/v1/bows/{id}/fits", api+"/bows/"+bow+"/fits", nil, 200)
-	tell("POST /api/v1/bows/{id}/whatif", api+"/bows/"+bow+"/whatif", obj{"settings": []obj{{"key": "brace_height", "value": "22 cm"}}}, 200)
-	tell("POST /api/v1/bows/{id}/advice", api+"/bows/"+bow+"/advice", obj{"kind": "faster", "speed_mps": 1}, 200)
 	done("GET", api+"/bows/"+bow+"/standing", nil)
 	done("POST", api+"/transfer", obj{"first": setup, "spare": chosen})
 	done("GET", api+"/setups/"+setup+"/explanation", nil)

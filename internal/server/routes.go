@@ -119,12 +119,6 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	get(t, "/trials/{id}/verdicts", "list-verdicts", "The verdicts kept, oldest first", s.listVerdicts, statuses(404))
 	put(t, "/trials/{id}/choices/{setup}", "choose-stop", "Choose a brace height: makes the next set-up", s.putChoice, created, statuses(404))
 
-	t.tag = "fit"
-	post(t, "/bows/{id}/fit", "fit-bow", "The bow fitted to everything read on it; keeps the fit; ask again while it computes", s.fitBow, statuses(404))
-	get(t, "/bows/{id}/fits", "list-fits", "Every fit kept, oldest first", s.listFits, statuses(404))
-	post(t, "/bows/{id}/whatif", "what-if", "What moving settings of the fitted bow does, and what else it moves", s.whatIfFitted, statuses(404))
-	post(t, "/bows/{id}/advice", "advise", "Two or three ready-made changes toward a wish", s.advise, statuses(404))
-
 	t.tag = "standing"
 	get(t, "/bows/{id}/standing", "get-standing", "Does the old result still count: every result of a bow, and the order of work; ask again while it computes", s.getStanding, statuses(404))
 	put(t, "/rulings/{id}", "rule", "Say, with a reason, that a result still counts or no longer does", s.putRuling, created)

@@ -42,7 +42,6 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
           <a class="button" href={`/bows/${bow.id}/fit`}>Fitted to your readings</a>
           <a class="button" href={`/bows/${bow.id}/sound`}>Sound</a>
           <a class="button" href={`/bows/${bow.id}/trials/new`}>Another trial</a>
-          <a class="button" href={`/bows/${bow.id}/advice`}>Advice</a>
           <a class="button" href={`/bows/${bow.id}/standing`}>Does it still count?</a>
           <a class="button" href={`/bows/${bow.id}/upkeep`}>Keep it</a>
           <a class="button" href={`/bows/${bow.id}/beside`}>Side by side</a>

@@ -1,6 +1,5 @@
 // Does the old result still count, did the forecasts come true, does the bow
 // hold, and how does it compare.
-export { AdvicePage } from "./advice";
 export { BesidePage } from "./beside";
 export { ExplainPage } from "./explain";
 export { LedgerPage } from "./ledger";
