@@ -73,28 +73,30 @@ func (r HeightReading) check(at int) error {
 // HeightAdvice says what to do about a bare shaft that lands high or low.
 // Changes only: no height of a nocking point is right in itself.
 type HeightAdvice struct {
-	Act HeightAct
+	Act HeightAct `json:"act"`
 	// Ask are the settings to look at first, as keys.
-	Ask []string
+	Ask []string `json:"ask,omitempty"`
 	// Move is how far to move the nocking point, + higher; 0 unless Act is
 	// HeightMove.
-	Move unit.Length
+	Move unit.Length `json:"move_m"`
 	// Expected is what the move does to the bare shaft at the reading's
 	// distance, PerMM what a millimetre does.
-	Expected, PerMM Estimate[unit.Length]
+	Expected Estimate[unit.Length] `json:"expected_up_m"`
+	PerMM    Estimate[unit.Length] `json:"per_nock_mm_up_m"`
 	// Calibrated: PerMM comes from two readings of this bow, not from the model.
-	Calibrated bool
+	Calibrated bool `json:"calibrated"`
 	// TailGap is the smallest gap over the rest at either end of the move.
-	TailGap Estimate[unit.Length]
+	TailGap Estimate[unit.Length] `json:"tail_gap_rest_m"`
 	// InShare is the share of the plausible set-ups in which both ends of the
 	// move pass the rest clean and both one-sided differences agree; Obey the
 	// share in which the move does what is said of it.
-	InShare, Obey float64
-	Say           string
+	InShare float64 `json:"vertical_window_share_ratio"`
+	Obey    float64 `json:"obey_ratio"`
+	Say     string  `json:"say"`
 	// Tiller is why no tiller is advised.
-	Tiller string
-	Notes  []string
-	bestIn bool // the middle set-up is in the window as it is
+	Tiller string   `json:"tiller"`
+	Notes  []string `json:"notes,omitempty"`
+	bestIn bool     // the middle set-up is in the window as it is
 }
 
 // Limits of what is advised in one step.

@@ -243,11 +243,12 @@ func (m UprightMove) with(set bow.PairSetup, brace unit.Length, share float64) (
 
 // Sensitivity is what one move does to the bare shaft at 18 and 30 m.
 type Sensitivity struct {
-	Move           UprightMove
-	Bare18, Bare30 Estimate[unit.Length]
+	Move   UprightMove           `json:"move"`
+	Bare18 Estimate[unit.Length] `json:"bare_18m_up_m"`
+	Bare30 Estimate[unit.Length] `json:"bare_30m_up_m"`
 	// Agree is the share of plausible set-ups whose one-sided differences have
 	// the sign of Bare30.
-	Agree float64
+	Agree float64 `json:"agree_ratio"`
 }
 
 // sensitivityBows are the plausible set-ups behind each: six moves, two sides.

@@ -97,3 +97,14 @@ func newUprightQuestion(ctx context.Context, s notebook.Settings, hand arrow.Han
 	q.v = VerticalFromSettings(s, unit.Length(q.side.Arrow.Diameter))
 	return q, nil
 }
+
+// HeightMoves says what each of UprightMoves does on a set-up; none where the
+// fingers walk the string.
+func HeightMoves(ctx context.Context, s notebook.Settings, hand arrow.Hand) ([]Sensitivity, error) {
+	q, err := newUprightQuestion(ctx, s, hand)
+	if err != nil || q.v.Withheld != "" {
+		return nil, err
+	}
+	out, err := q.model.Sensitivities(ctx, q.side, q.v, q.model.Now())
+	return out, understand(err)
+}

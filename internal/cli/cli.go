@@ -31,6 +31,7 @@ type commands struct {
 	Predict predictCmd `cmd:"" help:"Say what one set-up of a bow does: draw weight, energy, speed."`
 	Forgive forgiveCmd `cmd:"" help:"What a brace height forgives, error by error."`
 	Shafts  shaftsCmd  `cmd:"" help:"Shafts to try on a bow: spine, length and point, and where each would land."`
+	Nocking nockingCmd `cmd:"" help:"What a high or low bare shaft says of the nocking point, and when it says nothing."`
 	Sight   sightCmd   `cmd:"" help:"Sight marks for every distance from two or more."`
 	Fit     fitCmd     `cmd:"" help:"Fit a bow to its readings; say what to measure next."`
 	Whatif  whatifCmd  `cmd:"" help:"What moving a setting does on this bow, with its doubt."`
