@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"strings"
 
 	"tautline/arrow"
 	"tautline/bow"
@@ -166,6 +165,3 @@ func (w sway) apply(v Vertical) Vertical {
 	v.Shot.Lift += w.lift
 	return v
 }
-
-// assumed joins what was filled in.
-func (v Vertical) assumed() string { return strings.Join(v.Assumed, " ") }
