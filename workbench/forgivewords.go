@@ -67,7 +67,7 @@ func (f *Forgiveness) summarise(q ForgiveQuestion, from, to, rest spreads) {
 	if change > f.ShownBy {
 		word = "which 72 arrows " + q.Over.either() + " could show"
 	}
-	f.Summary = fmt.Sprintf("%s with nothing else changed, %s; %s would change from %.1f to %.1f cm (with the other model of the string from %.1f to %.1f): %s.",
+	f.Summary = fmt.Sprintf("%s with nothing else changed, %s; %s would change from %.1f to %.1f cm (with the other model of the string from %.1f to %.1f cm): %s.",
 		f.Compared, f.Changes[0].named(), what, 100*a[0], 100*b[0], 100*a[1], 100*b[1], word)
 	if q.Group > 0 {
 		f.Summary += fmt.Sprintf(" Of the group's %.1f cm the named errors make %s cm; the rest is unexplained and taken to stay.",

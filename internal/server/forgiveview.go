@@ -2,7 +2,6 @@ package server
 
 import (
 	"fmt"
-	"regexp"
 
 	"tautline/internal/figure"
 	"tautline/internal/report"
@@ -15,7 +14,7 @@ func viewForgiveness(f workbench.Forgiveness, settings notebook.Settings, system
 	impact := system.ImpactStyle()
 	v := forgiveView{
 		Over: string(f.Over), Summary: said(f.Summary, system), Compared: said(f.Compared, system), Rows: []forgiveRow{}, Changes: []treatedView{}, Ghosts: f.Ghosts, ShownBy: f.ShownBy,
-		Notes: someText(f.Notes), Cautions: []string{"The makers' ranges and instructions and your coach decide; a computed figure never overrides them."},
+		Notes: saidAll(f.Notes, system), Cautions: []string{"The makers' ranges and instructions and your coach decide; a computed figure never overrides them."},
 	}
 	for _, r := range f.Rows {
 		row := forgiveRow{
@@ -76,17 +75,6 @@ func placeOf(r workbench.ForgiveRow, system unit.System) Shown {
 		return Shown{float64(spine), "m", system.SpineStyle().Print(spine)}
 	}
 	return Shown{r.BraceHeight, "m", system.SettingStyle().Print(unit.Length(r.BraceHeight))}
-}
-
-// pointed finds a decimal point between digits.
-var pointed = regexp.MustCompile(`(\d)\.(\d)`)
-
-// said gives a sentence of the workbench with this person's decimal mark.
-func said(text string, system unit.System) string {
-	if system.Decimal != unit.Comma {
-		return text
-	}
-	return pointed.ReplaceAllString(text, "$1,$2")
 }
 
 func viewTreated(c workbench.ForgiveChange, system unit.System) treatedView {

@@ -107,7 +107,7 @@ const barePlace unit.Length = 18
 func viewShafts(l workbench.ShaftList, system unit.System) shaftsView {
 	v := shaftsView{
 		Shafts: []shaftView{}, Face: workbench.FaceAt(barePlace), Distance: Shown{float64(barePlace), "m", system.DistanceStyle().Print(barePlace)},
-		Advice: l.Advice, Fitted: !l.Unfitted, SetUps: l.Bows, Cautions: someText(l.Cautions), Notes: someText(l.Notes),
+		Advice: l.Advice, Fitted: !l.Unfitted, SetUps: l.Bows, Cautions: saidAll(l.Cautions, system), Notes: saidAll(l.Notes, system),
 	}
 	for _, t := range l.Shafts {
 		v.Shafts = append(v.Shafts, viewShaft(t, system))

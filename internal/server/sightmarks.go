@@ -199,7 +199,7 @@ func checkAir(at string, air workbench.Air) (errs []FieldError) {
 func viewSight(t workbench.SightTable, asked workbench.SightMarks, system unit.System) sightView {
 	far, scale := system.DistanceStyle(), fine(system.SettingStyle())
 	at := func(d unit.Length) Shown { return Shown{float64(d), "m", far.Print(d)} }
-	v := sightView{Lines: []sightLine{}, Used: []usedMark{}, Together: t.Correlation, Upward: t.Upward, Warnings: someText(t.Warnings), Air: airWords(asked.TableAir)}
+	v := sightView{Lines: []sightLine{}, Used: []usedMark{}, Together: t.Correlation, Upward: t.Upward, Warnings: saidAll(t.Warnings, system), Air: airWords(asked.TableAir)}
 	for _, m := range asked.Marks {
 		v.Used = append(v.Used, usedMark{at(m.Distance), Shown{float64(m.Reading), "m", scale.Print(m.Reading)}})
 	}

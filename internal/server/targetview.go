@@ -17,7 +17,7 @@ func viewWhatIf(w workbench.WhatIf, system unit.System) targetView {
 	exact := w.Bows > 0
 	near, impact := fine(system.SettingStyle()), system.ImpactStyle()
 	v := targetView{
-		Exact: exact, SetUps: w.Bows, Notes: someText(w.Notes), Cautions: targetCautions,
+		Exact: exact, SetUps: w.Bows, Notes: saidAll(w.Notes, system), Cautions: targetCautions,
 		Before: viewTelling(w.Before, system), After: viewTelling(w.After, system),
 		Walk: walkView{said(w.WalkBefore.Text, system), said(w.WalkAfter.Text, system), someText(w.WalkAfter.CannotSeparate)},
 		Quantities: []comparedView{
