@@ -209,11 +209,22 @@ func (f *FittedBow) changeError(q Quantity, parts []part, i int) float64 {
 	return f.widened(q.Kind) * math.Sqrt(sum)
 }
 
+// A reading that lies further off than disagrees, in its standard deviations,
+// is named, unless it lies off by less than the share pulled of the worst of
+// its kind.
+const disagrees, pulled = 2.5, 0.6
+
 // judge names the readings that disagree with the rest.
 func (f *FittedBow) judge() {
 	f.Warnings = append(f.Warnings, f.rig.fit.Notes...)
+	worst := map[string]float64{}
 	for i, o := range f.seen {
-		if off := math.Abs(f.residual[i]); off > 2.5 {
+		c := errorClass(o.q.Kind)
+		worst[c] = math.Max(worst[c], math.Abs(f.residual[i]))
+	}
+	for i, o := range f.seen {
+		// what lies off by much less than the worst of its kind was pulled by it
+		if off := math.Abs(f.residual[i]); off > math.Max(disagrees, pulled*worst[errorClass(o.q.Kind)]) {
 			f.Warnings = append(f.Warnings, fmt.Sprintf("%s disagrees with the rest by %.1f of its standard deviations: read %s, the fitted bow says %s. %s",
 				o.Name, off, plainValue(o.Value, o.q), plainValue(f.got[i], o.q), usualCause(o.q.Kind)))
 		}
