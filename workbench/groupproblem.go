@@ -15,7 +15,10 @@ import (
 func understandGroup(err error) error {
 	var table *group.CSVError
 	var input *num.InputError
+	var ours *notebook.Error
 	switch {
+	case errors.As(err, &ours):
+		return err
 	case errors.As(err, &table):
 		return tableProblems(table)
 	case errors.As(err, &input):

@@ -37,6 +37,7 @@ type commands struct {
 	Whatif  whatifCmd  `cmd:"" help:"What moving a setting does on this bow, with its doubt."`
 	Advise  adviseCmd  `cmd:"" help:"Two or three routes to a wish, each a ready-made change."`
 	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
+	Plan    planCmd    `cmd:"" help:"Print a trial's plan to follow at the range."`
 	Group   groupCmd   `cmd:"" help:"What the arrows of a group tell, and which of two set-ups shoots tighter."`
 	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`
 	Serve   serveCmd   `cmd:"" help:"Open your own notebook in the browser."`

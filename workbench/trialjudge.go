@@ -1,0 +1,567 @@
+package workbench
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"tautline/notebook"
+	"tautline/num"
+	"tautline/trial"
+	"tautline/unit"
+)
+
+// TrialVerdict is the answer of a trial that is judged by where arrows hit or
+// by feel. One of its parts is filled, by the kind.
+type TrialVerdict struct {
+	What    string `json:"what"`
+	Outcome string `json:"outcome"` // machine-readable, by the kind
+	Decided bool   `json:"decided"`
+	Text    string `json:"text"` // the answer in a sentence or two
+	// More is the arrows still to shoot before it can be told, a set-up, level
+	// or visit; null: decided, or no number is sensible.
+	More        *int          `json:"arrows_more"`
+	Steps       int           `json:"steps_shot"`
+	StepsOf     int           `json:"steps_planned"`
+	Arrows      int           `json:"n_arrows"` // with a place, counted
+	Next        string        `json:"next"`     // what to do
+	Effects     []TrialEffect `json:"effects"`  // every size with its interval
+	Curve       []CurveAt     `json:"curve"`    // spread against the setting, for a picture
+	Assumptions []string      `json:"assumptions"`
+	Warnings    []string      `json:"warnings"`
+	WouldChange []string      `json:"would_change"`
+	Cautions    []string      `json:"cautions"`
+	// Inputs is the SHA-256 of everything the verdict was computed from.
+	Inputs string `json:"inputs"`
+
+	Comparison *CompareView `json:"comparison"` // of two set-ups shot in pairs
+}
+
+// TrialEffect is a size with its interval.
+type TrialEffect struct {
+	Name  string `json:"name"`  // machine-readable
+	Label string `json:"label"` // in words
+	Unit  string `json:"unit"`  // SI, or 1
+	Text  string `json:"text"`
+	Ranged
+}
+
+// CurveAt is a point of a picture: the spread at a setting.
+type CurveAt struct {
+	At    float64 `json:"at"`
+	Label string  `json:"label"`
+	Sigma Ranged  `json:"sigma_m"`
+}
+
+// JudgeAsk is what a verdict needs beside the plan.
+type JudgeAsk struct {
+	Ends       []notebook.End
+	Readings   []notebook.Reading
+	LeftHanded bool
+	Style      unit.Style[unit.Length] // of places, for the sentences
+}
+
+// JudgeTrial gives the verdict on what has been shot so far. Few arrows are no
+// error: the verdict then says what they cannot tell, and how many more it
+// takes.
+func JudgeTrial(p TrialPlan, ask JudgeAsk) (TrialVerdict, error) {
+	j := judging{plan: p, ask: ask, at: make([]trial.Sample, len(p.Steps))}
+	v := TrialVerdict{What: p.What, StepsOf: len(p.Steps), Effects: []TrialEffect{}, Curve: []CurveAt{}, Cautions: p.Cautions}
+	var err error
+	if v.Inputs, err = hashOf(p, ask.Ends, ask.Readings); err != nil {
+		return v, err
+	}
+	j.gather(&v)
+	switch p.What {
+	case TwoTrial, ConfirmTrial:
+		err = j.two(&v)
+	case LevelsTrial:
+		err = j.levels(&v)
+	case SettingsTrial:
+		err = j.settings(&v)
+	case ShamTrial:
+		err = j.sham(&v)
+	case BareTrial:
+		err = j.bare(&v)
+	case WalkTrial:
+		err = j.walk(&v)
+	default:
+		return v, &notebook.Error{Code: notebook.Damaged, Message: fmt.Sprintf("the plan is of an unknown kind, %q", p.What), Hint: "use a newer program"}
+	}
+	for _, list := range []*[]string{&v.Assumptions, &v.Warnings, &v.WouldChange, &v.Cautions} {
+		*list = append([]string{}, *list...)
+	}
+	return v, understandGroup(err)
+}
+
+// judging holds what was shot, stop by stop.
+type judging struct {
+	plan TrialPlan
+	ask  JudgeAsk
+	at   []trial.Sample // fletched, placed, beside the plan's steps
+	ends []notebook.End // standing, with a stop of the plan, oldest first
+}
+
+// gather sorts the ends by their stops.
+func (j *judging) gather(v *TrialVerdict) {
+	rings := 0
+	for _, e := range StandingEnds(j.ask.Ends) {
+		if e.Stop == nil || *e.Stop < 0 || *e.Stop >= len(j.at) {
+			continue
+		}
+		j.ends = append(j.ends, e)
+		var end trial.End
+		for _, p := range e.Impacts {
+			switch {
+			case !p.Placed():
+				rings++
+			case p.Bare && j.plan.What != BareTrial:
+			default:
+				v.Arrows++
+				if !p.Bare {
+					end = append(end, trial.Point{Right: unit.Length(*p.X), Up: unit.Length(*p.Y)})
+				}
+			}
+		}
+		if len(end) > 0 {
+			j.at[*e.Stop] = append(j.at[*e.Stop], end)
+		}
+	}
+	for _, s := range j.at {
+		if len(s) > 0 {
+			v.Steps++
+		}
+	}
+	if rings > 0 && j.plan.What != ShamTrial {
+		v.Warnings = append(v.Warnings, fmt.Sprintf("%s without a place: a trial is judged by places", counted(rings, "arrow is", "arrows are")))
+	}
+}
+
+// waiting is the verdict before anything can be judged.
+func (v *TrialVerdict) waiting(text string, more int) {
+	v.Outcome, v.Text = "cannot_tell", "Cannot tell yet: "+text
+	if more > 0 {
+		v.More = &more
+	}
+	v.Next = "shoot the next step of the plan"
+}
+
+// hasSpread reports whether a sample has a spread.
+func hasSpread(s trial.Sample) bool { return s.DF() >= 2 && s.SumSquares() > 0 }
+
+// two judges set-ups A and B: in pairs by the bet on the sign, in visits by
+// the visits' own scatter.
+func (j *judging) two(v *TrialVerdict) error {
+	if j.plan.Kind == "visits" {
+		return j.visits(v)
+	}
+	var pairs []trial.Pair
+	blocks := map[int][2]trial.Sample{}
+	for i, s := range j.plan.Steps {
+		b := blocks[s.Block]
+		b[strings.Index("AB", s.Label)] = j.at[i]
+		blocks[s.Block] = b
+	}
+	for _, b := range sortedInts(blocks) {
+		pairs = append(pairs, pairsOf(blocks[b][0], blocks[b][1])...)
+	}
+	if len(pairs) == 0 {
+		v.waiting("no pair of ends is complete.", j.plan.Ask.Arrows)
+		return nil
+	}
+	c, err := comparePairs(pairs, "")
+	if err != nil {
+		return err
+	}
+	v.Comparison, v.Text, v.More = &c, c.Text, c.More
+	v.decide(c.Verdict)
+	v.Assumptions, v.Warnings, v.WouldChange = c.Assumptions, append(v.Warnings, c.Warnings...), c.WouldChange
+	v.effect("sigma_ratio", "spread of A over spread of B", "1", c.Ratio, ratioText(c.Ratio))
+	return nil
+}
+
+// decide turns a winner into outcome and what to do.
+func (v *TrialVerdict) decide(w trial.Winner) {
+	switch w {
+	case trial.ATighter:
+		v.Outcome, v.Decided, v.Next = "a_tighter", true, "set the bow as A"
+	case trial.BTighter:
+		v.Outcome, v.Decided, v.Next = "b_tighter", true, "set the bow as B"
+	default:
+		v.Outcome, v.Next = "cannot_tell", "shoot more of the plan, today or another day; or keep what you have: no difference worth seeing may be there"
+	}
+}
+
+func (v *TrialVerdict) effect(name, label, si string, r Ranged, text string) {
+	v.Effects = append(v.Effects, TrialEffect{name, label, si, text, r})
+}
+
+func ratioText(r Ranged) string {
+	switch {
+	case r.Value == nil:
+		return "not known"
+	case r.Low == nil || r.High == nil:
+		return fmt.Sprintf("%.2f, not bounded", *r.Value)
+	}
+	return fmt.Sprintf("%.2f (%.2f to %.2f)", *r.Value, *r.Low, *r.High)
+}
+
+func sortedInts[V any](m map[int]V) (keys []int) {
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// visits judges a setting that is slow to change.
+func (j *judging) visits(v *TrialVerdict) error {
+	var visits []trial.Visit
+	for i, s := range j.plan.Steps {
+		if hasSpread(j.at[i]) {
+			y, _ := trial.LogSpread(j.at[i])
+			visits = append(visits, trial.Visit{Setting: s.Label, Y: y})
+		}
+	}
+	isA := func(x trial.Visit) bool { return x.Setting == "A" }
+	if len(visits) < 4 || !slices.ContainsFunc(visits, isA) || !slices.ContainsFunc(visits, func(x trial.Visit) bool { return !isA(x) }) {
+		v.waiting(fmt.Sprintf("%s of at least four are shot.", counted(len(visits), "visit")), max(1, 4-len(visits))*j.plan.Ask.Arrows)
+		return nil
+	}
+	c, err := trial.CompareVisits(visits)
+	if err != nil {
+		return err
+	}
+	// B minus A in ln σ is the ratio A over B, turned round
+	ratio := num.Estimate[float64]{Value: math.Exp(-c.Difference.Value), Low: math.Exp(-c.Difference.High), High: math.Exp(-c.Difference.Low)}
+	winner := trial.CannotTellYet
+	switch c.Verdict {
+	case "B higher":
+		winner = trial.ATighter
+	case "B lower":
+		winner = trial.BTighter
+	}
+	v.decide(winner)
+	v.effect("sigma_ratio", "spread of A over spread of B", "1", ranged(ratio), ratioText(ranged(ratio)))
+	v.effect("drift", "drift of the spread's logarithm per visit", "1", ranged(c.Drift), ratioText(ranged(c.Drift)))
+	v.Text = fmt.Sprintf("%s: σ of A is %s times that of B.", winnerText(winner), ratioText(ranged(ratio)))
+	if !v.Decided {
+		v.More = moreFor(c.Difference, len(visits), j.plan.Ask.Arrows)
+		v.Text = withMore(v.Text, v.More, "in further visits of both")
+	}
+	v.Assumptions = []string{"visits in turns A-B-B-A, the setting made anew at each; a steady drift is taken out", "the visits scatter normally; the arrows within a visit are no repeats of the setting"}
+	v.Warnings = append(v.Warnings, c.Warnings...)
+	v.WouldChange = []string{"more cycles of visits: with few the interval is wide whatever the arrows do"}
+	return nil
+}
+
+func winnerText(w trial.Winner) string {
+	if w == trial.CannotTellYet {
+		return "Cannot tell yet"
+	}
+	return string(w)
+}
+
+func withMore(text string, more *int, how string) string {
+	if more == nil {
+		return text
+	}
+	return strings.TrimSuffix(text, ".") + fmt.Sprintf("; about %d more arrows %s would show a difference of this size.", *more, how)
+}
+
+// moreFor is the arrows still to shoot until an effect as large as the one
+// seen would stand out four times in five: the standard error falls with the
+// root of the units, and 2.8 of them are needed (normal quantiles at 5 %
+// two-sided and 80 %).
+func moreFor(e num.Estimate[float64], units, arrowsEach int) *int {
+	if !e.Bounded() || e.Value == 0 || units < 2 {
+		return nil
+	}
+	se := e.Half() / trialT(math.Max(1, float64(units-3)))
+	need := float64(units) * math.Pow(2.8*se/math.Abs(e.Value), 2)
+	more := int(math.Ceil(need)) - units
+	if more > 20*units {
+		return nil // too small to be worth a number
+	}
+	more = max(more, 1) * arrowsEach
+	return &more
+}
+
+// levels judges one setting at several levels.
+func (j *judging) levels(v *TrialVerdict) error {
+	scale, err := readLevels(j.plan.Ask.Levels)
+	if err != nil {
+		return err
+	}
+	var list []trial.SettingLevel
+	for k, text := range j.plan.Ask.Levels {
+		var ends trial.Sample
+		for i, s := range j.plan.Steps {
+			if s.Label == text {
+				ends = append(ends, j.at[i]...)
+			}
+		}
+		if hasSpread(ends) {
+			list = append(list, trial.SettingLevel{At: scale.at[k], Ends: ends})
+		}
+	}
+	if len(list) < 3 {
+		v.waiting(fmt.Sprintf("%s of at least three are shot.", counted(len(list), "level")), j.plan.Ask.Arrows)
+		return nil
+	}
+	d, err := trial.DecideLevels(list)
+	if err != nil {
+		return err
+	}
+	v.Outcome, v.Decided, v.Arrows = string(d.Outcome), d.Outcome == trial.BestInside || d.Outcome == trial.BestBeyond, d.Arrows
+	v.Text, v.Assumptions, v.Warnings, v.WouldChange = levelsText(d, scale), d.Assumptions, append(v.Warnings, d.Warnings...), d.WouldChange
+	for _, l := range d.Levels {
+		v.Curve = append(v.Curve, CurveAt{l.At, scale.print(l.At), ranged(l.Sigma)})
+		v.effect("sigma", "spread at "+scale.print(l.At), "m", ranged(l.Sigma), j.lengthText(l.Sigma))
+	}
+	best := Ranged{Value: finite(d.BestValue)}
+	if d.Best.Bounded() {
+		best.Low, best.High = finite(d.Best.Low), finite(d.Best.High)
+	}
+	v.effect("best_setting", "setting with the least spread", "", best, bestText(d, scale))
+	if !v.Decided && d.More > 0 {
+		v.More = &d.More
+	}
+	v.Next = levelsNext(d)
+	return nil
+}
+
+func (j *judging) lengthText(m num.Estimate[float64]) string {
+	e := num.Estimate[unit.Length]{Value: unit.Length(m.Value), Low: unit.Length(m.Low), High: unit.Length(m.High)}
+	return fmt.Sprintf("%s (%s)", j.ask.Style.Print(e.Value), rangeOf(e, j.ask.Style))
+}
+
+// bestText says where the best setting lies; not bounded is a normal answer.
+func bestText(d trial.LevelsVerdict, s levelScale) string {
+	switch {
+	case d.Best.Bounded():
+		return fmt.Sprintf("%s (%s to %s)", s.print(d.BestValue), s.print(d.Best.Low), s.print(d.Best.High))
+	case d.Best.Kind == trial.Outside:
+		return fmt.Sprintf("not bounded: below %s or above %s", s.print(d.Best.Low), s.print(d.Best.High))
+	}
+	return "not bounded: the arrows exclude no setting"
+}
+
+// levelsText says the verdict with the levels as they were typed.
+func levelsText(d trial.LevelsVerdict, s levelScale) string {
+	switch d.Outcome {
+	case trial.BestInside:
+		return "The least spread lies inside the levels: " + bestText(d, s) + "."
+	case trial.BestBeyond:
+		towards := s.print(d.Middle + d.HalfRange)
+		if d.Curve[1] > 0 {
+			towards = s.print(d.Middle - d.HalfRange)
+		}
+		return "The spread falls toward " + towards + ": look further that way. Best setting " + bestText(d, s) + "."
+	case trial.NoDifference:
+		return fmt.Sprintf("No difference is seen between the levels (p %.2f): keep the setting that is easiest to repeat. Best setting %s.", d.PFlat, bestText(d, s))
+	}
+	text := "Cannot tell yet: best setting " + bestText(d, s)
+	if d.More > 0 {
+		text += fmt.Sprintf("; about %d more arrows a level would bound it, if it bends as it seems", d.More)
+	}
+	return text + "."
+}
+
+func levelsNext(d trial.LevelsVerdict) string {
+	switch d.Outcome {
+	case trial.BestInside:
+		return "confirm the best setting against the present one, with a trial of its own"
+	case trial.BestBeyond:
+		return "plan three levels further that way"
+	case trial.NoDifference:
+		return "keep the setting, or look at another one"
+	}
+	return "shoot more blocks of the plan, today or another day"
+}
+
+// sham judges what is felt: pairs of equal settings, and the others.
+func (j *judging) sham(v *TrialVerdict) error {
+	feel := map[int]float64{}
+	for _, r := range standing(j.ask.Readings) {
+		if r.Kind == notebook.ReadFeel && r.Stop != nil {
+			feel[*r.Stop] = r.Value
+		}
+	}
+	var equal, other trial.Sham
+	for i := 0; i+1 < len(j.plan.Steps); i += 2 {
+		a, okA := feel[i]
+		b, okB := feel[i+1]
+		if !okA || !okB {
+			continue
+		}
+		into := &other
+		if j.plan.Steps[i].Label == j.plan.Steps[i+1].Label {
+			into = &equal
+		}
+		into.Trials++
+		if a != b {
+			into.Differed++
+		}
+	}
+	v.Steps = 2 * (equal.Trials + other.Trials)
+	if equal.Trials == 0 {
+		v.waiting("no equal pair has been felt yet; note a feel from 1 to 5 after each setting.", 0)
+		return nil
+	}
+	e, err := trial.FalsePreference(equal)
+	if err != nil {
+		return err
+	}
+	v.Text, err = trial.FeelText(equal)
+	v.effect("false_preference", "share of equal pairs felt to differ", "1", ranged(e), ratioText(ranged(e)))
+	if other.Trials > 0 && err == nil {
+		o, err := trial.FalsePreference(other)
+		if err != nil {
+			return err
+		}
+		v.effect("true_preference", "share of different pairs felt to differ", "1", ranged(o), ratioText(ranged(o)))
+		p := fisherGreater(other, equal)
+		if v.Decided = p < 0.05; v.Decided {
+			v.Outcome, v.Next = "felt", "the change is felt; whether it groups better is another trial"
+			v.Text += fmt.Sprintf(" Of %d different pairs %d were felt to differ: the change itself is felt (p %.3f).", other.Trials, other.Differed, p)
+		} else {
+			v.Text += fmt.Sprintf(" Of %d different pairs %d were felt to differ: cannot tell yet whether the change is felt at all (p %.2f).", other.Trials, other.Differed, p)
+		}
+	}
+	if !v.Decided {
+		v.Outcome, v.Next = "cannot_tell", "shoot more pairs, or take the feel for what it is: no evidence"
+	}
+	v.Assumptions = []string{"the archer did not see, hear or guess what was set", "every setting took equally long"}
+	return err
+}
+
+// fisherGreater is Fisher's exact one-sided p that the different pairs are
+// felt more often than the equal ones (hypergeometric tail).
+func fisherGreater(other, equal trial.Sham) float64 {
+	n1, n2, k := other.Trials, equal.Trials, other.Differed+equal.Differed
+	ln := func(n, k int) float64 {
+		a, _ := math.Lgamma(float64(n + 1))
+		b, _ := math.Lgamma(float64(k + 1))
+		c, _ := math.Lgamma(float64(n - k + 1))
+		return a - b - c
+	}
+	p := 0.0
+	for x := other.Differed; x <= min(n1, k); x++ {
+		if k-x <= n2 {
+			p += math.Exp(ln(n1, x) + ln(n2, k-x) - ln(n1+n2, k))
+		}
+	}
+	return min(p, 1)
+}
+
+// bare judges bare shafts against fletched arrows.
+func (j *judging) bare(v *TrialVerdict) error {
+	in := trial.BareShaftInput{Taped: j.plan.Ask.Taped, LeftHanded: j.ask.LeftHanded}
+	for _, e := range j.ends {
+		in.Distance = cmp.Or(e.Distance.Value, unit.Length(j.plan.Steps[*e.Stop].Distance))
+		end := bareEnd(e)
+		if len(end.Bare) > 0 && len(end.Fletched) > 0 {
+			in.Ends = append(in.Ends, end)
+		}
+	}
+	if len(in.Ends) == 0 {
+		v.waiting("no end holds fletched and numbered bare arrows.", 6)
+		return nil
+	}
+	d, err := trial.DecideBareShaft(in)
+	if err != nil {
+		return err
+	}
+	v.Outcome, v.Text, v.Next, v.Arrows = strings.ReplaceAll(d.Next, " ", "_"), d.Text, bareNext(d), d.Arrows
+	v.Decided = d.Next == "height" || d.Next == "side" || d.Next == "nothing"
+	v.effect("bare_minus_fletched_right", "bare less fletched, right positive", "m", ranged(d.Right), j.sideText(d.Right))
+	v.effect("bare_minus_fletched_up", "bare less fletched, up positive", "m", ranged(d.Up), j.sideText(d.Up))
+	for _, s := range d.Shafts {
+		v.effect("shaft_right", fmt.Sprintf("shaft %s, right positive, %s", s.Shaft, counted(s.Shots, "shot")), "m", Ranged{Value: finite(float64(s.Right))}, j.ask.Style.Difference(s.Right))
+		v.effect("shaft_up", fmt.Sprintf("shaft %s, up positive", s.Shaft), "m", Ranged{Value: finite(float64(s.Up))}, j.ask.Style.Difference(s.Up))
+	}
+	if !v.Decided {
+		more := max(3-len(d.Shafts), 1) * (j.plan.Ask.Arrows + 1)
+		v.More = &more
+	}
+	v.Assumptions, v.Warnings, v.WouldChange = d.Assumptions, append(v.Warnings, d.Warnings...), d.WouldChange
+	return nil
+}
+
+func bareEnd(e notebook.End) (out trial.BareEnd) {
+	for _, p := range e.Impacts {
+		if !p.Placed() {
+			continue
+		}
+		at := trial.Point{Right: unit.Length(*p.X), Up: unit.Length(*p.Y)}
+		if p.Bare {
+			out.Bare = append(out.Bare, trial.BareShot{Shaft: p.Arrow, Point: at})
+		} else {
+			out.Fletched = append(out.Fletched, at)
+		}
+	}
+	return out
+}
+
+func (j *judging) sideText(e num.Estimate[unit.Length]) string {
+	if !e.Bounded() {
+		return j.ask.Style.Difference(e.Value) + ", not bounded"
+	}
+	return fmt.Sprintf("%s (%s to %s)", j.ask.Style.Difference(e.Value), j.ask.Style.Difference(e.Low), j.ask.Style.Difference(e.High))
+}
+
+func bareNext(d trial.BareShaftVerdict) string {
+	switch d.Next {
+	case "height":
+		return "settle the height first: the nocking point, half a millimetre to a millimetre at a time, then shoot the bare shafts again"
+	case "side":
+		return "the height stands; now the side: the button first, since it can be turned back; the bow's page ranks the changes by what else they move"
+	case "nothing":
+		return "nothing to do: the bare shafts fly with the fletched ones"
+	case "more shafts":
+		return "number one or two more bare shafts and shoot again: the interval is over shafts"
+	}
+	return "shoot more ends of the plan"
+}
+
+// walk judges a walk-back.
+func (j *judging) walk(v *TrialVerdict) error {
+	var shots []trial.WalkBackShot
+	for _, e := range j.ends {
+		d := cmp.Or(e.Distance.Value, unit.Length(j.plan.Steps[*e.Stop].Distance))
+		for _, p := range e.Impacts {
+			if p.Placed() && !p.Bare {
+				shots = append(shots, trial.WalkBackShot{Distance: d, Right: unit.Length(*p.X)})
+			}
+		}
+	}
+	if v.Steps < 3 {
+		v.waiting(fmt.Sprintf("%s of at least three are shot.", counted(v.Steps, "distance")), j.plan.Ask.Arrows)
+		return nil
+	}
+	d, err := trial.DecideWalkBack(shots, 0)
+	if err != nil {
+		return err
+	}
+	v.Outcome, v.Decided, v.Text, v.Arrows = string(d.Outcome), d.Outcome != trial.NotYet, d.Text, d.Arrows
+	slant := Ranged{finite(float64(d.Slant.Value)), finite(float64(d.Slant.Low)), finite(float64(d.Slant.High))}
+	v.effect("slant", "sideways drift with distance, right positive", "rad", slant, fmt.Sprintf("%+.1f cm in 10 m (%+.1f to %+.1f)", 1e3*float64(d.Slant.Value), 1e3*float64(d.Slant.Low), 1e3*float64(d.Slant.High)))
+	v.effect("offset", "where the line meets the archer, right positive", "m", ranged(d.Offset), j.sideText(d.Offset))
+	v.effect("bend", "bend in the middle, right positive", "m", ranged(d.Bend), j.sideText(d.Bend))
+	v.Assumptions, v.Warnings, v.WouldChange = d.Assumptions, append(v.Warnings, d.Warnings...), d.WouldChange
+	switch d.Outcome {
+	case trial.Slanted:
+		v.Next = "first ask whether the bow was canted and the wind blew; then shoot a bare-shaft trial: this test cannot separate centre shot, button, sight pin and cant"
+	case trial.Curved:
+		v.Next = "perhaps crosswind: shoot it again on a still day"
+	case trial.Upright:
+		v.Next = "nothing to do"
+	default:
+		more := j.plan.Ask.Arrows * len(j.plan.Steps)
+		v.More, v.Next = &more, "shoot the plan once more: arrows of both days count together"
+	}
+	return nil
+}

@@ -1,0 +1,175 @@
+package workbench
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"tautline/notebook"
+	"tautline/num"
+	"tautline/trial"
+)
+
+// settings judges two or three settings shot together, by the surface of ln σ
+// over them.
+func (j *judging) settings(v *TrialVerdict) error {
+	var runs []trial.Run
+	blocks := map[int]int{}
+	for i, s := range j.plan.Steps {
+		if hasSpread(j.at[i]) {
+			y, variance := trial.LogSpread(j.at[i])
+			runs = append(runs, trial.Run{X: s.Coded, Block: s.Block, Y: y, Var: variance})
+			blocks[s.Block]++
+		}
+	}
+	order := trial.FirstOrder
+	if len(blocks) > 1 && j.plan.Ask.FaceCentred {
+		order = trial.SecondOrder
+	}
+	least := terms(len(j.plan.Ask.Settings), order) + len(blocks)
+	if len(runs) < least {
+		v.waiting(fmt.Sprintf("%s of at least %d are shot.", counted(len(runs), "combination"), least), (least-len(runs))*j.plan.Ask.Arrows)
+		return nil
+	}
+	s, err := trial.FitSurface(runs, order)
+	if err != nil {
+		return err
+	}
+	return j.surface(v, &s, order, runs)
+}
+
+// terms is the number of coefficients without the blocks'.
+func terms(k int, order trial.SurfaceOrder) int {
+	n := k + k*(k-1)/2
+	if order == trial.SecondOrder {
+		n += k
+	}
+	return n
+}
+
+// surface puts the fit into words.
+func (j *judging) surface(v *TrialVerdict, s *trial.Surface, order trial.SurfaceOrder, runs []trial.Run) error {
+	names, err := j.factors()
+	if err != nil {
+		return err
+	}
+	var plain []string
+	smallest := num.Unknown[float64]()
+	for _, t := range s.Terms {
+		label, ok := termLabel(t.Name, names)
+		if !ok {
+			continue
+		}
+		span := 2.0 // from one end to the other; a bend from the middle to an end
+		if strings.HasSuffix(t.Name, "²") {
+			span = 1
+		}
+		change := num.Estimate[float64]{Value: math.Expm1(span * t.Coef.Value), Low: math.Expm1(span * t.Coef.Low), High: math.Expm1(span * t.Coef.High)}
+		v.effect(t.Name, label, "1", ranged(change), fmt.Sprintf("%+.0f %% (%+.0f to %+.0f), p %.2f", 100*change.Value, 100*change.Low, 100*change.High, t.P))
+		if t.P < 0.05 {
+			plain = append(plain, label)
+		} else if !smallest.Known() || math.Abs(t.Coef.Value) > math.Abs(smallest.Value) {
+			smallest = t.Coef
+		}
+	}
+	v.Warnings = append(v.Warnings, s.Warnings...)
+	v.Assumptions = []string{"ends of one combination scatter alike on every day but for the day's own level", "the spread's logarithm is a smooth surface between the ends of the settings", "about one effect in twenty looks plain by chance"}
+	v.WouldChange = []string{"more ends at the corners; the face-centred points, if only the corners were shot"}
+	switch {
+	case order == trial.SecondOrder && s.Kind == "minimum" && s.Inside:
+		return j.bestPoint(v, s, names)
+	case len(plain) > 0:
+		v.Outcome, v.Decided = "direction", true
+		v.Text = "The spread changes with: " + strings.Join(plain, "; ") + ". No best point inside is shown."
+		v.Next = "move toward the tighter side, or shoot the face-centred points to look for a best point inside; confirm with a pair"
+	default:
+		v.Outcome = "cannot_tell"
+		v.Text = "Cannot tell yet: no setting's effect stands out of its doubt."
+		if v.More = moreFor(smallest, len(runs), j.plan.Ask.Arrows); v.More != nil {
+			v.Text = withMore(v.Text, v.More, "in all")
+		}
+		v.Next = "shoot the plan once more on another day, or choose ends further apart"
+	}
+	return nil
+}
+
+// bestPoint says where the fitted minimum lies, and how surely.
+func (j *judging) bestPoint(v *TrialVerdict, s *trial.Surface, names []trialFactor) error {
+	region, err := s.Region(map[bool]int{true: 101, false: 31}[len(names) == 2])
+	if err != nil {
+		return err
+	}
+	var at []string
+	for i, f := range names {
+		best := Ranged{Value: finite(f.decode(s.Stationary[i]))}
+		text := f.print(f.decode(s.Stationary[i]))
+		if region.Bounded && i < len(region.Low) {
+			best.Low, best.High = finite(f.decode(region.Low[i])), finite(f.decode(region.High[i]))
+			text += fmt.Sprintf(" (%s to %s)", f.print(f.decode(region.Low[i])), f.print(f.decode(region.High[i])))
+		}
+		v.effect("best_"+f.key, "best "+f.name, "", best, text)
+		at = append(at, f.name+" "+text)
+	}
+	v.Decided, v.Outcome = region.Bounded, "best_inside"
+	v.Text = "The least spread is at " + strings.Join(at, ", ") + "."
+	v.Next = "confirm this point against the present setting, with a trial of its own"
+	if !region.Bounded {
+		v.Outcome, v.Text = "cannot_tell", "Cannot tell yet: the fitted best point is at "+strings.Join(at, ", ")+", but its region reaches the ends that were shot."
+		v.Next = "shoot the plan once more on another day; not bounded is a normal answer with few arrows"
+		more := len(j.plan.Steps) * j.plan.Ask.Arrows
+		v.More = &more
+	}
+	return nil
+}
+
+// trialFactor is a setting with its two ends.
+type trialFactor struct {
+	key, name    string
+	middle, half float64
+	print        func(float64) string
+}
+
+func (f trialFactor) decode(coded float64) float64 { return f.middle + coded*f.half }
+
+func (j *judging) factors() (out []trialFactor, err error) {
+	for i, a := range j.plan.Ask.Settings {
+		k, err := trial.SettingByKey(a.Setting)
+		if err != nil {
+			return nil, err
+		}
+		scale, err := readLevels([]string{a.Low, a.High})
+		if err != nil {
+			return nil, &notebook.Error{Code: notebook.Damaged, Field: fmt.Sprintf("/settings/%d", i), Message: "the plan's ends cannot be read", Hint: "run: tautline verify", Cause: err}
+		}
+		out = append(out, trialFactor{k.Key, k.Name, (scale.at[0] + scale.at[1]) / 2, (scale.at[1] - scale.at[0]) / 2, scale.print})
+	}
+	return out, nil
+}
+
+// termLabel says a coefficient's name in words; the mean and the blocks are no
+// effects.
+func termLabel(name string, factors []trialFactor) (string, bool) {
+	if name == "1" || strings.HasPrefix(name, "block") {
+		return "", false
+	}
+	parts := strings.Fields(name)
+	for i, p := range parts {
+		square := strings.HasSuffix(p, "²")
+		var k int
+		if _, err := fmt.Sscanf(strings.TrimSuffix(p, "²"), "x%d", &k); err != nil || k < 1 || k > len(factors) {
+			return "", false
+		}
+		f := factors[k-1]
+		parts[i] = f.name
+		switch {
+		case square:
+			parts[i] = f.name + " from the middle to the ends"
+		case len(parts) == 1:
+			parts[i] = fmt.Sprintf("%s from %s to %s", f.name, f.print(f.decode(-1)), f.print(f.decode(1)))
+		}
+	}
+	if len(parts) > 1 {
+		return strings.Join(parts, " and ") + " together", true
+	}
+	return parts[0], true
+}
