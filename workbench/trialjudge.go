@@ -530,16 +530,18 @@ func bareNext(d trial.BareShaftVerdict) string {
 // walk judges a walk-back.
 func (j *judging) walk(v *TrialVerdict) error {
 	var shots []trial.WalkBackShot
+	distances := map[unit.Length]bool{}
 	for _, e := range j.ends {
 		d := cmp.Or(e.Distance.Value, unit.Length(j.plan.Steps[*e.Stop].Distance))
 		for _, p := range e.Impacts {
 			if p.Placed() && !p.Bare {
+				distances[d] = true
 				shots = append(shots, trial.WalkBackShot{Distance: d, Right: unit.Length(*p.X)})
 			}
 		}
 	}
-	if v.Steps < 3 {
-		v.waiting(fmt.Sprintf("%s of at least three are shot.", counted(v.Steps, "distance")), j.plan.Ask.Arrows)
+	if len(distances) < 3 {
+		v.waiting(fmt.Sprintf("%s of at least three are shot.", counted(len(distances), "distance")), j.plan.Ask.Arrows)
 		return nil
 	}
 	d, err := trial.DecideWalkBack(shots, 0)

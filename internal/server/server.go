@@ -52,6 +52,7 @@ func New(c Config) (http.Handler, error) {
 	s.routes(s.mux, api)
 	orNull(api, "Block", "Figure", "Table")
 	orNull(api, "GroupShown", "score", "rings")
+	orNull(api, "TrialVerdict", "comparison")
 	if s.openAPI, err = json.Marshal(api.OpenAPI()); err != nil {
 		return nil, fmt.Errorf("server: describing the API: %w", err)
 	}

@@ -11,10 +11,10 @@ import (
 	"tautline/workbench"
 )
 
-// planBody asks for a plan of a brace-height trial.
+// planBody asks for a plan of a trial.
 type planBody struct {
 	SetUp notebook.ID `json:"setup" doc:"The set-up in force; its string and limbs decide what can be reached."`
-	Ask   planAsk     `json:"ask,omitempty"`
+	Ask   anyAsk    `json:"ask,omitempty"`
 }
 
 // planAsk is what a person decides of a trial; empty fields take defaults.
@@ -70,7 +70,7 @@ type planStopView struct {
 	Changes       []Doubted `json:"changes" nullable:"false" doc:"Against the brace height when it was planned."`
 }
 
-func (s *server) planTrial(ctx context.Context, in *planInput) (*found[planView], error) {
+func (s *server) planTrial(ctx context.Context, in *planInput) (*found[anyPlan], error) {
 	system, err := s.system(ctx)
 	if err != nil {
 		return nil, err
@@ -83,11 +83,16 @@ func (s *server) planTrial(ctx context.Context, in *planInput) (*found[planView]
 	if err != nil {
 		return nil, err
 	}
-	plan, err := s.planBrace(ctx, setup.Settings, body.Ask)
+	if body.Ask.shoots() {
+		plan, err := planShooting(body.Ask.TrialAsk, system, string(s.NewID()))
+		return &found[anyPlan]{Body: anyPlan{shoot: &plan}}, err
+	}
+	plan, err := s.planBrace(ctx, setup.Settings, body.Ask.planAsk)
 	if err != nil {
 		return nil, err
 	}
-	return &found[planView]{Body: viewPlan(plan, system)}, nil
+	view := viewPlan(plan, system)
+	return &found[anyPlan]{Body: anyPlan{brace: &view}}, nil
 }
 
 // planBrace plans within the time a request may compute.

@@ -14,13 +14,10 @@ import (
 	"tautline/workbench"
 )
 
-// braceTrial is what a brace-height trial's record says it is about.
-const braceTrial = "brace height"
-
 // putTrialBody begins a trial.
 type putTrialBody struct {
 	SetUp notebook.ID `json:"setup" doc:"The set-up in force."`
-	Ask   planAsk     `json:"ask,omitempty" doc:"As planned before; the plan is made anew and kept with the trial."`
+	Ask   anyAsk    `json:"ask,omitempty" doc:"As planned before, with the seed that the plan's own ask holds; the plan is made anew and kept with the trial."`
 	At    time.Time   `json:"at,omitzero" doc:"When it began, by the writer's clock; default the id's time."`
 }
 
@@ -34,7 +31,7 @@ type putTrialInput struct {
 type trialView struct {
 	Trial      notebook.Trial        `json:"trial"`
 	Brief      trialBrief            `json:"brief"`
-	Plan       planView              `json:"plan" doc:"As it was made."`
+	Plan       anyPlan               `json:"plan" doc:"As it was made."`
 	Stops      []trialStopView       `json:"stops" nullable:"false" doc:"The plan's stops with what was measured at each."`
 	Events     []notebook.TrialEvent `json:"events" nullable:"false"`
 	Recordings []notebook.Recording  `json:"recordings" nullable:"false"`
@@ -42,8 +39,8 @@ type trialView struct {
 
 // trialStopView is one stop with what was measured there.
 type trialStopView struct {
-	Plan     planStopView  `json:"plan"`
-	State    string        `json:"state" enum:"todo,reached,measured" doc:"measured: its brace height is known."`
+	Plan     anyStep       `json:"plan"`
+	State    string        `json:"state" enum:"todo,reached,measured" doc:"measured: its brace height is known, or its arrows or feel."`
 	Expected Doubted       `json:"expected" doc:"What the square should show here, learnt from the other stops measured so far."`
 	Readings []readingView `json:"readings" nullable:"false"`
 	Question *question     `json:"question,omitempty" doc:"Asked when brace height and turns disagree; nothing is refused."`
@@ -75,6 +72,9 @@ func (s *server) putTrial(ctx context.Context, in *putTrialInput) (*kept[trialVi
 	if err != nil {
 		return nil, err
 	}
+	if body.Ask.shoots() {
+		return s.beginShooting(ctx, in, body, me, stamp)
+	}
 	if old, ok := s.sameTrial(ctx, in.ID, body); ok {
 		view, err := s.viewTrial(ctx, old, systemOf(me))
 		return &kept[trialView]{Status: http.StatusOK, Body: view}, err
@@ -83,7 +83,7 @@ func (s *server) putTrial(ctx context.Context, in *putTrialInput) (*kept[trialVi
 	if err != nil {
 		return nil, err
 	}
-	plan, err := s.planBrace(ctx, setup.Settings, body.Ask)
+	plan, err := s.planBrace(ctx, setup.Settings, body.Ask.planAsk)
 	if err != nil {
 		return nil, err
 	}
@@ -91,7 +91,7 @@ func (s *server) putTrial(ctx context.Context, in *putTrialInput) (*kept[trialVi
 	if err != nil {
 		return nil, err
 	}
-	record := notebook.Trial{Stamp: stamp, Bow: setup.Bow, SetUp: setup.ID, What: braceTrial, Plan: raw}
+	record := notebook.Trial{Stamp: stamp, Bow: setup.Bow, SetUp: setup.ID, What: workbench.BraceTrial, Plan: raw}
 	stored, status, err := keep(ctx, s.Notebook.Trials(), me.ID, record)
 	if err != nil {
 		return nil, err
@@ -108,7 +108,7 @@ func (s *server) putTrial(ctx context.Context, in *putTrialInput) (*kept[trialVi
 // followed stands.
 func (s *server) sameTrial(ctx context.Context, id string, body putTrialBody) (notebook.Trial, bool) {
 	old, err := fetch(ctx, s, s.Notebook.Trials(), id)
-	if err != nil || old.SetUp != body.SetUp {
+	if err != nil || old.SetUp != body.SetUp || shooting(old) {
 		return old, false
 	}
 	plan, err := planOf(old)
@@ -175,15 +175,16 @@ func (s *server) briefTrial(ctx context.Context, t notebook.Trial) (trialBrief, 
 	if err != nil {
 		return trialBrief{}, err
 	}
-	plan, err := planOf(t)
-	if err != nil {
-		return trialBrief{}, err
+	if shooting(t) {
+		plan, err := shootingPlan(t)
+		return brief(t, len(plan.Steps), events), err
 	}
-	return brief(t, plan, events), nil
+	plan, err := planOf(t)
+	return brief(t, len(plan.Plan.Stops), events), err
 }
 
-func brief(t notebook.Trial, plan workbench.BracePlan, events []notebook.TrialEvent) trialBrief {
-	b := trialBrief{ID: t.ID, What: t.What, State: "begun", Stops: len(plan.Plan.Stops), At: t.At}
+func brief(t notebook.Trial, stops int, events []notebook.TrialEvent) trialBrief {
+	b := trialBrief{ID: t.ID, What: t.What, State: "begun", Stops: stops, At: t.At}
 	for _, e := range events {
 		b.State = e.What
 		if e.Stop != nil {
@@ -196,10 +197,6 @@ func brief(t notebook.Trial, plan workbench.BracePlan, events []notebook.TrialEv
 // viewTrial gathers a trial's records.
 func (s *server) viewTrial(ctx context.Context, t notebook.Trial, system unit.System) (trialView, error) {
 	v := trialView{Trial: t, Events: []notebook.TrialEvent{}, Recordings: []notebook.Recording{}}
-	plan, err := planOf(t)
-	if err != nil {
-		return v, err
-	}
 	events, err := all(ctx, s, s.Notebook.Events(), notebook.Query{Trial: t.ID})
 	if err != nil {
 		return v, err
@@ -212,9 +209,23 @@ func (s *server) viewTrial(ctx context.Context, t notebook.Trial, system unit.Sy
 	if err != nil {
 		return v, err
 	}
-	v.Plan, v.Brief = viewPlan(plan, system), brief(t, plan, events)
 	v.Events, v.Recordings = append(v.Events, events...), append(v.Recordings, recordings...)
-	v.Stops = stopsOf(v.Plan, readings, events)
+	if shooting(t) {
+		plan, err := shootingPlan(t)
+		if err != nil {
+			return v, err
+		}
+		v.Plan, v.Brief = anyPlan{shoot: &plan}, brief(t, len(plan.Steps), events)
+		v.Stops, err = s.shootingStops(ctx, t, plan, readings, events)
+		return v, err
+	}
+	plan, err := planOf(t)
+	if err != nil {
+		return v, err
+	}
+	view := viewPlan(plan, system)
+	v.Plan, v.Brief = anyPlan{brace: &view}, brief(t, len(plan.Plan.Stops), events)
+	v.Stops = stopsOf(view, readings, events)
 	return v, s.learn(ctx, &v, plan, readings, system)
 }
 
@@ -250,9 +261,22 @@ func (s *server) learn(ctx context.Context, v *trialView, plan workbench.BracePl
 // stopsOf puts readings and events to their stops.
 func stopsOf(plan planView, readings []readingView, events []notebook.TrialEvent) []trialStopView {
 	stops := make([]trialStopView, len(plan.Stops))
-	for i, p := range plan.Stops {
-		stops[i] = trialStopView{Plan: p, State: "todo", Readings: []readingView{}}
+	for i := range plan.Stops {
+		stops[i] = trialStopView{Plan: anyStep{brace: &plan.Stops[i]}, State: "todo", Readings: []readingView{}}
 	}
+	place(stops, readings, events)
+	for i := range stops {
+		for _, r := range stops[i].Readings {
+			if r.Reading.Kind == notebook.ReadBrace && r.Corrected == "" {
+				stops[i].State = "measured"
+			}
+		}
+	}
+	return stops
+}
+
+// place sorts events and readings to the stops they name.
+func place(stops []trialStopView, readings []readingView, events []notebook.TrialEvent) {
 	at := func(stop *int) *trialStopView {
 		if stop == nil || *stop < 0 || *stop >= len(stops) {
 			return nil
@@ -265,16 +289,10 @@ func stopsOf(plan planView, readings []readingView, events []notebook.TrialEvent
 		}
 	}
 	for _, r := range readings {
-		stop := at(r.Reading.Stop)
-		if stop == nil {
-			continue
-		}
-		stop.Readings = append(stop.Readings, r)
-		if r.Reading.Kind == notebook.ReadBrace && r.Corrected == "" {
-			stop.State = "measured"
+		if stop := at(r.Reading.Stop); stop != nil {
+			stop.Readings = append(stop.Readings, r)
 		}
 	}
-	return stops
 }
 
 // putEventInput is a step in a trial's life.

@@ -90,7 +90,7 @@ type putVerdictInput struct {
 // keptVerdict is a verdict that was kept.
 type keptVerdict struct {
 	Verdict notebook.Verdict `json:"verdict" doc:"The record; its content is the view as it was."`
-	View    verdictView      `json:"view"`
+	View    anyVerdict       `json:"view"`
 	Current bool             `json:"current" doc:"False when readings were added or changed since."`
 }
 
@@ -105,7 +105,21 @@ type putChoiceInput struct {
 	}
 }
 
-// judge gives the verdict on what a trial has recorded so far.
+// judgeAny gives the verdict on what a trial of any kind has recorded so far.
+func (s *server) judgeAny(ctx context.Context, t notebook.Trial) (anyVerdict, error) {
+	me, err := s.me(ctx)
+	if err != nil {
+		return anyVerdict{}, err
+	}
+	if shooting(t) {
+		v, err := s.judgeShooting(ctx, t, me)
+		return anyVerdict{shoot: &v}, err
+	}
+	view, _, err := s.judge(ctx, t, systemOf(me))
+	return anyVerdict{brace: &view}, err
+}
+
+// judge gives the verdict on what a brace-height trial has recorded so far.
 func (s *server) judge(ctx context.Context, t notebook.Trial, system unit.System) (verdictView, workbench.BraceVerdict, error) {
 	var none workbench.BraceVerdict
 	plan, err := planOf(t)
@@ -162,17 +176,13 @@ func (s *server) judgeNow(ctx context.Context, settings notebook.Settings, plan 
 	return v, nil
 }
 
-func (s *server) judgeTrial(ctx context.Context, in *emptyInput) (*found[verdictView], error) {
+func (s *server) judgeTrial(ctx context.Context, in *emptyInput) (*found[anyVerdict], error) {
 	t, err := fetch(ctx, s, s.Notebook.Trials(), in.ID)
 	if err != nil {
 		return nil, err
 	}
-	system, err := s.system(ctx)
-	if err != nil {
-		return nil, err
-	}
-	view, _, err := s.judge(ctx, t, system)
-	return &found[verdictView]{Body: view}, err
+	view, err := s.judgeAny(ctx, t)
+	return &found[anyVerdict]{Body: view}, err
 }
 
 // putVerdict computes the verdict once and keeps it. A resend gives the kept
@@ -190,24 +200,24 @@ func (s *server) putVerdict(ctx context.Context, in *putVerdictInput) (*kept[kep
 	if err != nil {
 		return nil, err
 	}
-	view, _, err := s.judge(ctx, t, systemOf(me))
+	view, err := s.judgeAny(ctx, t)
 	if err != nil {
 		return nil, err
 	}
 	if old, err := fetch(ctx, s, s.Notebook.Verdicts(), in.Verdict); err == nil && old.Trial == t.ID && old.By == me.ID {
-		out, err := showKept(old, view.Inputs)
+		out, err := showKept(old, inputsOf(view))
 		return &kept[keptVerdict]{Status: http.StatusOK, Body: out}, err
 	}
 	content, err := json.Marshal(view)
 	if err != nil {
 		return nil, fmt.Errorf("server: %w", err)
 	}
-	record := notebook.Verdict{Stamp: stamp, Trial: t.ID, Content: content, Program: s.Version, Inputs: view.Inputs}
+	record := notebook.Verdict{Stamp: stamp, Trial: t.ID, Content: content, Program: s.Version, Inputs: inputsOf(view)}
 	stored, status, err := keep(ctx, s.Notebook.Verdicts(), me.ID, record)
 	if err != nil {
 		return nil, err
 	}
-	out, err := showKept(stored, view.Inputs)
+	out, err := showKept(stored, inputsOf(view))
 	return &kept[keptVerdict]{Status: status, Body: out}, err
 }
 
@@ -233,16 +243,12 @@ func (s *server) listVerdicts(ctx context.Context, in *IDInput) (*found[rows[kep
 	if len(records) == 0 {
 		return &out, nil
 	}
-	system, err := s.system(ctx)
-	if err != nil {
-		return nil, err
-	}
-	now, _, err := s.judge(ctx, t, system)
+	now, err := s.judgeAny(ctx, t)
 	if err != nil {
 		return nil, err
 	}
 	for _, v := range records {
-		row, err := showKept(v, now.Inputs)
+		row, err := showKept(v, inputsOf(now))
 		if err != nil {
 			return nil, err
 		}
@@ -271,6 +277,9 @@ func (s *server) putChoice(ctx context.Context, in *putChoiceInput) (*kept[setUp
 	setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(t.SetUp))
 	if err != nil {
 		return nil, err
+	}
+	if shooting(t) {
+		return nil, &notebook.Error{Code: notebook.Invalid, Message: "this trial has no brace heights to choose from", Hint: "make the next set-up on the bow's page: PUT /setups/{id}"}
 	}
 	_, verdict, err := s.judge(ctx, t, systemOf(me))
 	if err != nil {
