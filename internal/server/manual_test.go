@@ -104,6 +104,8 @@ func story(s *site) (told []exchange) {
 	tell("GET /api/v1/ends.csv", api+"/ends.csv?setup="+setup, nil, 200)
 	tell("POST /api/v1/ends/read-csv", api+"/ends/read-csv", "end,arrow,x_cm,y_cm\n1,1,3.1,-5.2\n1,2,-8.4,1.7\n", 200, "Content-Type", "text/csv")
 	tell("POST /api/v1/groups/describe", api+"/groups/describe", obj{"setup": setup}, 200)
+	tell("POST /api/v1/groups/expect", api+"/groups/expect", obj{"sigma": "6.1 cm", "measured_distance": "30 m", "distance": "70 m", "face": "122", "round_arrows": 72}, 200)
+	tell("GET /api/v1/bows/{id}/observed", api+"/bows/"+bow+"/observed", nil, 200)
 	tell("POST /api/v1/groups/compare", api+"/groups/compare", obj{"a": obj{"setup": setup}, "b": obj{"face": "122", "distance": "70 m", "impacts": []obj{
 		{"end": 1, "x_m": 0.02, "y_m": 0.03}, {"end": 1, "x_m": -0.04, "y_m": 0.01}, {"end": 1, "x_m": 0.01, "y_m": -0.05}}}}, 200)
 

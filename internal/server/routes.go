@@ -89,6 +89,8 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 
 	t.tag = "groups"
 	post(t, "/groups/describe", "describe-groups", "What arrows tell: spread, centre, score, odd arrows, each with its doubt", s.describeGroups, statuses(404))
+	post(t, "/groups/expect", "expect-score", "What a measured spread scores at any distance and face, or which spread a score needs", s.expectScore, statuses(404))
+	get(t, "/bows/{id}/observed", "observe-bow", "Set-ups compared by ordinary ends: observed, not randomised", s.observeBow, statuses(404))
 	post(t, "/groups/compare", "compare-groups", "Which of two set-ups shoots tighter, or that it cannot be told yet", s.compareGroups, statuses(404))
 
 	t.tag = "recordings"

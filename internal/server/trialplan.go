@@ -14,7 +14,7 @@ import (
 // planBody asks for a plan of a trial.
 type planBody struct {
 	SetUp notebook.ID `json:"setup" doc:"The set-up in force; its string and limbs decide what can be reached."`
-	Ask   anyAsk    `json:"ask,omitempty"`
+	Ask   anyAsk      `json:"ask,omitempty"`
 }
 
 // planAsk is what a person decides of a trial; empty fields take defaults.

@@ -17,7 +17,7 @@ import (
 // putTrialBody begins a trial.
 type putTrialBody struct {
 	SetUp notebook.ID `json:"setup" doc:"The set-up in force."`
-	Ask   anyAsk    `json:"ask,omitempty" doc:"As planned before, with the seed that the plan's own ask holds; the plan is made anew and kept with the trial."`
+	Ask   anyAsk      `json:"ask,omitempty" doc:"As planned before, with the seed that the plan's own ask holds; the plan is made anew and kept with the trial."`
 	At    time.Time   `json:"at,omitzero" doc:"When it began, by the writer's clock; default the id's time."`
 }
 
