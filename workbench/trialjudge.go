@@ -462,7 +462,7 @@ func (j *judging) bare(v *TrialVerdict) error {
 	in := trial.BareShaftInput{Taped: j.plan.Ask.Taped, LeftHanded: j.ask.LeftHanded}
 	for _, e := range j.ends {
 		in.Distance = cmp.Or(e.Distance.Value, unit.Length(j.plan.Steps[*e.Stop].Distance))
-		end := shaftsOf(e)
+		end := endWithBare(e)
 		if len(end.Bare) > 0 && len(end.Fletched) > 0 {
 			in.Ends = append(in.Ends, end)
 		}
@@ -491,7 +491,7 @@ func (j *judging) bare(v *TrialVerdict) error {
 	return nil
 }
 
-func shaftsOf(e notebook.End) (out trial.BareEnd) {
+func endWithBare(e notebook.End) (out trial.BareEnd) {
 	for _, p := range e.Impacts {
 		if !p.Placed() {
 			continue
