@@ -66,7 +66,7 @@ func TestStandingPages(t *testing.T) {
 	overrule(n, b)
 
 	b.open(n.url("/bows/" + targetBow + "/ledger"))
-	b.see("1 of your last 1 fell inside the 90 % band")
+	b.see("2 of your last 2 fell inside the 90 % band")
 	b.see("change of arrow speed")
 	themes(b, "the ledger")
 	b.open(n.url("/bows/" + targetBow + "/upkeep"))
