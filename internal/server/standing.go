@@ -168,7 +168,7 @@ func sayer(q workbench.Quantity, si string, system unit.System) func(float64) st
 	}
 	if name == "" {
 		return func(v float64) string {
-			text := plainNumber(rounded(v, 2), system)
+			text := plainNumber(rounded(v, 2)+0, system) // +0: no minus before a nought
 			if si != "" {
 				text += " " + si
 			}

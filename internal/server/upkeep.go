@@ -123,9 +123,14 @@ func viewChart(c workbench.CheckChart, system unit.System) chartView {
 	}
 	f.Series = chartLines(c, scale)
 	f.Marks = stretchMarks(c)
-	v.Figure = &f
+	if len(c.Points) >= leastDrawn {
+		v.Figure = &f
+	}
 	return v
 }
+
+// leastDrawn is how many readings make a picture worth its place.
+const leastDrawn = 3
 
 func symbolText(symbol string) string {
 	if symbol == "" {
