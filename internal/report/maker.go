@@ -127,6 +127,9 @@ func (m Maker) planOf(ctx context.Context, actor, id notebook.ID) (notebook.Tria
 
 // plan is the pencil card: what to set, and room for what was read.
 func (m Maker) plan(ctx context.Context, actor, id notebook.ID, system unit.System) (Sheet, error) {
+	if t, bow, p, ok, err := m.shooting(ctx, actor, id); ok || err != nil {
+		return shootingCard(t, bow, p), err
+	}
 	t, bow, p, err := m.planOf(ctx, actor, id)
 	if err != nil {
 		return Sheet{}, err

@@ -148,6 +148,11 @@ func everything[T notebook.Record](ctx context.Context, actor notebook.ID, from 
 
 // trial is the sheet of a trial: the verdict first, then what it rests on.
 func (m Maker) trial(ctx context.Context, actor, id notebook.ID, system unit.System) (Sheet, error) {
+	if t, bow, p, ok, err := m.shooting(ctx, actor, id); err != nil {
+		return Sheet{}, err
+	} else if ok {
+		return m.shootingVerdict(ctx, actor, t, bow, p, system)
+	}
 	v, plan, bow, err := m.Judge(ctx, actor, id, nil)
 	if err != nil {
 		return Sheet{}, err

@@ -88,6 +88,12 @@ func TestShootingTrials(t *testing.T) {
 				t.Errorf("%s: a verdict stays current when an end is added", what)
 			}
 		}
+		for _, face := range []string{"plan/" + trial + ".txt", "trial/" + trial + ".txt", "trial/" + trial + ".pdf", "trial/" + trial + ".csv"} {
+			r := s.do("GET", "/sheets/"+face, nil).want(200)
+			if strings.HasSuffix(face, ".txt") && (!strings.Contains(string(r.body), plan["title"].(string)) || len(r.body) < 500) {
+				t.Errorf("%s: %s", face, r.body)
+			}
+		}
 		s.do("PUT", "/api/v1/trials/"+trial+"/choices/"+id(), obj{"stop": 0}).want(422)
 	}
 	if n := len(s.do("GET", "/api/v1/trials?bow="+bow, nil).at("rows").([]any)); n != len(asks) {
