@@ -39,6 +39,7 @@ var allowed = map[string][]string{
 	"internal/figure":          {"unit"},
 	"internal/report":          append([]string{"workbench", "notebook", "internal/figure", "unit"}, science...),
 	"internal/demo":            append([]string{"workbench", "notebook", "internal/figure", "unit", "sound/soundtest", "examples"}, science...),
+	"internal/trust":           {},
 	"internal/server":          {"workbench", "notebook", "internal/report", "internal/figure", "unit", "docs", "web"},
 	"internal/cli":             {"*"},
 	"web/build":                {},

@@ -28,6 +28,8 @@ type serveCmd struct {
 	Key       string   `help:"The certificate's key, a PEM file." type:"path" placeholder:"FILE"`
 	Host      []string `help:"A name under which the server is asked, such as bows.example.org." placeholder:"NAME"`
 	Proxied   bool     `help:"A proxy on this machine does HTTPS and says where requests come from."`
+	Lan       bool     `help:"Let phones of the local network in too, by HTTPS with a certificate of the notebook's own. People log in."`
+	LanAt     string   `help:"Which of this machine's local addresses --lan takes; found by itself." placeholder:"IP[:PORT]"`
 }
 
 // Help shows an example.
@@ -36,7 +38,11 @@ func (serveCmd) Help() string {
   tautline serve --data ~/bows
 
 Opens the notebook in that folder, making one if there is none, and prints the
-address of its pages. Stop with Ctrl-C: running work is finished first.`
+address of its pages. Stop with Ctrl-C: running work is finished first.
+
+  tautline serve --lan
+
+lets phones in the same network in and prints what to scan.`
 }
 
 // Run serves until it is stopped.
@@ -44,6 +50,7 @@ func (c serveCmd) Run(ctx context.Context, t *terminal) error {
 	if err := c.check(); err != nil {
 		return err
 	}
+	c.Accounts = c.Accounts || c.Lan
 	dir, options, err := c.find()
 	if err != nil {
 		return err
@@ -66,6 +73,10 @@ func (c serveCmd) check() error {
 	switch {
 	case (c.Cert == "") != (c.Key == ""):
 		return usageError{errors.New("--cert and --key belong together")}
+	case c.LanAt != "" && !c.Lan:
+		return usageError{errors.New("--lan-at belongs to --lan")}
+	case c.Lan && (c.Cert != "" || c.Proxied || !here):
+		return usageError{errors.New("--lan brings its own certificate and addresses: leave out --cert, --key, --proxied and --listen beyond this machine, or leave out --lan")}
 	case !here && !c.Accounts:
 		return usageError{fmt.Errorf("listening on %s lets others in: add --accounts, so that people log in", c.Listen)}
 	case !here && c.Cert == "":
@@ -74,7 +85,7 @@ func (c serveCmd) check() error {
 	return nil
 }
 
-// serve opens the door of a notebook.
+// serve opens the doors of a notebook.
 func (c serveCmd) serve(ctx context.Context, t *terminal, book *store.Store) error {
 	o := server.Config{Notebook: book, Proxied: c.Proxied}
 	if c.Accounts {
@@ -83,46 +94,73 @@ func (c serveCmd) serve(ctx context.Context, t *terminal, book *store.Store) err
 	if len(c.Host) > 0 {
 		o.Hosts = append([]string{"localhost", "127.0.0.1", "::1"}, c.Host...)
 	}
-	listener, err := server.Listen(c.Listen)
+	listener, address, err := c.open()
 	if err != nil {
 		return err
+	}
+	var outside *lan
+	if c.Lan {
+		if outside, err = c.openLAN(book.Dir()); err != nil {
+			return errors.Join(err, listener.Close())
+		}
+		o.Hosts = append([]string{"localhost", "127.0.0.1", "::1"}, outside.names...)
+		o.Trust, o.Public = outside.page, outside.address()
+	}
+	if err := c.ownerLink(ctx, t, book, address); err != nil {
+		return errors.Join(err, listener.Close(), outside.close())
+	}
+	return run(ctx, t, book, o, listener, outside, address)
+}
+
+// open listens, and says under which address.
+func (c serveCmd) open() (net.Listener, string, error) {
+	listener, err := server.Listen(c.Listen)
+	if err != nil {
+		return nil, "", err
 	}
 	address := "http://" + listener.Addr().String() + "/"
 	if c.Cert != "" {
 		pair, err := tls.LoadX509KeyPair(c.Cert, c.Key)
 		if err != nil {
-			return errors.Join(fmt.Errorf("the certificate cannot be used: %w", err), listener.Close())
+			return nil, "", errors.Join(fmt.Errorf("the certificate cannot be used: %w", err), listener.Close())
 		}
 		listener = tls.NewListener(listener, &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"}})
 		address = "https://" + listener.Addr().String() + "/"
 	}
-	if len(c.Host) > 0 {
+	if len(c.Host) > 0 && !c.Lan {
 		address = "https://" + c.Host[0] + "/"
 	}
-	if c.Accounts {
-		link, err := server.OwnerLink(ctx, book, book.People(), time.Now(), c.OwnerLink)
-		if err != nil {
-			return errors.Join(err, listener.Close())
-		}
-		if link != "" {
-			t.warnf("Open this link once, within a week, to be the owner of the notebook:")
-			t.warnf("  %s%s", strings.TrimSuffix(address, "/"), link)
-		}
+	return listener, address, nil
+}
+
+// ownerLink prints the link by which a new notebook with accounts gets its
+// owner.
+func (c serveCmd) ownerLink(ctx context.Context, t *terminal, book *store.Store, address string) error {
+	if !c.Accounts {
+		return nil
 	}
-	return run(ctx, t, book, o, listener, address)
+	link, err := server.OwnerLink(ctx, book, book.People(), time.Now(), c.OwnerLink)
+	if err == nil && link != "" {
+		t.warnf("Open this link once, within a week, to be the owner of the notebook:")
+		t.warnf("  %s%s", strings.TrimSuffix(address, "/"), link)
+	}
+	return err
 }
 
 // run serves an open notebook until it is stopped.
-func run(ctx context.Context, t *terminal, book *store.Store, o server.Config, listener net.Listener, address string) error {
+func run(ctx context.Context, t *terminal, book *store.Store, o server.Config, listener net.Listener, outside *lan, address string) error {
 	log := slog.New(slog.NewTextHandler(t.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	o.Sheets, o.App, o.Version, o.Log = report.Maker{Notebook: o.Notebook}, pages(), version(), log
 	handler, err := server.New(o)
 	if err != nil {
-		return errors.Join(err, listener.Close())
+		return errors.Join(err, listener.Close(), outside.close())
+	}
+	if outside != nil {
+		outside.tell(t)
 	}
 	t.warnf("The notebook in %s is open at %s", book.Dir(), address)
 	t.warnf("Stop with Ctrl-C.")
-	if err := server.Run(ctx, listener, handler, log); err != nil {
+	if err := outside.serveAll(ctx, listener, handler, log); err != nil {
 		return fmt.Errorf("the server stopped: %w", err)
 	}
 	return nil

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io/fs"
 	"log/slog"
+	"net/http"
 	"time"
 
 	"tautline/notebook"
@@ -54,6 +55,8 @@ type Config struct {
 	Demo     DemoLoader         // the invented notebook; nil: not offered
 	App      fs.FS              // the built pages; nil or without index.html: a plain page says how to build them
 	Hosts    []string           // names, without port, under which the server may be asked; default localhost, 127.0.0.1, ::1
+	Trust    http.Handler       // the page at /trust about the notebook's own certificate; nil: there is none
+	Public   string             // where other devices find the notebook, such as https://192.168.1.20:8443/; printed on labels. Empty: where the request was sent
 	Version  string             // shown by /api/v1/health; default "dev"
 	Log      *slog.Logger       // default: nothing is logged
 	Now      func() time.Time   // default time.Now; stamps what the server receives

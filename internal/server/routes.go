@@ -142,6 +142,10 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 
 	mux.HandleFunc("GET "+openAPIPath, s.serveOpenAPI)
 	mux.HandleFunc("GET "+helpPath+"{code}", serveHelp)
+	if s.Trust != nil {
+		mux.Handle("/trust", s.Trust) // a page of its own, without login
+		mux.Handle("/trust/", s.Trust)
+	}
 	mux.HandleFunc("/api/", s.noRoute)
 	mux.HandleFunc("/", s.pages)
 }

@@ -18,7 +18,7 @@ addEventListener("activate", (e) => (e as Extendable).waitUntil((self as unknown
 addEventListener("fetch", (e) => {
   const event = e as Fetching, { request } = event, url = new URL(request.url);
   const ours = url.origin === location.origin && request.method === "GET";
-  const page = request.mode === "navigate" && !/\.[a-z0-9]+$|^\/(api|help)\//i.test(url.pathname);
+  const page = request.mode === "navigate" && !/\.[a-z0-9]+$|^\/(api|help|trust)(\/|$)/i.test(url.pathname);
   if (ours && (page || part.test(url.pathname))) event.respondWith(answer(request, page ? "/" : url.pathname));
 });
 
