@@ -9,6 +9,7 @@ import (
 	"maps"
 	"math"
 	"os"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -266,7 +267,31 @@ func manual(t *testing.T, told []exchange) []byte {
 		}
 		fmt.Fprintf(page, "```\n\nanswers %d:\n\n```\n%s\n```\n", e.reply.status, answerExample(t, e.reply))
 	}
-	return page.Bytes()
+	return steady(page.Bytes())
+}
+
+var (
+	anyID   = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}`)
+	anyHash = regexp.MustCompile(`[0-9a-f]{64}`)
+	secrets = regexp.MustCompile(`(#|"secret": ")[\w-]{43}`)
+	codes   = regexp.MustCompile(`[A-Z2-7]{4}(-[A-Z2-7]{4}){5}`)
+	anyTime = regexp.MustCompile(`20\d\d-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z`)
+)
+
+// steady numbers the ids in the order in which they appear and stops the
+// clock, so that the page changes only when the API does.
+func steady(page []byte) []byte {
+	known := map[string]string{}
+	page = anyID.ReplaceAllFunc(page, func(id []byte) []byte {
+		if _, ok := known[string(id)]; !ok {
+			known[string(id)] = fmt.Sprintf("0198c2f4-7b1e-7c3a-9d52-%012x", len(known)+1)
+		}
+		return []byte(known[string(id)])
+	})
+	page = anyHash.ReplaceAll(page, []byte(strings.Repeat("9f51", 16)))
+	page = secrets.ReplaceAll(page, []byte("${1}kq4-an-example-of-a-secret-43-characters-long"))
+	page = codes.ReplaceAll(page, []byte("KQ4M-2XVA-7TNE-LD3R-OW6S-HGB5"))
+	return anyTime.ReplaceAll(page, []byte("2026-05-04T09:30:00Z"))
 }
 
 func answerExample(t *testing.T, r reply) string {

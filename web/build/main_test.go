@@ -6,7 +6,6 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strings"
 	"testing"
 )
@@ -64,27 +63,6 @@ func shared(t *testing.T, dist string) (names []string) {
 	}
 	return names
 }
-
-// loadedWith is a script with the parts that it imports at once; what it loads
-// when first needed ("import(") does not count.
-func loadedWith(t *testing.T, dist, script string) []string {
-	t.Helper()
-	names := []string{script}
-	for i := 0; i < len(names); i++ {
-		raw, err := os.ReadFile(filepath.Join(dist, names[i]))
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, found := range staticImport.FindAllSubmatch(raw, -1) {
-			if name := string(found[1]); !slices.Contains(names, name) {
-				names = append(names, name)
-			}
-		}
-	}
-	return names
-}
-
-var staticImport = regexp.MustCompile(`(?:from|import)\s*"\./(part-[A-Z0-9]+\.js)"`)
 
 // The server's policy (Content-Security-Policy: script-src and style-src
 // 'self') refuses what stands inside a page, so none may.
