@@ -27,6 +27,12 @@ const (
 // floorOf gives the floor of an entry for a quantity.
 func floorOf(key string, q Quantity) floor {
 	group := groupOf(key)
+	if q.Kind == OfSpread {
+		if group == "" || group == "sight_extension" {
+			return floor{} // where the sight stands does not move the scatter
+		}
+		return unknown
+	}
 	f, ok := floors[group][q.Kind]
 	if !ok {
 		f = floors[group]["*"]

@@ -65,9 +65,7 @@ var usualDoubt = map[notebook.Kind]float64{
 func (b BowRecords) Results() []Result {
 	var out []Result
 	for _, v := range b.Verdicts {
-		if r, ok := b.verdict(v); ok {
-			out = append(out, r)
-		}
+		out = append(out, b.verdict(v)...)
 	}
 	scatter := b.scatter()
 	for _, r := range b.valid() {
@@ -204,16 +202,8 @@ type verdictContent struct {
 	Choices []struct {
 		Brace number90 `json:"brace_height"`
 	} `json:"choices"`
-	// Decides is how a verdict on another setting says what it decided.
-	Decides *struct {
-		Entry    string  `json:"entry"`      // as in notebook.Keys
-		Quantity string  `json:"quantity"`   // what decided it
-		Distance float64 `json:"distance_m"` // 0 for what is read on the bow
-		Value    float64 `json:"value"`      // SI, or turns
-		Low      float64 `json:"low"`
-		High     float64 `json:"high"`
-		Unit     string  `json:"unit"`
-	} `json:"decides"`
+	// Decides is what a verdict of a shooting trial settled.
+	Decides []Decided `json:"decides"`
 }
 
 type number90 struct {
@@ -223,19 +213,20 @@ type number90 struct {
 }
 
 // verdict reads what a kept verdict decided.
-func (b BowRecords) verdict(v notebook.Verdict) (Result, bool) {
+func (b BowRecords) verdict(v notebook.Verdict) []Result {
 	at := slices.IndexFunc(b.Trials, func(t notebook.Trial) bool { return t.ID == v.Trial })
 	var c verdictContent
 	if at < 0 || json.Unmarshal(v.Content, &c) != nil {
-		return Result{}, false
+		return nil
 	}
 	out := Result{ID: v.ID, Noun: notebook.VerdictNoun, Label: "verdict on the " + b.Trials[at].What, SetUp: b.Trials[at].SetUp, At: v.At}
-	if d := c.Decides; d != nil {
-		out.By, out.Of = d.Entry, Quantity{Kind: d.Quantity, Distance: unit.Length(d.Distance)}
-		out.Value, out.Half, out.Unit, out.HalfFrom = d.Value, (d.High-d.Low)/2, d.Unit, "the verdict's own interval"
-		return out, out.Half > 0
+	if len(c.Decides) > 0 {
+		return out.decided(c.Decides)
 	}
-	return out.brace(c)
+	if r, ok := out.brace(c); ok {
+		return []Result{r}
+	}
+	return nil
 }
 
 // brace reads a verdict on the brace height. The time on the string is what
@@ -263,26 +254,22 @@ func (r Result) brace(c verdictContent) (Result, bool) {
 	return r, r.Half > 0
 }
 
-// newest names, for each result, the latest of the same quantity, if it is
+// newest names, for each result, the latest of the same subject, if it is
 // another.
-func newest(all []Result) map[notebook.ID]map[Quantity]notebook.ID {
-	type what struct {
-		Quantity
-		by string
-	}
-	last := map[what]Result{}
+func newest(all []Result) superseding {
+	last := map[subject]Result{}
 	for _, r := range all {
-		if w := (what{r.Of, r.By}); r.At.After(last[w].At) {
+		if w := r.subject(); r.At.After(last[w].At) {
 			last[w] = r
 		}
 	}
-	out := map[notebook.ID]map[Quantity]notebook.ID{}
+	out := superseding{}
 	for _, r := range all {
-		if l := last[what{r.Of, r.By}]; l.ID != r.ID {
+		if l := last[r.subject()]; l.ID != r.ID {
 			if out[r.ID] == nil {
-				out[r.ID] = map[Quantity]notebook.ID{}
+				out[r.ID] = map[subject]notebook.ID{}
 			}
-			out[r.ID][r.Of] = l.ID
+			out[r.ID][r.subject()] = l.ID
 		}
 	}
 	return out

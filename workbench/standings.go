@@ -24,7 +24,7 @@ func Standings(ctx context.Context, b BowRecords, superseded bool, slopesFor Slo
 	all := b.Results()
 	later := newest(all)
 	if !superseded {
-		all = slices.DeleteFunc(all, func(r Result) bool { return later[r.ID][r.Of] != "" })
+		all = slices.DeleteFunc(all, func(r Result) bool { return later.of(r) != "" })
 	}
 	rulings := map[notebook.ID]notebook.Ruling{}
 	for _, r := range b.Rulings {
@@ -52,7 +52,7 @@ func Standings(ctx context.Context, b BowRecords, superseded bool, slopesFor Slo
 		if err != nil {
 			s = cannotSay(r, err)
 		}
-		s.Superseded = later[r.ID][r.Of]
+		s.Superseded = later.of(r)
 		if ruling, ok := rulings[r.ID]; ok {
 			s.rule(ruling)
 		}

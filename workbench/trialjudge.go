@@ -3,6 +3,7 @@ package workbench
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -37,6 +38,9 @@ type TrialVerdict struct {
 	Inputs string `json:"inputs"`
 
 	Comparison *CompareView `json:"comparison"` // of two set-ups shot in pairs
+	// Decides says in numbers what was settled, for its standing; none while
+	// it cannot be told.
+	Decides []Decided `json:"decides,omitempty"`
 }
 
 // TrialEffect is a size with its interval.
@@ -179,6 +183,7 @@ func (j *judging) two(v *TrialVerdict) error {
 	v.decide(c.Verdict)
 	v.Assumptions, v.Warnings, v.WouldChange = c.Assumptions, append(v.Warnings, c.Warnings...), c.WouldChange
 	v.effect("sigma_ratio", "spread of A over spread of B", "1", c.Ratio, ratioText(c.Ratio))
+	j.decideTwo(v, c.Ratio)
 	return nil
 }
 
@@ -245,6 +250,7 @@ func (j *judging) visits(v *TrialVerdict) error {
 	}
 	v.decide(winner)
 	v.effect("sigma_ratio", "spread of A over spread of B", "1", ranged(ratio), ratioText(ranged(ratio)))
+	j.decideTwo(v, ranged(ratio))
 	v.effect("drift", "drift of the spread's logarithm per visit", "1", ranged(c.Drift), ratioText(ranged(c.Drift)))
 	v.Text = fmt.Sprintf("%s: σ of A is %s times that of B.", winnerText(winner), ratioText(ranged(ratio)))
 	if !v.Decided {
@@ -324,6 +330,11 @@ func (j *judging) levels(v *TrialVerdict) error {
 	best := Ranged{Value: finite(d.BestValue)}
 	if d.Best.Bounded() {
 		best.Low, best.High = finite(d.Best.Low), finite(d.Best.High)
+	}
+	if key := cmp.Or(j.plan.Ask.Setting, "button"); d.Outcome == trial.BestInside && d.Best.Bounded() {
+		if _, in, ok := typedIn(key, j.plan.Ask.Levels); ok {
+			j.decideSetting(v, key, in, num.Estimate[float64]{Value: d.BestValue, Low: d.Best.Low, High: d.Best.High, Level: num.Confidence}, ownInterval)
+		}
 	}
 	v.effect("best_setting", "setting with the least spread", "", best, bestText(d, scale))
 	if !v.Decided && d.More > 0 {
@@ -478,6 +489,7 @@ func (j *judging) bare(v *TrialVerdict) error {
 	v.Outcome, v.Text, v.Next, v.Arrows = strings.ReplaceAll(d.Next, " ", "_"), d.Text, bareNext(d), d.Arrows
 	v.Decided = d.Next == "height" || d.Next == "side" || d.Next == "nothing"
 	v.effect("bare_minus_fletched_right", "bare less fletched, right positive", "m", ranged(d.Right), j.sideText(d.Right))
+	v.decideQuantity(OfBare, "bare shafts against the fletched", in.Distance, num.Estimate[float64]{Value: float64(d.Right.Value), Low: float64(d.Right.Low), High: float64(d.Right.High), Level: d.Right.Level})
 	v.effect("bare_minus_fletched_up", "bare less fletched, up positive", "m", ranged(d.Up), j.sideText(d.Up))
 	for _, s := range d.Shafts {
 		v.effect("shaft_right", fmt.Sprintf("shaft %s, right positive, %s", s.Shaft, counted(s.Shots, "shot")), "m", Ranged{Value: finite(float64(s.Right))}, j.ask.Style.Difference(s.Right))
@@ -551,6 +563,10 @@ func (j *judging) walk(v *TrialVerdict) error {
 	v.Outcome, v.Decided, v.Text, v.Arrows = string(d.Outcome), d.Outcome != trial.NotYet, d.Text, d.Arrows
 	slant := Ranged{finite(float64(d.Slant.Value)), finite(float64(d.Slant.Low)), finite(float64(d.Slant.High))}
 	v.effect("slant", "sideways drift with distance, right positive", "rad", slant, fmt.Sprintf("%+.1f cm in 10 m (%+.1f to %+.1f)", 1e3*float64(d.Slant.Value), 1e3*float64(d.Slant.Low), 1e3*float64(d.Slant.High)))
+	reach := float64(slices.Max(slices.Collect(maps.Keys(distances))))
+	v.decideQuantity(OfRight, "its slant, as far as it drifts on the way to the farthest face", unit.Length(reach), num.Estimate[float64]{
+		Value: reach * float64(d.Slant.Value), Low: reach * float64(d.Slant.Low), High: reach * float64(d.Slant.High), Level: d.Slant.Level,
+	})
 	v.effect("offset", "where the line meets the archer, right positive", "m", ranged(d.Offset), j.sideText(d.Offset))
 	v.effect("bend", "bend in the middle, right positive", "m", ranged(d.Bend), j.sideText(d.Bend))
 	v.Assumptions, v.Warnings, v.WouldChange = d.Assumptions, append(v.Warnings, d.Warnings...), d.WouldChange

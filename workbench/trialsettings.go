@@ -3,6 +3,7 @@ package workbench
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"tautline/notebook"
@@ -111,6 +112,7 @@ func (j *judging) bestPoint(v *TrialVerdict, s *trial.Surface, names []trialFact
 		at = append(at, f.name+" "+text)
 	}
 	v.Decided, v.Outcome = region.Bounded, "best_inside"
+	j.decideAll(v, s, region, names)
 	v.Text = "The least spread is at " + strings.Join(at, ", ") + "."
 	v.Next = "confirm this point against the present setting, with a trial of its own"
 	if !region.Bounded {
@@ -120,6 +122,20 @@ func (j *judging) bestPoint(v *TrialVerdict, s *trial.Surface, names []trialFact
 		v.More = &more
 	}
 	return nil
+}
+
+// decideAll notes the settings that were settled together.
+func (j *judging) decideAll(v *TrialVerdict, s *trial.Surface, region trial.Region, names []trialFactor) {
+	for i, f := range names {
+		ask := j.plan.Ask.Settings[i]
+		_, in, ok := typedIn(f.key, []string{ask.Low, ask.High})
+		if !v.Decided || !ok || i >= len(region.Low) {
+			continue
+		}
+		ends := []float64{f.decode(region.Low[i]), f.decode(region.High[i])}
+		slices.Sort(ends) // the low end may be the larger number
+		j.decideSetting(v, f.key, in, num.Estimate[float64]{Value: f.decode(s.Stationary[i]), Low: ends[0], High: ends[1], Level: num.Confidence}, ownInterval)
+	}
 }
 
 // trialFactor is a setting with its two ends.

@@ -128,3 +128,37 @@ func TestShootingRefusals(t *testing.T) {
 		t.Errorf("%.300s", r.body)
 	}
 }
+
+// A verdict of a shooting trial that was kept has a standing of its own: in
+// the decided setting's unit, and fresh while nothing was changed.
+func TestShootingVerdictsStand(t *testing.T) {
+	s := open(t)
+	bow, setup := s.bowWithSetUp()
+	rng := rand.New(rand.NewPCG(1, 2))
+	plan := s.do("POST", "/api/v1/trials/plan", obj{"setup": setup, "ask": obj{"what": "two set-ups", "setting": "button", "a": "3 turns", "b": "5 turns", "rounds": 10}}).want(200).tree()
+	trial, verdict := id(), id()
+	s.do("PUT", "/api/v1/trials/"+trial, obj{"setup": setup, "ask": plan["ask"]}).want(201)
+	for _, step := range plan["steps"].([]any) {
+		step := step.(obj)
+		s.shootStop(rng, bow, setup, trial, step, map[string]float64{"A": 0.03, "B": 0.1}[step["label"].(string)], 0)
+	}
+	if kept := s.do("PUT", "/api/v1/trials/"+trial+"/verdicts/"+verdict, obj{}).want(201); kept.at("view/decides/0/entry") != "button.turns" {
+		t.Fatalf("%s", kept.body)
+	}
+	r := s.do("GET", "/api/v1/bows/"+bow+"/standing", nil).want(200)
+	for range 40 {
+		if r.at("state") == "done" {
+			break
+		}
+		r = s.do("GET", "/api/v1/bows/"+bow+"/standing", nil).want(200)
+	}
+	for _, row := range r.at("standings").([]any) {
+		if row := row.(obj); row["id"] == verdict {
+			if row["state"] != "fresh" || row["value"] != "3 turns" || row["own"] != "± 1 turns" {
+				t.Errorf("%v", row)
+			}
+			return
+		}
+	}
+	t.Errorf("the verdict has no standing: %s", r.body)
+}
