@@ -1,7 +1,7 @@
 import { useEffect, useLayoutEffect, useRef, useState } from "preact/hooks";
 import { aimed, keyed, lensPlace, slowness, times, type Held } from "./aim";
 import { closer, toPx, wholeView, zoneAt, type Place, type View } from "./geometry";
-import { fit, paintCross, paintFace, paintImpact, paintLens } from "./paint";
+import { fit, paintCross, paintFace, paintGround, paintImpact, paintLens, type Ground } from "./paint";
 import type { Face, Impact } from "./types";
 import { usePlaceWords } from "./words";
 
@@ -10,6 +10,8 @@ const lensSize = 176;
 export interface BoardProps {
   face: Face; span: number; shaft: number; impacts: Impact[]; earlier: Impact[]; picked?: number; enlarge: boolean; // span: of blank paper, m
   label: string; onPlace: (p: Place) => void;
+  ground?: Ground; lines?: Place[][]; // a picture instead of the drawn face, with lines over it
+  words?: (p: Place) => string; help?: string; // for a picture that is not measured in metres
 }
 
 // Board is the face to plot on. A touch shows the magnifier, lifting places
@@ -21,10 +23,10 @@ export function Board(p: BoardProps) {
   const [zoom, setZoom] = useState<Place | null>(null);
   const [held, setHeld] = useState<Held | null>(null);
   const [cross, setCross] = useState<Place | null>(null); // of the keyboard
-  const words = usePlaceWords();
+  const own = usePlaceWords(), words = p.words ?? own;
   const whole = wholeView(p.face, size, p.span), view = zoom ? closer(whole, zoom, 5) : whole;
   const aim = held ? aimed(view, held) : cross;
-  useEffect(() => setZoom(null), [p.face.key, p.enlarge]);
+  useEffect(() => setZoom(null), [p.face.key, p.enlarge, p.ground === undefined]);
 
   const place = (at: Place) => {
     if (p.enlarge && !zoom) return setZoom(at);
@@ -64,9 +66,9 @@ export function Board(p: BoardProps) {
         <Picture {...p} view={view} />
         <Aim view={view} at={aim} shaft={p.shaft} />
       </div>
-      {zoom && <button type="button" class="board-back" onClick={() => setZoom(null)}>Whole face</button>}
+      {zoom && <button type="button" class="board-back" onClick={() => setZoom(null)}>{p.words ? "Whole picture" : "Whole face"}</button>}
       {aim && <Lens {...p} view={view} at={aim} box={box} finger={held?.now} says={says ?? ""} />}
-      <p class="visually-hidden" id="board-help">Arrow keys move the cross by a centimetre, with Shift by a millimetre. Enter places the arrow, Escape leaves.</p>
+      <p class="visually-hidden" id="board-help">{p.help ?? "Arrow keys move the cross by a centimetre, with Shift by a millimetre. Enter places the arrow, Escape leaves."}</p>
       <p class="visually-hidden" role="status" data-aim={aim ? `${aim.x},${aim.y}` : ""}>{cross && `${says ? `${says}: ` : ""}${words(cross)}`}</p>
     </div>
   );
@@ -90,14 +92,15 @@ function useSquare(box: { current: HTMLElement | null }): number {
 
 // Picture is the face with what was plotted: the open end large, earlier ends
 // as small dots.
-function Picture({ face, impacts, earlier, picked, view }: BoardProps & { view: View }) {
+function Picture({ face, impacts, earlier, picked, view, ground, lines }: BoardProps & { view: View }) {
   const canvas = useRef<HTMLCanvasElement>(null);
   useLayoutEffect(() => {
     const ctx = fit(canvas.current!, view.size);
-    paintFace(ctx, face, view);
+    if (ground) paintGround(ctx, ground, face, view, lines);
+    else paintFace(ctx, face, view);
     for (const i of earlier) paintImpact(ctx, view, i, 2, false);
     impacts.forEach((i, k) => paintImpact(ctx, view, i, k === picked ? 7 : 5, true, i.arrow ?? ""));
-  }, [face, impacts, earlier, picked, view.x, view.y, view.perPx, view.size]);
+  }, [face, impacts, earlier, picked, ground, lines, view.x, view.y, view.perPx, view.size]);
   return <canvas ref={canvas} class="board-canvas" />;
 }
 
@@ -112,14 +115,14 @@ function Aim({ view, at, shaft }: { view: View; at: Place | null; shaft: number 
   return <canvas ref={canvas} class="board-canvas" />;
 }
 
-function Lens({ face, shaft, impacts, view, at, box, finger, says }: BoardProps & { view: View; at: Place; box: { current: HTMLElement | null }; finger?: Place; says: string }) {
+function Lens({ face, shaft, impacts, view, at, box, finger, says, ground, lines }: BoardProps & { view: View; at: Place; box: { current: HTMLElement | null }; finger?: Place; says: string }) {
   const canvas = useRef<HTMLCanvasElement>(null);
   useLayoutEffect(() => {
     const el = canvas.current!, r = box.current!.getBoundingClientRect(), px = finger ?? toPx(view, at);
     const { left, top } = lensPlace({ x: r.left + px.x, y: r.top + px.y }, lensSize, innerWidth);
     el.style.left = `${left}px`;
     el.style.top = `${top}px`;
-    paintLens(el, lensSize, face, view, at, times, shaft, impacts, says);
+    paintLens(el, lensSize, face, view, at, times, shaft, impacts, says, ground, lines);
   });
   return <canvas ref={canvas} class="lens" aria-hidden="true" />;
 }

@@ -43,6 +43,34 @@ export function paintFace(ctx: Ctx, face: Face, v: View, pale = false): void {
   cross(ctx, c, 4, "#14181a", 1);
 }
 
+// Ground is a picture that lies where the face would be drawn: its left and top
+// edge and its size in the units of the board.
+export interface Ground { image: CanvasImageSource; left: number; top: number; wide: number; high: number }
+
+// paintGround draws a picture with the face's rings, or other lines, thinly
+// over it, so that one sees whether they fit.
+export function paintGround(ctx: Ctx, g: Ground, face: Face, v: View, lines: Place[][] = []): void {
+  ctx.fillStyle = "#808080";
+  ctx.fillRect(0, 0, v.size, v.size);
+  const at = toPx(v, { x: g.left, y: g.top });
+  ctx.imageSmoothingQuality = "high";
+  ctx.drawImage(g.image, at.x, at.y, g.wide / v.perPx, g.high / v.perPx);
+  const c = toPx(v, { x: 0, y: 0 });
+  for (const z of face.zones) twoTone(ctx, () => ctx.arc(c.x, c.y, z.radius_m / v.perPx, 0, 2 * Math.PI));
+  for (const line of lines) twoTone(ctx, () => line.forEach((p, k) => { const q = toPx(v, p); if (k === 0) ctx.moveTo(q.x, q.y); else ctx.lineTo(q.x, q.y); }));
+}
+
+// twoTone strokes a thin line that shows on any colour.
+function twoTone(ctx: Ctx, path: () => void): void {
+  for (const [colour, width] of [["#ffffff", 2], ["#000000", 0.8]] as const) {
+    ctx.beginPath();
+    path();
+    ctx.strokeStyle = colour;
+    ctx.lineWidth = width;
+    ctx.stroke();
+  }
+}
+
 // grid rules blank paper every ten centimetres, the middle lines bolder.
 function grid(ctx: Ctx, v: View): void {
   const half = (v.size / 2) * v.perPx, step = 0.1;
@@ -124,9 +152,10 @@ export function paintCross(ctx: Ctx, v: View, at: Place, shaft: number): void {
 
 // paintLens is the picture in the magnifier: the face around a place, several
 // times larger, with the cross in the middle.
-export function paintLens(canvas: HTMLCanvasElement, size: number, face: Face, v: View, at: Place, times: number, shaft: number, impacts: Impact[], says: string): void {
+export function paintLens(canvas: HTMLCanvasElement, size: number, face: Face, v: View, at: Place, times: number, shaft: number, impacts: Impact[], says: string, ground?: Ground, lines?: Place[][]): void {
   const ctx = fit(canvas, size), near = closer(v, at, times, size);
-  paintFace(ctx, face, near);
+  if (ground) paintGround(ctx, ground, face, near, lines);
+  else paintFace(ctx, face, near);
   for (const i of impacts) paintImpact(ctx, near, i, Math.max(4, shaft / 2 / near.perPx), false, i.arrow);
   paintCross(ctx, near, at, shaft);
   tag(ctx, { x: size / 2, y: size - 22 }, says, "center", 26);

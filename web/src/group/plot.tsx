@@ -2,9 +2,12 @@ import type { ComponentChildren } from "preact";
 import { useEffect, useMemo } from "preact/hooks";
 import { useBow } from "../lib/bar";
 import { useAwake } from "../lib/awake";
+import { useDraft } from "../lib/draft";
+import { lazy } from "../lib/lazy";
 import { useGet, useLast } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BowView, Rows, Session, SetUpView } from "../lib/types";
+import { noPhoto } from "../photo/state";
 import { Field, Note } from "../ui/field";
 import { Answer } from "../ui/states";
 import { ArrowList, RingPad } from "./arrows";
@@ -16,6 +19,9 @@ import { useOpenEnd, usePlotting, type Plotting } from "./plotting";
 import { Running } from "./running";
 import type { End, Face } from "./types";
 import { useFaces, useSessions, With, WithFold } from "./with";
+
+const photoPanel = () => import("../photo/panel").then((m) => m.PhotoFace);
+const PhotoFace = lazy(photoPanel);
 
 // PlotPage plots ends of a bow outside of a trial.
 export function PlotPage({ bowId }: { bowId: string }) {
@@ -65,20 +71,23 @@ export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follo
   const all = useEnds(query, mine);
   const ends = (all.value ?? []).filter((s) => mine(s.end));
   const p = usePlotting(plot, setPlot, to, ends);
+  const [photo, setPhoto] = useDraft(`photo:${draft}`, noPhoto), itsOwn = photo.end === p.plot.open.id, pictured = itsOwn && !photo.hidden;
+  useEffect(() => { void photoPanel().catch(() => undefined); }, []); // fetched while there is a network: it is opened where there is none
   useEffect(() => { onEnds?.(ends); }, [ends.length]);
   useEffect(() => { if (follow) p.set((now) => followed(now, follow.setup, follow.today, new Date())); }, [follow?.setup, follow?.today?.id]);
   const face = faces.find((f) => f.key === (p.plot.correcting?.face || p.plot.face)) ?? faces[0]!;
   const set = (more: Partial<Plot>) => p.set((now) => ({ ...now, ...more }));
   const shaft = shaftOf(setups, p.plot.setup);
   const earlier = useMemo(() => ends.filter((s) => (s.end.face || "blank") === face.key && s.end.id !== p.plot.correcting?.id).flatMap((s) => placedOf(s.end.impacts)), [all.value, face.key, p.plot.correcting?.id]);
+  const board = { face, span: p.plot.span, shaft, impacts: p.plot.open.impacts, earlier, picked: p.plot.picked, enlarge: p.plot.enlarge, onPlace: p.onPlace, label: `The face, ${face.name}: ${saysNext(p.plot)}` };
   return (
     <div class="plot two wide-left">
       <div>
         <WithFold plot={p.plot} faces={faces}><With {...{ plot: p.plot, set, faces, setups, sessions }} trial={Boolean(to.trial)} /></WithFold>
-        <Switches plot={p.plot} set={set} edit={(at, arrow) => p.set((now) => edit(now, at, { arrow }))} face={face} />
+        <Switches plot={p.plot} set={set} edit={(at, arrow) => p.set((now) => edit(now, at, { arrow }))} face={face} pictured={pictured} picture={() => setPhoto((now) => (itsOwn ? { ...now, hidden: !now.hidden } : { ...noPhoto, end: p.plot.open.id }))} />
         <Says p={p} />
         {p.plot.rings ? <RingPad face={face} label="Ring of the next arrow" onRing={(r) => p.onRing((now) => call(now, r))} />
-          : <Board face={face} span={p.plot.span} shaft={shaft} impacts={p.plot.open.impacts} earlier={earlier} picked={p.plot.picked} enlarge={p.plot.enlarge} onPlace={p.onPlace} label={`The face, ${face.name}: ${saysNext(p.plot)}`} />}
+          : pictured ? <PhotoFace draft={draft} photo={photo} set={setPhoto} board={board} /> : <Board {...board} />}
         {face.zones.length === 0 && <p class="help">A line every 10 cm from the middle of the paper.</p>}
         <Acts p={p} after={after} />
       </div>
@@ -122,13 +131,14 @@ function Says({ p }: { p: Plotting }) {
 
 // Switches are what stays as it is from arrow to arrow, and the row of
 // numbers.
-function Switches({ plot, set, edit: put, face }: { plot: Plot; set: (more: Partial<Plot>) => void; edit: (at: number, arrow: string) => void; face: Face }) {
+function Switches({ plot, set, edit: put, face, pictured, picture }: { pictured: boolean; picture: () => void; plot: Plot; set: (more: Partial<Plot>) => void; edit: (at: number, arrow: string) => void; face: Face }) {
   return (
     <>
       <div class="taps" role="group" aria-label="What is plotted">
         {plot.bareFrom === undefined && <button type="button" aria-pressed={!plot.bare} onClick={() => set({ bare: false })}>Fletched</button>}
         {plot.bareFrom === undefined && <button type="button" aria-pressed={plot.bare} onClick={() => set({ bare: true })}>Bare</button>}
         {face.zones.length > 0 && <button type="button" aria-pressed={plot.rings} onClick={() => set({ rings: !plot.rings })}>Rings only</button>}
+        {face.zones.length > 0 && !plot.rings && <button type="button" aria-pressed={pictured} onClick={picture}>From a photo</button>}
       </div>
       {plot.bareFrom !== undefined && <p class="help">Shafts numbered from {plot.bareFrom} on are the bare ones.</p>}
       <Numbers plot={plot} set={set} put={put} />
