@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"tautline/arrow"
 	"tautline/notebook"
 	"tautline/num"
 	"tautline/trial"
@@ -65,6 +66,9 @@ type JudgeAsk struct {
 	Readings   []notebook.Reading
 	LeftHanded bool
 	Style      unit.Style[unit.Length] // of places, for the sentences
+	// SetUp is what was shot with; a bare shaft's lightness is predicted from
+	// its arrow and taken off. Nil: nothing is taken off, and a warning says so.
+	SetUp *notebook.Settings
 }
 
 // JudgeTrial gives the verdict on what has been shot so far. Few arrows are no
@@ -482,6 +486,9 @@ func (j *judging) bare(v *TrialVerdict) error {
 		v.waiting("no end holds fletched and numbered bare arrows.", 6)
 		return nil
 	}
+	if err := j.lighten(&in, v); err != nil {
+		return err
+	}
 	d, err := trial.DecideBareShaft(in)
 	if err != nil {
 		return err
@@ -500,6 +507,33 @@ func (j *judging) bare(v *TrialVerdict) error {
 		v.More = &more
 	}
 	v.Assumptions, v.Warnings, v.WouldChange = d.Assumptions, append(v.Warnings, d.Warnings...), d.WouldChange
+	return nil
+}
+
+// lighterDoubt is the doubt of what a bare shaft's lightness does, as a share
+// of it: the vanes' mass is rarely weighed (± 20 %), and the bow's efficiency is
+// known to ± 0.05, which moves its virtual mass by a quarter (both assumed).
+const lighterDoubt = 0.35
+
+// lighten has the effect of an untaped bare shaft's lightness taken off. An
+// arrow that is not described well enough takes nothing off; the verdict then
+// warns.
+func (j *judging) lighten(in *trial.BareShaftInput, v *TrialVerdict) error {
+	if in.Taped || j.ask.SetUp == nil {
+		return nil
+	}
+	side, err := SidewaysFromSettings(*j.ask.SetUp, arrow.RightHanded) // the height is the same for either hand
+	if err != nil {
+		return nil // the arrow lacks a spine or a mass: no prediction, as the warning says
+	}
+	effect, err := lighter(side.Arrow, side.Air, in.Distance)
+	if err != nil {
+		return err
+	}
+	half := unit.Length(lighterDoubt * math.Abs(effect))
+	at := unit.Length(effect)
+	in.MassEffect = num.Estimate[unit.Length]{Value: at, Low: at - half, High: at + half, Level: trial.Confidence}
+	v.Warnings = append(v.Warnings, fmt.Sprintf("the bare shafts were not taped: being lighter takes them about %s high at this distance, which is predicted and taken off with its doubt; tape their tails to equal mass and balance to be rid of it", j.ask.Style.Difference(at)))
 	return nil
 }
 

@@ -399,7 +399,7 @@ func (p *TrialPlan) planBare() error {
 	p.CanSee = "Settle the height first (nocking point, a bare shaft that hits high or low), then the side. It shows that the arrow does not leave straight, not why."
 	p.Record = "plot every arrow with the number on its shaft, and mark the bare ones"
 	if !a.Taped {
-		p.Warnings = append(p.Warnings, "a bare shaft is lighter than a fletched one and hits a little differently for that alone: tape its tail to equal mass, for the program does not subtract it")
+		p.Warnings = append(p.Warnings, "a bare shaft is lighter than a fletched one and hits a little differently for that alone: tape its tail to equal mass; else the program predicts the difference from your arrow and takes it off, with more doubt")
 	}
 	p.cautions(trial.BareShaftWide, trial.ClearRange, trial.NoDryLoose, trial.InspectBow, trial.RulesDecide)
 	return nil

@@ -289,6 +289,19 @@ func TestBareShaftJudged(t *testing.T) {
 	if v.Outcome != "height" || v.Arrows != 28 || *v.Effects[1].High > 0 {
 		t.Errorf("%s: %+v", v.Text, v.Effects)
 	}
+	// untaped, with the arrow known: its lightness is taken off, with doubt; a
+	// shaft lighter by its vanes leaves faster and lands higher
+	setup := example(t, "heron-70")
+	off := ruled(t, p, JudgeAsk{Ends: ends, SetUp: &setup})
+	moved := *v.Effects[1].Value - *off.Effects[1].Value
+	wider := (*off.Effects[1].High - *off.Effects[1].Low) - (*v.Effects[1].High - *v.Effects[1].Low)
+	if moved < 0.005 || moved > 0.1 || wider <= 0 || *off.Effects[0].Value != *v.Effects[0].Value {
+		t.Errorf("the bare shafts' lightness moved the height by %.4f m and widened it by %.4f m", moved, wider)
+	}
+	p.Ask.Taped = true
+	if taped := ruled(t, p, JudgeAsk{Ends: ends, SetUp: &setup}); *taped.Effects[1].Value != *v.Effects[1].Value {
+		t.Error("something was taken off taped shafts")
+	}
 }
 
 // A slanted walk-back is not blamed on one cause.

@@ -53,7 +53,17 @@ func (m Maker) shootingVerdict(ctx context.Context, actor notebook.ID, t noteboo
 	if err != nil {
 		return Sheet{}, err
 	}
-	v, err := workbench.JudgeTrial(p, workbench.JudgeAsk{Ends: ends, Readings: readings, Style: system.ImpactStyle()})
+	setup, err := m.Notebook.SetUps().Get(ctx, actor, t.SetUp)
+	if err != nil {
+		return Sheet{}, err
+	}
+	me, err := m.Notebook.People().Get(ctx, actor, actor)
+	if err != nil {
+		return Sheet{}, err
+	}
+	v, err := workbench.JudgeTrial(p, workbench.JudgeAsk{
+		Ends: ends, Readings: readings, LeftHanded: me.Hand == notebook.LeftHanded, Style: system.ImpactStyle(), SetUp: &setup.Settings,
+	})
 	if err != nil {
 		return Sheet{}, err
 	}

@@ -183,6 +183,11 @@ func (s *server) judgeShooting(ctx context.Context, t notebook.Trial, me noteboo
 	if ask.Ends, err = s.endsOf(ctx, selection{Trial: t.ID}); err != nil {
 		return workbench.TrialVerdict{}, err
 	}
+	setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(t.SetUp))
+	if err != nil {
+		return workbench.TrialVerdict{}, err
+	}
+	ask.SetUp = &setup.Settings
 	if ask.Readings, err = all(ctx, s, s.Notebook.Readings(), notebook.Query{Trial: t.ID}); err != nil {
 		return workbench.TrialVerdict{}, err
 	}
