@@ -1,13 +1,15 @@
 package e2e
 
 import (
+	"bytes"
 	"image"
 	"image/color"
-	"image/png"
+	"image/jpeg"
 	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -60,15 +62,29 @@ func photographed(t *testing.T, c leaning, wide, high int) string {
 			img.SetRGBA(px, py, color.RGBA{uint8(sum[0]), uint8(sum[1]), uint8(sum[2]), 255})
 		}
 	}
-	path := filepath.Join(t.TempDir(), "face.png")
-	file, err := os.Create(path)
-	if err != nil {
+	return onItsSide(t, img)
+}
+
+// onItsSide writes a picture as a phone held upright does: a JPEG that lies on
+// its side, with a note to turn it (Exif 2.3, orientation 6: a quarter turn
+// clockwise; recalled).
+func onItsSide(t *testing.T, img *image.RGBA) string {
+	t.Helper()
+	wide, high := img.Rect.Dx(), img.Rect.Dy()
+	lying := image.NewRGBA(image.Rect(0, 0, high, wide))
+	for y := range high {
+		for x := range wide {
+			lying.SetRGBA(y, wide-1-x, img.RGBAAt(x, y))
+		}
+	}
+	var packed bytes.Buffer
+	if err := jpeg.Encode(&packed, lying, &jpeg.Options{Quality: 92}); err != nil {
 		t.Fatal(err)
 	}
-	if err := png.Encode(file, img); err != nil {
-		t.Fatal(err)
-	}
-	if err := file.Close(); err != nil {
+	note := "Exif\x00\x00MM\x00*\x00\x00\x00\x08\x00\x01\x01\x12\x00\x03\x00\x00\x00\x01\x00\x06\x00\x00\x00\x00\x00\x00"
+	segment := append([]byte{0xff, 0xe1, 0, byte(len(note) + 2)}, note...)
+	path := filepath.Join(t.TempDir(), "face.jpg")
+	if err := os.WriteFile(path, slices.Insert(packed.Bytes(), 2, segment...), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return path
@@ -265,6 +281,8 @@ func TestPhotoByKeyboard(t *testing.T) {
 	press("The rings lie right")
 	press("The picture is upright as it is")
 	b.see("Look at the rings again")
+	b.accessible("seen from straight ahead")
+	b.fits("seen from straight ahead")
 	b.shot("by-hand-straight")
 	b.fault()
 }
