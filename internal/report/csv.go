@@ -36,6 +36,9 @@ func (k Block) rows() (rows [][]string) {
 	for _, f := range k.Facts {
 		rows = append(rows, []string{f.Label, f.Value, f.Doubt})
 	}
+	for _, l := range k.Labels {
+		rows = append(rows, []string{l.Name, l.Address})
+	}
 	if k.Table != nil {
 		rows = append(append(rows, k.Table.Header), k.Table.Rows...)
 	}

@@ -34,7 +34,7 @@ func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id not
 	case "explain":
 		return m.explain(ctx, actor, id, system)
 	}
-	return Sheet{}, &notebook.Error{Code: notebook.NotFound, Message: "there is no such kind of sheet", Hint: "setup, plan, trial, marks or explain"}
+	return Sheet{}, &notebook.Error{Code: notebook.NotFound, Message: "there is no such kind of sheet", Hint: "setup, plan, trial, marks, explain or label"}
 }
 
 // always are the cautions on every sheet (job.md; common practice, no source).

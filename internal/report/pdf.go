@@ -114,6 +114,9 @@ func (p *pdfPage) block(k Block) error {
 		p.MultiCell(0, 5, harmless(k.Text), "", "L", false)
 	}
 	p.facts(k.Facts)
+	if err := p.labels(k.Labels); err != nil {
+		return err
+	}
 	switch {
 	case k.Ruler != nil:
 		if err := p.ruler(k); err != nil {

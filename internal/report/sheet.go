@@ -28,6 +28,7 @@ type Block struct {
 	Table   *Table         // columns and rows
 	Figure  *figure.Figure // a picture
 	Ruler   *Ruler         `json:",omitempty"` // a scale at true size; only paper draws it
+	Labels  []BowLabel     `json:",omitempty"` // labels to cut out; only paper draws their codes
 	Lines   int            // empty lines to write on with a pencil
 }
 

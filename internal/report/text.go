@@ -45,6 +45,9 @@ func (k Block) writeText(b *strings.Builder) {
 	for _, f := range k.Facts {
 		fmt.Fprintf(b, "  %s  %s\n", pad(harmless(f.Label), label), harmless(f.text()))
 	}
+	for _, l := range k.Labels {
+		fmt.Fprintf(b, "  %s  %s\n", harmless(l.Name), l.Address)
+	}
 	if k.Table != nil {
 		k.Table.writeText(b)
 	}

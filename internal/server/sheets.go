@@ -3,9 +3,12 @@ package server
 import (
 	"bytes"
 	"context"
+	"net"
 	"net/http"
 	"net/url"
 	"strings"
+
+	"github.com/danielgtaylor/huma/v2"
 
 	"tautline/internal/report"
 	"tautline/notebook"
@@ -28,11 +31,49 @@ type MarksCards interface {
 	Marks(ctx context.Context, actor, id notebook.ID, system unit.System, air string) (report.Sheet, error)
 }
 
+// LabelSheets is what Sheets may do beside: labels for bows, with codes that
+// lead to where the notebook is found; far is false when only this machine
+// finds it there.
+type LabelSheets interface {
+	Labels(ctx context.Context, actor notebook.ID, bows []notebook.ID, base string, far bool) (report.Sheet, error)
+}
+
 // sheetInput names a sheet.
 type sheetInput struct {
 	IDInput
-	Kind string `path:"kind" doc:"setup, plan, trial, marks (a set-up's marks card) or explain." example:"trial"`
+	Kind string `path:"kind" doc:"setup, plan, trial, marks (a set-up's marks card), explain or label (of a bow)." example:"trial"`
 	Air  string `query:"air" maxLength:"100" doc:"The day's air of a marks card; default 15 °C, 1013 hPa." example:"28 °C, 1005 hPa"`
+	Also string `query:"also" maxLength:"8000" doc:"Further bows of a sheet of labels, ids with commas between."`
+
+	base string // where the request found the notebook
+}
+
+// Resolve notes where the request was sent, which labels lead back to.
+func (in *sheetInput) Resolve(ctx huma.Context) []error {
+	in.base = baseOf(ctx.Host(), ctx.TLS() != nil)
+	return nil
+}
+
+func baseOf(host string, secure bool) string {
+	if secure {
+		return "https://" + host + "/"
+	}
+	return "http://" + host + "/"
+}
+
+// asked is what of the request's query a sheet's other faces need too.
+func (in *sheetInput) asked() string {
+	q := url.Values{}
+	if in.Air != "" {
+		q.Set("air", in.Air)
+	}
+	if in.Also != "" {
+		q.Set("also", in.Also)
+	}
+	if len(q) == 0 {
+		return ""
+	}
+	return "?" + q.Encode()
 }
 
 // sheetView is a sheet as data, with the addresses of its other faces.
@@ -44,18 +85,16 @@ type sheetView struct {
 }
 
 func (s *server) getSheet(ctx context.Context, in *sheetInput) (*found[sheetView], error) {
-	sheet, err := s.sheet(ctx, in.Kind, in.ID, in.Air)
+	sheet, err := s.sheet(ctx, in)
 	if err != nil {
 		return nil, err
 	}
-	address, asked := "/sheets/"+in.Kind+"/"+in.ID, ""
-	if in.Air != "" {
-		asked = "?air=" + url.QueryEscape(in.Air)
-	}
+	address, asked := "/sheets/"+in.Kind+"/"+in.ID, in.asked()
 	return &found[sheetView]{Body: sheetView{sheet, address + ".pdf" + asked, address + ".txt" + asked, address + ".csv" + asked}}, nil
 }
 
-func (s *server) sheet(ctx context.Context, kind, id, air string) (report.Sheet, error) {
+func (s *server) sheet(ctx context.Context, in *sheetInput) (report.Sheet, error) {
+	kind, id := in.Kind, in.ID
 	if s.Sheets == nil {
 		return report.Sheet{}, notOffered("This program makes no sheets.", "Use the command line, or a newer program.")
 	}
@@ -67,9 +106,33 @@ func (s *server) sheet(ctx context.Context, kind, id, air string) (report.Sheet,
 		return report.Sheet{}, err
 	}
 	if cards, ok := s.Sheets.(MarksCards); ok && kind == "marks" {
-		return cards.Marks(ctx, me.ID, notebook.ID(id), systemOf(me), air)
+		return cards.Marks(ctx, me.ID, notebook.ID(id), systemOf(me), in.Air)
+	}
+	if labels, ok := s.Sheets.(LabelSheets); ok && kind == "label" {
+		bows := []notebook.ID{notebook.ID(id)}
+		for _, other := range strings.FieldsFunc(in.Also, func(r rune) bool { return r == ',' || r == ' ' }) {
+			bows = append(bows, notebook.ID(other))
+		}
+		base, far := s.labelBase(in.base)
+		return labels.Labels(ctx, me.ID, bows, base, far)
 	}
 	return s.Sheets.Sheet(ctx, me.ID, kind, notebook.ID(id), systemOf(me))
+}
+
+// labelBase is where phones find the notebook, and whether they do.
+func (s *server) labelBase(asked string) (base string, far bool) {
+	if s.Public != "" {
+		return s.Public, true
+	}
+	if s.Proxied {
+		asked = "https://" + strings.TrimPrefix(asked, "http://")
+	}
+	at, err := url.Parse(asked)
+	if err != nil {
+		return asked, false
+	}
+	ip := net.ParseIP(at.Hostname())
+	return asked, at.Hostname() != "localhost" && (ip == nil || !ip.IsLoopback())
 }
 
 // serveSheet answers with a face of a sheet, by the file's ending.
@@ -80,11 +143,13 @@ func (s *server) serveSheet(w http.ResponseWriter, r *http.Request) {
 		s.pages(w, r) // a sheet's page on the screen, reloaded or sent on
 		return
 	}
-	sheet, err := s.sheet(r.Context(), kind, id, r.URL.Query().Get("air"))
+	q := r.URL.Query()
+	in := &sheetInput{IDInput: IDInput{ID: id}, Kind: kind, Air: q.Get("air"), Also: q.Get("also"), base: baseOf(r.Host, r.TLS != nil)}
+	sheet, err := s.sheet(r.Context(), in)
 	var page bytes.Buffer
 	var media string
 	if err == nil {
-		media, err = writeFace(&page, sheet, ending, r.URL.Query().Get("paper"))
+		media, err = writeFace(&page, sheet, ending, q.Get("paper"))
 	}
 	if err != nil {
 		writeProblem(w, r, s.problem(r.Context(), err))

@@ -34,6 +34,8 @@ const UpkeepPage = lazy(() => standing().then((m) => m.UpkeepPage));
 const BesidePage = lazy(() => standing().then((m) => m.BesidePage));
 const FitPage = lazy(() => import("./fit").then((m) => m.FitPage));
 const ExplainPage = lazy(() => standing().then((m) => m.ExplainPage));
+const RoundPage = lazy(() => import("./round").then((m) => m.RoundPage));
+const RoundsPage = lazy(() => import("./round").then((m) => m.RoundsPage));
 const LoginPage = lazy(() => import("./club").then((m) => m.LoginPage));
 const JoinPage = lazy(() => import("./club").then((m) => m.JoinPage));
 const RecoverPage = lazy(() => import("./club").then((m) => m.RecoverPage));
@@ -65,6 +67,8 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id/beside", (n) => <BesidePage key={n.id} id={n.id!} />],
   ["/bows/:id/fit", (n) => <FitPage key={n.id} id={n.id!} />],
   ["/bows/:id/explain", (n) => <ExplainPage key={n.id} id={n.id!} />],
+  ["/bows/:id/round", (n) => <RoundPage key={n.id} id={n.id!} />],
+  ["/round", () => <RoundsPage />],
   ["/trials/:id", (n) => <TrialPage key={n.id} id={n.id!} />],
   ["/sheets/:kind/:id", (n) => <SheetPage key={`${n.kind}${n.id}`} kind={n.kind!} id={n.id!} />],
   ["/join", () => <JoinPage />],

@@ -8,7 +8,8 @@ import { Picture } from "./picture";
 // A sheet as the notebook describes it; the names are the record's own.
 interface Fact { Label: string; Value: string; Doubt: string }
 interface Table { Header: string[]; Rows: string[][] | null }
-interface Block { Heading: string; Text: string; Facts: Fact[] | null; Table: Table | null; Figure: Figure | null; Lines: number }
+interface Label { Name: string; Address: string }
+interface Block { Heading: string; Text: string; Facts: Fact[] | null; Table: Table | null; Figure: Figure | null; Labels?: Label[]; Lines: number }
 interface Sheet { Title: string; Subtitle: string; Made: string; Source: string; Blocks: Block[] | null; Cautions: string[] | null }
 interface SheetView { sheet: Sheet; pdf: string; text: string; csv: string }
 
@@ -17,17 +18,17 @@ const papers = ["A4", "Letter"] as const;
 // SheetPage shows a sheet as it will be printed, on one page, with the PDF
 // beside it.
 export function SheetPage({ kind, id }: { kind: string; id: string }) {
-  const sheet = useGet<SheetView>(`/sheets/${kind}/${id}`);
+  const sheet = useGet<SheetView>(`/sheets/${kind}/${id}${location.search}`);
   const [paper, setPaper] = useState<(typeof papers)[number]>("A4");
   useTitle(sheet.value?.sheet.Title ?? "Sheet");
   return (
     <Answer of={sheet} what="Setting the page …">
       {(v) => (
         <>
-          <p class="crumb no-print"><a href={back(kind, id)}>{kind === "setup" ? "To the bench" : "To the trial"}</a></p>
+          <p class="crumb no-print"><a href={back(kind, id)}>{kind === "setup" ? "To the bench" : kind === "label" ? "To the round" : "To the trial"}</a></p>
           <div class="row no-print tools">
             <button type="button" class="main-size" onClick={() => print()}>Print</button>
-            <a class="button" href={`${v.pdf}?paper=${paper}`} target="_blank" rel="noreferrer">PDF, {paper}</a>
+            <a class="button" href={`${v.pdf}${v.pdf.includes("?") ? "&" : "?"}paper=${paper}`} target="_blank" rel="noreferrer">PDF, {paper}</a>
             <label class="paper">Paper
               <select value={paper} onChange={(e) => setPaper(e.currentTarget.value as (typeof papers)[number])}>
                 {papers.map((p) => <option key={p}>{p}</option>)}
@@ -43,7 +44,7 @@ export function SheetPage({ kind, id }: { kind: string; id: string }) {
   );
 }
 
-const back = (kind: string, id: string) => (kind === "setup" ? "/" : `/trials/${id}`);
+const back = (kind: string, id: string) => (kind === "setup" ? "/" : kind === "label" ? "/round" : `/trials/${id}`);
 
 function Paper({ sheet }: { sheet: Sheet }) {
   const figures = (sheet.Blocks ?? []).filter((b) => b.Figure);
@@ -73,6 +74,12 @@ function Part({ b }: { b: Block }) {
       {b.Text && <p>{b.Text}</p>}
       {b.Facts && (
         <dl>{b.Facts.map((f) => <div key={f.Label}><dt>{f.Label}</dt><dd>{f.Value} {f.Doubt && <span class="doubt">{f.Doubt}</span>}</dd></div>)}</dl>
+      )}
+      {b.Labels && (
+        <>
+          <p class="no-print">Print the PDF: it holds the codes. They lead here:</p>
+          <ul>{b.Labels.map((l) => <li key={l.Address}><strong>{l.Name}</strong> <a href={new URL(l.Address).pathname}>{l.Address}</a></li>)}</ul>
+        </>
       )}
       {b.Table && <Grid t={b.Table} />}
       {b.Figure && <Picture figure={b.Figure} />}

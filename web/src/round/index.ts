@@ -1,0 +1,2 @@
+export { RoundPage } from "./page";
+export { RoundsPage } from "./list";
