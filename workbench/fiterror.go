@@ -58,7 +58,7 @@ var modelFloors = map[string]float64{
 }
 
 // otherShares are of a change of what partErrors does not name.
-var otherShares = map[string]float64{QDrawWeight: 0.05, QDrawForce: 0.05, QString: 0.05, QBrace: 0.1, QStored: 0.05, QMark: 0.12}
+var otherShares = map[string]float64{QDrawWeight: 0.05, QDrawForce: 0.05, QString: 0.05, QBrace: 0.1, QStored: 0.05, QMark: 0.12, OfUp: 0.12}
 
 const unknownShare = 0.3
 

@@ -6,7 +6,6 @@ import (
 	"math"
 
 	"tautline/arrow"
-	"tautline/flight"
 	"tautline/notebook"
 	"tautline/shot"
 	"tautline/unit"
@@ -125,7 +124,7 @@ func probe(ctx context.Context, s notebook.Settings, hand arrow.Hand, bows int, 
 	if err != nil {
 		return Shows{}, err
 	}
-	out := Shows{of: map[Quantity][]float64{}, ok: make([]bool, len(b.members))}
+	ok := make([]bool, len(b.members))
 	rows := make([]map[Quantity]float64, len(b.members))
 	look, err := b.lookout(s, hand, distances)
 	if err != nil {
@@ -133,21 +132,12 @@ func probe(ctx context.Context, s notebook.Settings, hand arrow.Hand, bows int, 
 	}
 	err = each(ctx, len(b.members), func(j int) {
 		rows[j] = look(j)
-		out.ok[j] = rows[j] != nil
+		ok[j] = rows[j] != nil
 	})
 	if err != nil {
 		return Shows{}, err
 	}
-	if !out.ok[0] {
-		return Shows{}, understand(fmt.Errorf("this set-up cannot be braced or shot"))
-	}
-	for q := range rows[0] {
-		out.of[q] = make([]float64, len(rows))
-		for j := range rows {
-			out.of[q][j] = rows[j][q]
-		}
-	}
-	return out, nil
+	return gathered(rows, ok)
 }
 
 // lookout gives the function that shoots one plausible bow and notes what is
@@ -196,9 +186,7 @@ func onTheBow(o outcome) map[Quantity]float64 {
 	}
 }
 
-// atTheTarget adds what the arrow and its bare twin do at each distance. Up is
-// minus the elevation that hits, times the distance: what the point does on
-// the face when sight and archer stay as they were.
+// atTheTarget adds what the arrow and its bare twin do at each distance.
 func (b *BowModel) atTheTarget(seen map[Quantity]float64, j int, o outcome, a *arrow.Arrow, set arrow.Setup, f flyers, distances []unit.Length) error {
 	cfg := b.shotConfig()
 	cfg.Model = shot.Resolved
@@ -222,20 +210,5 @@ func (b *BowModel) atTheTarget(seen map[Quantity]float64, j int, o outcome, a *a
 		aside = math.NaN()
 	}
 	seen[Quantity{Kind: OfYawRate}] = r.Clear.YawRate + aside
-	for _, d := range distances {
-		elevation, hit, err := f.fletched.Aim(l, flight.Wind{}, d, 0)
-		if err != nil {
-			return err
-		}
-		aimed := l
-		aimed.Elevation = elevation
-		bare, err := f.bare.Fly(aimed, flight.Wind{}, d)
-		if err != nil {
-			return err
-		}
-		seen[at(OfBare, d)] = float64(bare.Right-hit.Right) + aside
-		seen[at(OfRight, d)] = float64(hit.Right) + aside
-		seen[at(OfUp, d)] = -float64(elevation) * float64(d)
-	}
-	return nil
+	return f.see(seen, l, aside, distances)
 }

@@ -21,6 +21,9 @@ type Slopes struct {
 	hand      arrow.Hand
 	distances []unit.Length
 
+	// Fit, if set, is the bow fitted to its readings; without it the generic
+	// family's spread stands behind every slope. Set it before the first look.
+	Fit *FittedBow
 	// Turn, if set, waits for this computation's turn before each look and
 	// gives the function that ends it.
 	Turn func(context.Context) (end func(), err error)
@@ -82,12 +85,20 @@ func (s *Slopes) look(ctx context.Context, m mover, steps int) (Shows, error) {
 		}
 		defer end()
 	}
-	shows, err := probe(ctx, moved, s.hand, slopeBows, s.distances, &s.bench)
+	shows, err := s.shoot(ctx, moved)
 	if err != nil {
 		return shows, err
 	}
 	s.known[at] = shows
 	return shows, nil
+}
+
+// shoot shows a set-up on the plausible bows.
+func (s *Slopes) shoot(ctx context.Context, moved notebook.Settings) (Shows, error) {
+	if s.Fit != nil {
+		return s.Fit.shows(ctx, moved, slopeBows, s.distances)
+	}
+	return probe(ctx, moved, s.hand, slopeBows, s.distances, &s.bench)
 }
 
 // response is what moving one entry does to one quantity, bow by bow, the best
@@ -121,6 +132,12 @@ func (s *Slopes) of(ctx context.Context, key string, delta float64, q Quantity) 
 			return r, false, err
 		}
 	}
+	var own ownError
+	if s.Fit != nil {
+		if own, err = s.Fit.ownError(m, s.base, q, len(way[0])); err != nil {
+			return r, false, err
+		}
+	}
 	for i := range way[0] {
 		line := make([]float64, len(way))
 		for k := range way {
@@ -140,11 +157,12 @@ func (s *Slopes) of(ctx context.Context, key string, delta float64, q Quantity) 
 			continue
 		}
 		at, most := along(line, math.Abs(delta)/m.step)
-		r.signed, r.size = append(r.signed, at), append(r.size, most)
-		r.first = append(r.first, math.Abs(line[1])/m.step)
+		first := math.Abs(line[1]) / m.step
 		if back := aside[len(aside)-1][i] - aside[0][i]; !math.IsNaN(back) {
-			r.first[len(r.first)-1] = max(r.first[len(r.first)-1], math.Abs(back)/m.step)
+			first = max(first, math.Abs(back)/m.step)
 		}
+		at, most, first = own.widen(i, delta, at, most, first)
+		r.signed, r.size, r.first = append(r.signed, at), append(r.size, most), append(r.first, first)
 	}
 	return r, len(r.size) >= leastBows, nil
 }

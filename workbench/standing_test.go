@@ -51,7 +51,12 @@ var (
 
 func stand(t testing.TB, r Result, chain ...notebook.Settings) Standing {
 	t.Helper()
-	s, err := Stand(context.Background(), r, chain, heronSlopes())
+	return standBy(t, heronSlopes(), r, chain...)
+}
+
+func standBy(t testing.TB, by *Slopes, r Result, chain ...notebook.Settings) Standing {
+	t.Helper()
+	s, err := Stand(context.Background(), r, chain, by)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -167,12 +172,14 @@ func TestStandingOfASquareReading(t *testing.T) {
 	}
 }
 
-func TestNoChangeLeavesEverythingFresh(t *testing.T) {
+func TestNoChangeLeavesEverythingFresh(t *testing.T) { noChangeIsFresh(t, heronSlopes()) }
+
+func noChangeIsFresh(t *testing.T, by *Slopes) {
 	base := heron(t)
 	words := with(t, base, "notes", "seen again", "string.shots_on_it", "4600", "limbs.range_high", "24.5 cm", "brace_height", "22.40 cm")
 	for _, r := range []Result{buttonVerdict, bareReading, speedReading, braceReading, heightAt70} {
 		for _, chain := range [][]notebook.Settings{{base}, {base, base, base}, {base, words}} {
-			if s := stand(t, r, chain...); s.State != Fresh || s.Far != 0 || len(s.Causes) != 0 {
+			if s := standBy(t, by, r, chain...); s.State != Fresh || s.Far != 0 || len(s.Causes) != 0 {
 				t.Errorf("%s: %s, %+v", r.Label, s.State, s.Causes)
 			}
 		}
@@ -212,27 +219,29 @@ var rank = map[State]int{Fresh: 0, Drifted: 1, Stale: 2}
 
 // More change never makes a result fresher: random chains that only move away,
 // and random detours that are put back.
-func TestMoreChangeNeverFreshens(t *testing.T) {
+func TestMoreChangeNeverFreshens(t *testing.T) { neverFreshens(t, heronSlopes(), 40) }
+
+func neverFreshens(t *testing.T, by *Slopes, chains uint64) {
 	base := heron(t)
 	results := []Result{buttonVerdict, bareReading, speedReading, braceReading, heightAt70}
 	seen := map[State]int{}
-	for seed := range uint64(40) {
+	for seed := range chains {
 		r := rand.New(rand.NewPCG(seed, 6))
 		chain := []notebook.Settings{base}
 		last := make([]Standing, len(results))
 		for i := range results {
-			last[i] = stand(t, results[i], chain...)
+			last[i] = standBy(t, by, results[i], chain...)
 		}
 		for range 6 {
 			chain = append(chain, wander(t, r, base, chain[len(chain)-1]))
 			for i := range results {
-				s := stand(t, results[i], chain...)
+				s := standBy(t, by, results[i], chain...)
 				seen[s.State]++
 				if worse(last[i], s) {
 					t.Fatalf("seed %d, %s: from %s (%.4g, %.4g) to %s (%.4g, %.4g)", seed, results[i].Label, last[i].State, last[i].Likely, last[i].Far, s.State, s.Likely, s.Far)
 				}
 				// the same end, reached without the detour, is no worse
-				if direct := stand(t, results[i], base, chain[len(chain)-1]); worse(direct, s) {
+				if direct := standBy(t, by, results[i], base, chain[len(chain)-1]); worse(direct, s) {
 					t.Fatalf("seed %d, %s: a detour made it fresher", seed, results[i].Label)
 				}
 				last[i] = s
@@ -240,7 +249,7 @@ func TestMoreChangeNeverFreshens(t *testing.T) {
 		}
 	}
 	for _, s := range []State{Fresh, Drifted, Stale} {
-		if seen[s] < 20 {
+		if seen[s] < int(chains)/2 {
 			t.Errorf("only %d results were %s: the chains test too little", seen[s], s)
 		}
 	}

@@ -65,22 +65,58 @@ type slopeShelf struct {
 const mostSlopes = 48
 
 // get finds slopes that see every distance, or prepares new ones.
-func (k *slopeShelf) get(setup notebook.SetUp, hand notebook.Hand, distances []unit.Length, turn func(context.Context) (func(), error)) *workbench.Slopes {
+func (k *slopeShelf) get(setup notebook.SetUp, hand notebook.Hand, by fittedBy, distances []unit.Length, turn func(context.Context) (func(), error)) *workbench.Slopes {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if k.byKey == nil {
 		k.byKey = map[string]*workbench.Slopes{}
 	}
-	key := string(setup.ID) + string(hand)
+	key := string(setup.ID) + string(hand) + string(by.record.ID)
 	if old, ok := k.byKey[key]; ok && !slices.ContainsFunc(distances, func(d unit.Length) bool { return !old.Sees(d) }) {
 		return old
 	}
 	slopes := workbench.NewSlopes(setup.Settings, workbench.HandOf(hand), distances...)
-	slopes.Turn = turn
+	slopes.Turn, slopes.Fit = turn, by.bow
 	k.byKey[key] = slopes
 	if k.order = append(k.order, key); len(k.order) > mostSlopes {
 		delete(k.byKey, k.order[0])
 		k.order = k.order[1:]
 	}
 	return k.byKey[key]
+}
+
+// fittedBy is the kept fit that stands behind what is said of a bow; without
+// one the spread of every bow like it does.
+type fittedBy struct {
+	record notebook.Fit
+	bow    *workbench.FittedBow
+}
+
+// fittedBy finds the latest kept fit of a bow that this program can still
+// read.
+func (s *server) fittedBy(ctx context.Context, b workbench.BowRecords, hand notebook.Hand) fittedBy {
+	for _, f := range slices.Backward(b.Fits) {
+		key := "kept " + string(f.ID) + string(hand)
+		if known, ok := s.fits.recall(key); ok {
+			return fittedBy{f, known}
+		}
+		at := slices.IndexFunc(b.SetUps, func(x notebook.SetUp) bool { return x.ID == f.SetUp })
+		if at < 0 {
+			continue
+		}
+		ask := workbench.FitAsk{Settings: b.SetUps[at].Settings, Hand: workbench.HandOf(hand)}
+		if bow, err := workbench.RestoreFit(ctx, ask, f.Content); err == nil {
+			s.fits.keep(key, bow)
+			return fittedBy{f, bow}
+		}
+	}
+	return fittedBy{}
+}
+
+// says tells which bows stand behind a number.
+func (f fittedBy) says() string {
+	if f.bow == nil {
+		return "No fit of this bow is kept: computed with every bow that agrees with its settings."
+	}
+	return fmt.Sprintf("Computed with this bow as fitted on %s (readings: %d).", f.record.At.Format("2 January 2006"), len(f.record.Readings))
 }

@@ -16,6 +16,7 @@ import (
 type standingsView struct {
 	Progress
 	Standings []standingView `json:"standings" nullable:"false" doc:"Newest first."`
+	Basis     string         `json:"basis,omitempty" doc:"Which bows stand behind it: this bow's latest kept fit, or every bow that agrees with its settings."`
 	Work      *orderView     `json:"work,omitempty" doc:"The order of work, and where it now stands."`
 }
 
@@ -77,6 +78,12 @@ type standingAsk struct {
 	All bool `query:"all" doc:"Those, too, whose quantity was read again since."`
 }
 
+// stood is a bow's standings with the bows behind them.
+type stood struct {
+	list  []workbench.Standing
+	basis string
+}
+
 func (s *server) getStanding(ctx context.Context, in *standingAsk) (*found[standingsView], error) {
 	bow, err := fetch(ctx, s, s.Notebook.Bows(), in.ID)
 	if err != nil {
@@ -90,10 +97,12 @@ func (s *server) getStanding(ctx context.Context, in *standingAsk) (*found[stand
 	if err != nil {
 		return nil, err
 	}
-	standings, how, err := background(ctx, s, fmt.Sprint("standing ", in.All, key, me.Hand), func(ctx context.Context, tell func(float64)) ([]workbench.Standing, error) {
-		return workbench.Standings(ctx, records, in.All, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
-			return s.slopes.get(setup, me.Hand, distances, s.queue.turn)
+	done, how, err := background(ctx, s, fmt.Sprint("standing ", in.All, key, me.Hand), func(ctx context.Context, tell func(float64)) (stood, error) {
+		by := s.fittedBy(ctx, records, me.Hand)
+		list, err := workbench.Standings(ctx, records, in.All, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
+			return s.slopes.get(setup, me.Hand, by, distances, s.queue.turn)
 		}, tell)
+		return stood{list, by.says()}, err
 	})
 	if err != nil {
 		return nil, noPrediction(ctx, err)
@@ -103,6 +112,8 @@ func (s *server) getStanding(ctx context.Context, in *standingAsk) (*found[stand
 		return &found[standingsView]{Body: view}, nil
 	}
 	system := systemOf(me)
+	standings := done.list
+	view.Basis = done.basis
 	for i := range standings {
 		view.Standings = append(view.Standings, viewStanding(standings[len(standings)-1-i], system))
 	}

@@ -45,7 +45,8 @@ function All({ of, again, show, onShow }: { of: Standings; again: () => void; sh
       <div>
         {of.standings.length === 0 && <Note>Nothing was found out on this bow yet: no verdict, no reading outside a trial, no end with places.</Note>}
         {of.standings.length > 0 && <Pick label="Which results" value={show} options={[["now", "The latest of each"], ["all", "All, with those since taken anew"]]} onInput={onShow} />}
-        {of.standings.map((s) => <Result key={s.id + s.quantity} of={s} again={again} />)}
+        {of.basis && of.standings.length > 0 && <p class="doubt">{of.basis}</p>}
+        {of.standings.map((s) => <Result key={s.id + s.quantity + s.label} of={s} again={again} />)}
       </div>
       <div>
         {of.work && (

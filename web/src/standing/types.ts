@@ -16,7 +16,7 @@ export interface Standing {
 export type StepState = State | "todo" | "noted";
 export interface Step { key: string; label: string; state: StepState; text: string; after: string[]; result?: string; do?: string }
 export interface Work { steps: Step[]; now?: string; next: string }
-export interface Standings extends Progress { standings: Standing[]; work?: Work }
+export interface Standings extends Progress { standings: Standing[]; basis?: string; work?: Work }
 
 export interface LedgerRow {
   id: string; label: string; setup: string; from?: string; sealed_at: string; forecast: string; band: string; got?: string; read_at?: string; inside: boolean; off_sd: number; fitted: boolean;
