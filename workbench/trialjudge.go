@@ -42,6 +42,8 @@ type TrialVerdict struct {
 	// Decides says in numbers what was settled, for its standing; none while
 	// it cannot be told.
 	Decides []Decided `json:"decides,omitempty"`
+
+	shots []NockingShot // of a nocking-point trial, for JudgeNocking
 }
 
 // TrialEffect is a size with its interval.
@@ -95,6 +97,10 @@ func JudgeTrial(p TrialPlan, ask JudgeAsk) (TrialVerdict, error) {
 		err = j.bare(&v)
 	case WalkTrial:
 		err = j.walk(&v)
+	case NockingTrial:
+		v.shots, err = j.nocking(&v)
+	case TillerTrial:
+		err = j.tiller(&v)
 	default:
 		return v, &notebook.Error{Code: notebook.Damaged, Message: fmt.Sprintf("the plan is of an unknown kind, %q", p.What), Hint: "use a newer program"}
 	}
@@ -125,7 +131,7 @@ func (j *judging) gather(v *TrialVerdict) {
 			switch {
 			case !p.Placed():
 				rings++
-			case p.Bare && j.plan.What != BareTrial:
+			case p.Bare && j.plan.What != BareTrial && j.plan.What != NockingTrial:
 			default:
 				v.Arrows++
 				if !p.Bare {

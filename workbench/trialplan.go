@@ -22,11 +22,13 @@ const (
 	LevelsTrial   = "one setting"
 	SettingsTrial = "settings"
 	ConfirmTrial  = "confirm"
+	NockingTrial  = "nocking point by bare shaft"
+	TillerTrial   = "tiller by hold and group"
 )
 
 // ShootingTrials lists the kinds that are judged by where arrows hit or by
 // feel, which this file plans.
-var ShootingTrials = []string{BareTrial, WalkTrial, TwoTrial, ShamTrial, LevelsTrial, SettingsTrial, ConfirmTrial}
+var ShootingTrials = []string{BareTrial, WalkTrial, TwoTrial, ShamTrial, LevelsTrial, SettingsTrial, ConfirmTrial, NockingTrial, TillerTrial}
 
 // TrialAsk is what a person decides of a trial. Zero fields take the defaults
 // stated; fields that a kind does not use are ignored.
@@ -35,7 +37,8 @@ type TrialAsk struct {
 	Setting string `json:"setting,omitempty"` // what differs, a key of trial.SettingKinds; default button
 	A       string `json:"a,omitempty"`       // of two set-ups, in words or as typed: "3 turns"
 	B       string `json:"b,omitempty"`
-	// Levels of one setting, as typed: three, wide apart.
+	// Levels of one setting, as typed: three, wide apart. Of a nocking-point trial
+	// two, 2 mm apart, of a tiller trial three; both default to around the set-up's.
 	Levels []string `json:"levels,omitempty"`
 	// Settings are two or three at once, each with a low and a high end.
 	Settings    []FactorAsk `json:"settings,omitempty"`
@@ -49,6 +52,8 @@ type TrialAsk struct {
 	ArrowMinutes float64  `json:"arrow_minutes,omitempty"`  // with walking and scoring; default 1
 	Shafts       int      `json:"bare_shafts,omitempty"`    // numbered bare shafts; default 3, at least 3
 	Taped        bool     `json:"taped,omitempty"`          // their tails taped to equal mass
+	BareLow      bool     `json:"bare_low,omitempty"`       // nocking point: the bare shaft lands low now, so the second stop is lower
+	First        []string `json:"look_first,omitempty"`     // nocking point: settings to look at first; as the set-up has them
 	Distance     string   `json:"distance,omitempty"`       // as typed; bare shaft 18 m, else as you shoot
 	Distances    []string `json:"distances,omitempty"`      // of a walk-back; default 10 to 30 m
 	Reduction    float64  `json:"reduction_seen,omitempty"` // the smallest change worth seeing; default 0.2
@@ -67,7 +72,7 @@ type FactorAsk struct {
 type TrialPlan struct {
 	Version  int         `json:"version"` // 1
 	What     string      `json:"what"`
-	Kind     string      `json:"kind"` // pairs, visits, levels, factorial, face_centred, sham, bare_shaft, walk_back
+	Kind     string      `json:"kind"` // pairs, visits, levels, factorial, face_centred, sham, bare_shaft, walk_back, nocking, tiller
 	Ask      TrialAsk    `json:"ask"`
 	Title    string      `json:"title"`
 	Needed   string      `json:"arrows_needed"` // before shooting: what it would take
@@ -115,6 +120,10 @@ func PlanTrial(ask TrialAsk) (TrialPlan, error) {
 		err = p.planBare()
 	case WalkTrial:
 		err = p.planWalk()
+	case NockingTrial:
+		err = p.planNocking()
+	case TillerTrial:
+		err = p.planTiller()
 	default:
 		return p, &notebook.Error{Code: notebook.Invalid, Field: "/what", Message: fmt.Sprintf("%q is not a kind of trial", ask.What), Hint: "one of " + BraceTrial + ", " + strings.Join(ShootingTrials, ", ")}
 	}

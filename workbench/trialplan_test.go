@@ -25,6 +25,8 @@ func everyTrial() []TrialAsk {
 		{What: ShamTrial, Seed: 3},
 		{What: BareTrial},
 		{What: WalkTrial},
+		{What: NockingTrial, Levels: []string{"10 mm", "12 mm"}},
+		{What: TillerTrial, Levels: []string{"1 mm", "3 mm", "5 mm"}, Seed: 3},
 	}
 }
 

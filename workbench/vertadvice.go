@@ -262,7 +262,7 @@ func (q *heightQuestion) moveBy(ctx context.Context, now HeightReading, move uni
 	if move < 0 {
 		word = "Lower"
 	}
-	out.Say = fmt.Sprintf("The bare shaft lands %s at %.0f m. %s the nocking point by %.1f mm: expect the bare shaft %.0f cm %ser (%.0f to %.0f), about %+.1f cm for each millimetre raised.",
+	out.Say = fmt.Sprintf("The bare shaft lands %s at %.0f m. %s the nocking point by %.1f mm: expect the bare shaft %.0f cm %ser (%.0f to %.0f cm), about %+.1f cm for each millimetre raised.",
 		upWord(up), float64(now.Distance), word, float64(mm), 100*math.Abs(float64(out.Expected.Value)), highLow(float64(out.Expected.Value)),
 		100*math.Abs(float64(nearEnd(out.Expected))), 100*math.Abs(float64(farEnd(out.Expected))), 100*float64(out.PerMM.Value))
 	if out.Calibrated {

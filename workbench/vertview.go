@@ -60,18 +60,22 @@ func (u Upright) View(v Vertical) UprightView {
 // PredictUpright says what a set-up shows up and down at its own brace height.
 // It takes about 200 ms; ctx stops it. The error names the settings at fault.
 func PredictUpright(ctx context.Context, s notebook.Settings, hand arrow.Hand) (UprightView, error) {
+	u, v, err := LookUpright(ctx, s, hand)
+	return u.View(v), err
+}
+
+// LookUpright is PredictUpright as estimates, with what it assumed; where
+// Vertical.Withheld says why, only the reason is filled.
+func LookUpright(ctx context.Context, s notebook.Settings, hand arrow.Hand) (Upright, Vertical, error) {
 	q, err := newUprightQuestion(ctx, s, hand)
 	if err != nil {
-		return UprightView{}, err
+		return Upright{}, q.v, err
 	}
 	if q.v.Withheld != "" {
-		return Upright{Reason: q.v.Withheld}.View(q.v), nil
+		return Upright{Reason: q.v.Withheld}, q.v, nil
 	}
 	u, err := q.model.Upright(ctx, q.side, q.v, q.model.Now())
-	if err != nil {
-		return UprightView{}, understand(err)
-	}
-	return u.View(q.v), nil
+	return u, q.v, understand(err)
 }
 
 // uprightQuestion is a set-up made ready for the vertical plane.

@@ -82,6 +82,8 @@ func story(s *site) (told []exchange) {
 	tell("POST /api/v1/target/quick", api+"/target/quick", obj{"setup": setup, "moves": obj{"point_mass": "100 gr"}, "distances": []string{"30 m"}}, 200)
 	tell("POST /api/v1/shafts", api+"/shafts", obj{"setup": setup, "reach": "30 mm", "count": 3, "work": id()}, 200)
 	tell("POST /api/v1/forgiveness", api+"/forgiveness", obj{"setup": setup, "from": "21.5 cm", "to": "22.5 cm", "repeatability": obj{"draw_length": "2 mm"}}, 200)
+	tell("POST /api/v1/bows/{id}/nocking", api+"/bows/"+bow+"/nocking", obj{"set": obj{"rest.wire_reach": "0.5 mm", "rest.powder_mark": "clean"},
+		"readings": []obj{{"nocking_point": "10 mm", "distance": "18 m", "bare_up": "-6 cm"}}}, 200)
 	tell("POST /api/v1/sightmarks", api+"/sightmarks", obj{"setup": setup, "marks": []obj{{"distance": "18 m", "reading": "12.5 mm"}, {"distance": "50 m", "reading": "45.1 mm"}}, "air": obj{"temperature": "28 °C", "humidity": "60 %"}}, 200)
 	tell("GET /api/v1/work/{id}", api+"/work/"+id(), nil, 200)
 

@@ -65,6 +65,7 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	post(t, "/target/quick", "glance-at-target", "The same of one plausible set-up, without doubt: fast enough for a slider", s.glanceAtTarget, statuses(404))
 	post(t, "/shafts", "shafts-to-try", "A short ranked list of shafts to borrow and try", s.shaftsToTry, statuses(404))
 	post(t, "/forgiveness", "forgive", "What a brace height forgives: how far each of the archer's errors moves the arrows", s.forgive, statuses(404))
+	post(t, "/bows/{id}/nocking", "advise-nocking", "What a high or low bare shaft says of the nocking point, and when it says nothing", s.adviseNocking, statuses(404))
 	post(t, "/sightmarks", "sight-marks", "From two or more sight marks, a table for every distance in the day's air", s.sightMarks, statuses(404))
 	get(t, "/work/{id}", "get-work", "How far a long calculation is, by the id its request named in work", s.getWork)
 

@@ -87,7 +87,7 @@ func inputsOf(v anyVerdict) string {
 // planShooting plans a trial that is judged by arrows or feel. Distances get
 // the person's unit where it was left out; without a seed the order follows
 // from the salt.
-func planShooting(ask workbench.TrialAsk, system unit.System, salt string) (workbench.TrialPlan, error) {
+func planShooting(ask workbench.TrialAsk, settings notebook.Settings, system unit.System, salt string) (workbench.TrialPlan, error) {
 	if ask.Seed == 0 {
 		sum := sha256.Sum256([]byte(salt))
 		ask.Seed = 1 + uint64(binary.BigEndian.Uint32(sum[:4]))
@@ -99,6 +99,10 @@ func planShooting(ask workbench.TrialAsk, system unit.System, salt string) (work
 		if v, err := kinds["distance"].read(system, "distance", *text); err == nil {
 			*text = v.Full // what cannot be read is refused by the plan, field by field
 		}
+	}
+	ask, err := ask.FromSetUp(settings)
+	if err != nil {
+		return workbench.TrialPlan{}, err
 	}
 	return workbench.PlanTrial(ask)
 }
@@ -114,7 +118,11 @@ func pointers(list []string) []*string {
 // beginShooting keeps a trial judged by arrows or feel. A resend is known by
 // what was asked: the plan that was followed stands.
 func (s *server) beginShooting(ctx context.Context, in *putTrialInput, body putTrialBody, me notebook.Person, stamp notebook.Stamp) (*kept[trialView], error) {
-	plan, err := planShooting(body.Ask.TrialAsk, systemOf(me), in.ID)
+	setup, err := refers(ctx, s, s.Notebook.SetUps(), "/setup", body.SetUp)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := planShooting(body.Ask.TrialAsk, setup.Settings, systemOf(me), in.ID)
 	if err != nil {
 		return nil, err
 	}
@@ -123,10 +131,6 @@ func (s *server) beginShooting(ctx context.Context, in *putTrialInput, body putT
 			view, err := s.viewTrial(ctx, old, systemOf(me))
 			return &kept[trialView]{Status: http.StatusOK, Body: view}, err
 		}
-	}
-	setup, err := refers(ctx, s, s.Notebook.SetUps(), "/setup", body.SetUp)
-	if err != nil {
-		return nil, err
 	}
 	raw, err := json.Marshal(plan)
 	if err != nil {
@@ -159,7 +163,7 @@ func (s *server) shootingStops(ctx context.Context, t notebook.Trial, plan workb
 	place(stops, readings, events)
 	for i := range stops {
 		for _, r := range stops[i].Readings {
-			if r.Reading.Kind == notebook.ReadFeel && r.Corrected == "" {
+			if r.Reading.Kind == notebook.ReadFeel && r.Corrected == "" && plan.What != workbench.TillerTrial {
 				stops[i].State = "measured"
 			}
 		}
@@ -197,5 +201,34 @@ func (s *server) judgeShooting(ctx context.Context, t notebook.Trial, me noteboo
 		return workbench.TrialVerdict{}, err
 	}
 	defer s.queue.leave()
-	return workbench.JudgeTrial(plan, ask)
+	if plan.What != workbench.NockingTrial {
+		return workbench.JudgeTrial(plan, ask)
+	}
+	settings, err := s.shotWith(ctx, t)
+	if err != nil {
+		return workbench.TrialVerdict{}, err
+	}
+	return workbench.JudgeNocking(ctx, plan, ask, settings, workbench.HandOf(me.Hand))
+}
+
+// shotWith is the set-up a trial was shot with. What was only looked at
+// afterwards, the rest's wire and the powder check, counts as the bow's latest
+// set-up has it: the verdict asks for it, and must be able to see the answer.
+func (s *server) shotWith(ctx context.Context, t notebook.Trial) (notebook.Settings, error) {
+	setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(t.SetUp))
+	if err != nil {
+		return notebook.Settings{}, err
+	}
+	_, latest, err := s.latestWith(ctx, t.Bow, nil, unit.Metric())
+	if err != nil {
+		return notebook.Settings{}, err
+	}
+	settings := setup.Settings
+	if settings.Rest.Reach.IsZero() {
+		settings.Rest.Reach = latest.Rest.Reach
+	}
+	if latest.Rest.Powder != "" {
+		settings.Rest.Powder = latest.Rest.Powder
+	}
+	return settings, nil
 }

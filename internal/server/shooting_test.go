@@ -16,6 +16,8 @@ var asks = []obj{
 	{"what": "settings", "settings": []obj{{"setting": "button", "low": "1 turn", "high": "5 turns"}, {"setting": "nocking_point", "low": "6 mm", "high": "10 mm"}}, "face_centred": true},
 	{"what": "sham", "setting": "button"},
 	{"what": "bare shaft", "distance": "18"},
+	{"what": "nocking point by bare shaft"},
+	{"what": "tiller by hold and group", "rounds": 2},
 	{"what": "walk-back", "distances": []string{"10", "20 m", "30 m", "40 m"}},
 }
 
@@ -63,7 +65,7 @@ func TestShootingTrials(t *testing.T) {
 			if what == "sham" {
 				s.do("PUT", "/api/v1/readings/"+id(), obj{"bow": bow, "setup": setup, "trial": trial, "stop": i, "kind": "feel", "text": fmt.Sprint(1 + i%2)}).want(201)
 			} else {
-				s.shootStop(rng, bow, setup, trial, step.(obj), 0.04, map[string]int{"bare shaft": 3}[what])
+				s.shootStop(rng, bow, setup, trial, step.(obj), 0.04, map[string]int{"bare shaft": 3, "nocking point by bare shaft": 3}[what])
 			}
 			if i == 1 { // leave, come back
 				s.do("PUT", "/api/v1/trials/"+trial+"/events/"+id(), obj{"what": "paused", "stop": 1}).want(201)
@@ -83,7 +85,7 @@ func TestShootingTrials(t *testing.T) {
 		}
 		s.do("PUT", "/api/v1/trials/"+trial+"/verdicts/"+verdict, obj{}).want(200)
 		if what != "sham" {
-			s.shootStop(rng, bow, setup, trial, steps[0].(obj), 0.04, map[string]int{"bare shaft": 3}[what])
+			s.shootStop(rng, bow, setup, trial, steps[0].(obj), 0.04, map[string]int{"bare shaft": 3, "nocking point by bare shaft": 3}[what])
 			if got := s.do("GET", "/api/v1/trials/"+trial+"/verdicts", nil).want(200).at("rows/0/current"); got != false {
 				t.Errorf("%s: a verdict stays current when an end is added", what)
 			}

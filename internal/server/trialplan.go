@@ -84,7 +84,7 @@ func (s *server) planTrial(ctx context.Context, in *planInput) (*found[anyPlan],
 		return nil, err
 	}
 	if body.Ask.shoots() {
-		plan, err := planShooting(body.Ask.TrialAsk, system, string(s.NewID()))
+		plan, err := planShooting(body.Ask.TrialAsk, setup.Settings, system, string(s.NewID()))
 		return &found[anyPlan]{Body: anyPlan{shoot: &plan}}, err
 	}
 	plan, err := s.planBrace(ctx, setup.Settings, body.Ask.planAsk)

@@ -78,6 +78,8 @@ func kindFor(t reflect.Type, at string) (kind, bool) {
 		}
 	}
 	switch {
+	case name == "setting" && (strings.HasSuffix(at, "/bare_up") || strings.HasSuffix(at, "/bare_up_doubt")):
+		name = "impact"
 	case name == "mass" && strings.Contains(at, "/riser/"):
 		name = "heavy"
 	case strings.HasSuffix(at, "/button_preload"), strings.HasSuffix(at, "/repeatability/nock_fit"):

@@ -19,7 +19,7 @@ import { SheetPage } from "./sheet";
 import { NewTrialPage } from "./shoot";
 import { Rolling } from "./sound/rolling";
 import { keepSending } from "./sound/sending";
-import { ForgivenessPage, MarksPage, ShaftsPage, TargetPage } from "./target";
+import { ForgivenessPage, HeightsPage, MarksPage, ShaftsPage, TargetPage } from "./target";
 import { PlanPage, TrialPage } from "./trial";
 import { Boundary } from "./ui/boundary";
 
@@ -55,6 +55,7 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id/groups", (n) => <GroupsPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/ends", (n) => <TablesPage key={n.id} bowId={n.id!} />],
   ["/bows/:id/target", (n) => <TargetPage key={n.id} id={n.id!} />],
+  ["/bows/:id/heights", (n) => <HeightsPage key={n.id} id={n.id!} />],
   ["/bows/:id/forgiveness", (n) => <ForgivenessPage key={n.id} id={n.id!} />],
   ["/bows/:id/marks", (n) => <MarksPage key={n.id} id={n.id!} />],
   ["/bows/:id/shafts", (n) => <ShaftsPage key={n.id} id={n.id!} />],

@@ -39,6 +39,7 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
           <a class="button" href={`/bows/${bow.id}/groups`}>Groups</a>
           <a class="button" href={`/bows/${bow.id}/trial`}>Brace-height trial</a>
           <a class="button" href={`/bows/${bow.id}/target`}>At the target</a>
+          <a class="button" href={`/bows/${bow.id}/heights`}>High or low</a>
           <a class="button" href={`/bows/${bow.id}/fit`}>Fitted to your readings</a>
           <a class="button" href={`/bows/${bow.id}/sound`}>Sound</a>
           <a class="button" href={`/bows/${bow.id}/trials/new`}>Another trial</a>

@@ -8,7 +8,10 @@ import { Wrong } from "../ui/states";
 import type { ShootView, Step } from "./types";
 
 // FeelStop notes how a setting felt, one tap, without knowing which it was.
-export function FeelStop({ view, step, noted }: { view: ShootView; step: Step; noted: () => void }) {
+// holds are the notes of how the sight stood at full draw.
+const holds: [string, string][] = [["1", "wandered"], ["2", "moved"], ["3", "fair"], ["4", "quiet"], ["5", "stood"]];
+
+export function FeelStop({ view, step, noted, hold = false }: { view: ShootView; step: Step; noted: () => void; hold?: boolean }) {
   const [said, setSaid] = useState("");
   const [problem, setProblem] = useState<Problem>();
   const [last, setLast] = useState<string>();
@@ -20,8 +23,9 @@ export function FeelStop({ view, step, noted }: { view: ShootView; step: Step; n
       () => { setLast(id); setSaid(v); noted(); }, (e: unknown) => setProblem(asProblem(e)));
   };
   return (
-    <section class="card" aria-label="How it felt">
-      <Feel value={said} set={set} />
+    <section class="card" aria-label={hold ? "How it held" : "How it felt"}>
+      {hold && <p>Before you look at the target: how did the sight stand at full draw in this end?</p>}
+      <Feel value={said} set={set} {...(hold && { asks: "How did it hold?", words: holds })} />
       {said && <p role="status">Noted. Tap another to correct it.</p>}
       {problem && <Wrong problem={problem} />}
     </section>

@@ -73,11 +73,11 @@ function Progress({ view, shot, at }: { view: ShootView; shot: Set<number>; at: 
 function given(view: ShootView, step: Step, ends: ShownEnd[], comma: boolean) {
   const { ask, kind } = view.plan, last = ends.at(-1)?.end;
   const far = step.distance_m ? `${number(step.distance_m, step.distance_m % 1 ? 1 : 0, comma)} m` : ask.distance ?? last?.distance;
-  const shafts = ask.bare_shafts ?? 0;
+  const shafts = ask.bare_shafts ?? 0, bare = kind === "bare_shaft" || kind === "nocking";
   return {
-    setup: view.setup, perEnd: String(step.arrows), ...(far && { distance: far }), face: last?.face ?? (kind === "walk_back" ? "blank" : kind === "bare_shaft" ? "40" : "122"),
+    setup: view.setup, perEnd: String(step.arrows), ...(far && { distance: far }), face: last?.face ?? (kind === "walk_back" ? "blank" : bare ? "40" : "122"),
     ...(kind === "walk_back" && { span: 2.4 }), // the arrows fall with the distance
-    ...(kind === "bare_shaft" && { numbers: `1-${step.arrows}`, bareFrom: step.arrows - shafts + 1 }),
+    ...(bare && { numbers: `1-${step.arrows}`, bareFrom: step.arrows - shafts + 1 }),
   };
 }
 
@@ -108,8 +108,8 @@ function Stop({ view, bow, faces, setups, shot, ends, again, step }: Following &
         {step.set !== "nothing" && <p>{capital(step.shoot)}.</p>}
       </section>
       {view.plan.kind === "sham" ? <><FeelStop view={view} step={step} noted={() => setCount((n) => n + 1)} />{after}</>
-        : <PlotArea bow={bow} draft={`plot:${view.id}:${step.position}`} to={{ bow: view.bow, trial: view.id, stop: step.position }} onEnds={(list) => setCount(list.length)}
-          given={given(view, step, ends, comma)} faces={faces} setups={setups} sessions={[]} after={after} />}
+        : <>{view.plan.kind === "tiller" && <FeelStop view={view} step={step} hold noted={() => undefined} />}<PlotArea bow={bow} draft={`plot:${view.id}:${step.position}`} to={{ bow: view.bow, trial: view.id, stop: step.position }} onEnds={(list) => setCount(list.length)}
+          given={given(view, step, ends, comma)} faces={faces} setups={setups} sessions={[]} after={after} /></>}
     </>
   );
 }

@@ -5,7 +5,7 @@ import type { Ask, What } from "./types";
 // trial will have: a plan begun twice by a double tap is one trial.
 export interface Form {
   id: string; what: What; setting: string; a: string; b: string; levels: [string, string, string]; settings: { setting: string; low: string; high: string }[];
-  faceCentred: boolean; rounds: string; arrows: string; shafts: string; taped: boolean; distance: string; distances: string; seed: number;
+  faceCentred: boolean; rounds: string; arrows: string; shafts: string; taped: boolean; bareLow?: boolean; distance: string; distances: string; seed: number;
 }
 
 export const unasked: Omit<Form, "id" | "seed"> = {
@@ -17,6 +17,8 @@ export const unasked: Omit<Form, "id" | "seed"> = {
 export const infos: { what: What; name: string; asks: string; rounds?: string; arrows: string }[] = [
   { what: "two set-ups", name: "Two set-ups", asks: "Which of two is tighter? End by end, order by coin; settings that are slow to change in A-B-B-A visits.", rounds: "Pairs of ends, or rounds of four visits", arrows: "Arrows an end" },
   { what: "bare shaft", name: "Bare shaft", asks: "Does the arrow leave straight? At least three numbered bare shafts beside fletched arrows.", rounds: "Ends", arrows: "Fletched arrows an end" },
+  { what: "nocking point by bare shaft", name: "Nocking point by bare shaft", asks: "High or low: how far to move the nocking point? Two readings 2 mm apart, with powder on the tail.", rounds: "Ends at each nocking point", arrows: "Fletched arrows an end" },
+  { what: "tiller by hold and group", name: "Tiller by hold and group", asks: "At which tiller does the bow hold steadiest, and group? Three tillers in random blocks; bare shafts have no part in it.", rounds: "Blocks", arrows: "Arrows an end" },
   { what: "walk-back", name: "Walk-back", asks: "Do the arrows drift sideways with distance? One mark, one sight, several distances.", arrows: "Arrows at each distance" },
   { what: "one setting", name: "One setting, three levels", asks: "Where between two ends is the group tightest? Three levels, wide apart, in random blocks.", rounds: "Blocks", arrows: "Arrows an end" },
   { what: "settings", name: "Two or three settings at once", asks: "Which way is better, and do they depend on each other? Low, high and the middle of each.", arrows: "Arrows an end" },
@@ -56,6 +58,10 @@ export function askOf(f: Form): { ask: Ask; bad: Map<Name, string> } {
     case "bare shaft":
       count("shafts", "bare_shafts");
       ask.taped = f.taped;
+      break;
+    case "nocking point by bare shaft":
+      count("shafts", "bare_shafts");
+      Object.assign(ask, { taped: f.taped, ...(f.bareLow && { bare_low: true }) });
       break;
     case "walk-back":
       ask.distances = f.distances.split(/[;,](?!\d)|\n/).map((d) => d.trim()).filter(Boolean);

@@ -102,6 +102,7 @@ function Wishes({ form, set, problem }: { form: Form; set: Update<Form>; problem
   const { bad } = askOf(form);
   const put = <K extends keyof Form>(k: K) => (v: Form[K]) => set((now) => ({ ...now, [k]: v }));
   const wrong = (name: Name, field: string) => bad.get(name) ?? problem?.at(field);
+  const bare = form.what === "bare shaft" || form.what === "nocking point by bare shaft";
   const pair = form.what === "two set-ups" || form.what === "confirm" || form.what === "sham";
   return (
     <section class="card" aria-label="What you decide">
@@ -124,10 +125,11 @@ function Wishes({ form, set, problem }: { form: Form; set: Update<Form>; problem
       <div class="pairs">
         {info.rounds && <Field label={info.rounds} value={form.rounds} onInput={put("rounds")} inputMode="numeric" name="rounds" error={wrong("rounds", "rounds")} help="Empty: as many as are usual." />}
         <Field label={info.arrows} value={form.arrows} onInput={put("arrows")} inputMode="numeric" name="arrows" error={wrong("arrows", "arrows")} help="Empty: as many as are usual." />
-        {form.what === "bare shaft" && <Field label="Numbered bare shafts" required value={form.shafts} onInput={put("shafts")} inputMode="numeric" name="shafts" error={wrong("shafts", "bare_shafts")} help="At least three: one odd shaft says nothing about the bow." />}
+        {bare && <Field label="Numbered bare shafts" required value={form.shafts} onInput={put("shafts")} inputMode="numeric" name="shafts" error={wrong("shafts", "bare_shafts")} help="At least three: one odd shaft says nothing about the bow." />}
       </div>
-      {form.what !== "walk-back" && form.what !== "sham" && <Quantity label="Distance" quantity="distance" value={form.distance} onInput={put("distance")} name="distance" placeholder={form.what === "bare shaft" ? "18 m" : "70 m"} />}
-      {form.what === "bare shaft" && <label class="choice"><input type="checkbox" checked={form.taped} onChange={(e) => put("taped")(e.currentTarget.checked)} /><span>Their tails are taped to the mass of the fletching</span></label>}
+      {form.what !== "walk-back" && form.what !== "sham" && <Quantity label="Distance" quantity="distance" value={form.distance} onInput={put("distance")} name="distance" placeholder={bare ? "18 m" : "70 m"} />}
+      {bare && <label class="choice"><input type="checkbox" checked={form.taped} onChange={(e) => put("taped")(e.currentTarget.checked)} /><span>Their tails are taped to the mass of the fletching</span></label>}
+      {form.what === "nocking point by bare shaft" && <label class="choice"><input type="checkbox" checked={form.bareLow ?? false} onChange={(e) => put("bareLow")(e.currentTarget.checked)} /><span>The bare shafts land low now: the second reading stands 2 mm lower</span></label>}
       {form.what === "settings" && <label class="choice"><input type="checkbox" checked={form.faceCentred} onChange={(e) => put("faceCentred")(e.currentTarget.checked)} /><span>With the second day's points, to see a curve</span></label>}
     </section>
   );

@@ -27,7 +27,7 @@ export function ShootTrial({ record, again }: { record: TrialRecord; again: () =
   useBow(bow.value?.bow);
   useTitle(view.plan.title);
   const shown = useQuery("view");
-  const shot = new Set([...(ends.value ?? []).map((e) => e.end.stop ?? -1), ...record.felt, ...waitingFeels(view.id)]);
+  const shot = new Set([...(ends.value ?? []).map((e) => e.end.stop ?? -1), ...(view.plan.kind === "tiller" ? [] : [...record.felt, ...waitingFeels(view.id)])]);
   const page = (b: BowView) => (
     <Answer of={faces} what="Opening the faces…">
       {(f) => !ends.ready ? <Waits what="Opening the ends…" /> : <FollowPage view={view} bow={b} faces={f.rows} setups={setups.value?.rows ?? []} shot={shot} ends={ends.value ?? []} again={() => { ends.again(); again(); }} />}

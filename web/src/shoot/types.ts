@@ -1,12 +1,12 @@
 // The answers of the API about trials that are judged by where arrows hit, or
 // by feel. Names are the server's; /openapi.json describes them all.
 
-export type What = "bare shaft" | "walk-back" | "two set-ups" | "sham" | "one setting" | "settings" | "confirm";
+export type What = "bare shaft" | "walk-back" | "two set-ups" | "sham" | "one setting" | "settings" | "confirm" | "nocking point by bare shaft" | "tiller by hold and group";
 
 // Ask is what a person decides of a trial; what is left out takes its default.
 export interface Ask {
   what: What; setting?: string; a?: string; b?: string; levels?: string[]; settings?: { setting: string; low: string; high: string }[];
-  face_centred?: boolean; centres?: number; rounds?: number; arrows?: number; arrow_minutes?: number; bare_shafts?: number; taped?: boolean;
+  face_centred?: boolean; centres?: number; rounds?: number; arrows?: number; arrow_minutes?: number; bare_shafts?: number; taped?: boolean; bare_low?: boolean;
   distance?: string; distances?: string[]; reduction_seen?: number; seed?: number;
 }
 

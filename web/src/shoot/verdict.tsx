@@ -20,6 +20,8 @@ const possible: Record<string, Answered[]> = {
   "settings": [["best_inside", "∪", "best inside"], ["direction", "→", "one way is better"], ["cannot_tell", "?", "cannot tell yet"]],
   "sham": [["felt", "!", "the change is felt"], ["cannot_tell", "?", "cannot tell yet"]],
   "bare shaft": [["height", "↕", "height first"], ["side", "↔", "now the side"], ["nothing", "=", "nothing to do"], ["more_shafts", "?", "cannot tell yet: more shafts"], ["more_arrows", "?", "cannot tell yet: more arrows"]],
+  "nocking point by bare shaft": [["move", "↕", "move it"], ["leave", "=", "leave it"], ["touches", "!", "the tail touches"], ["ask", "?", "look first"], ["cannot_tell", "?", "cannot tell yet"]],
+  "tiller by hold and group": [["held_steadiest", "✓", "one holds steadiest"], ["best_inside", "∪", "best group inside"], ["cannot_tell", "?", "cannot tell yet"]],
   "walk-back": [["upright", "|", "upright"], ["slanted", "/", "slanted"], ["curved", "(", "curved"], ["cannot_tell_yet", "?", "cannot tell yet"]],
 };
 

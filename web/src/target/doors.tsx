@@ -5,7 +5,7 @@ import type { Query } from "../lib/query";
 // The ways between the pages of one bow that look at the target, and what
 // stands on them while something is missing.
 
-const pages = [["target", "Target"], ["forgiveness", "Forgiveness"], ["marks", "Sight marks"], ["shafts", "Shafts to try"]] as const;
+const pages = [["target", "Target"], ["heights", "High or low"], ["forgiveness", "Forgiveness"], ["marks", "Sight marks"], ["shafts", "Shafts to try"]] as const;
 export type Door = (typeof pages)[number][0];
 
 export function BowDoors({ bow, here, moves }: { bow: string; here: Door; moves?: Query }) {

@@ -120,19 +120,19 @@ function Entries({ form, page, measured }: { form: StopForm; page: Page & { stop
 }
 
 // Feel is one tap; a second tap on the same takes it back.
-export function Feel({ value, set }: { value: string; set: (v: string) => void }) {
+export function Feel({ value, set, asks = "How did it feel?", words }: { value: string; set: (v: string) => void; asks?: string; words?: [string, string][] }) {
   const ears = readDraft<Kept>(keptAs);
   return (
     <fieldset class="feel">
-      <legend>How did it feel? <span class="faint">One tap, or skip</span></legend>
+      <legend>{asks} <span class="faint">One tap, or skip</span></legend>
       <div class="taps">
-        {feels.map(([v, word]) => (
+        {(words ?? feels).map(([v, word]) => (
           <button type="button" key={v} aria-pressed={value === v} onClick={() => set(value === v ? "" : v)}>
             <strong>{v}</strong><span>{word}</span>
           </button>
         ))}
       </div>
-      {ears && <p class="doubt">{rateWords(ears)}</p>}
+      {ears && !words && <p class="doubt">{rateWords(ears)}</p>}
     </fieldset>
   );
 }
