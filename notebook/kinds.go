@@ -34,6 +34,9 @@ const (
 	// shafts' centre lies at Reading.Distance, m, as seen from the shooting
 	// line.
 	ReadBareShaft Kind = "bare_shaft_right"
+	// ReadBareUp is how far above the fletched group's centre the bare shafts'
+	// centre lies at Reading.Distance, m.
+	ReadBareUp Kind = "bare_shaft_up"
 	// ReadGroupRight is how far right of the point of aim the centre of a
 	// group of fletched arrows lies at Reading.Distance, m, the sight left as
 	// it was.
@@ -72,6 +75,7 @@ func Kinds() []KindInfo {
 		{Kind: ReadSoundLate, Label: "late share of the sound", Low: 0, High: 1},
 		{Kind: ReadDrawForce, Label: "draw force", SI: "N", Low: 1, High: 450},
 		{Kind: ReadBareShaft, Label: "bare shaft right of the group", SI: "m", Low: -3, High: 3},
+		{Kind: ReadBareUp, Label: "bare shaft above the group", SI: "m", Low: -3, High: 3},
 		{Kind: ReadGroupRight, Label: "group centre right of the aim", SI: "m", Low: -3, High: 3},
 		{Kind: ReadSightMark, Label: "sight mark", SI: "m", Low: -0.3, High: 0.5},
 		{Kind: ReadButton, Label: "button turns", Low: -60, High: 60},
@@ -107,7 +111,7 @@ func (r Reading) checkValue() []Error {
 
 // where is what a kind needs to know besides its value.
 var where = map[Kind]string{
-	ReadBareShaft: "/distance", ReadGroupRight: "/distance", ReadSightMark: "/distance", ReadDrawForce: "/draw_length",
+	ReadBareShaft: "/distance", ReadBareUp: "/distance", ReadGroupRight: "/distance", ReadSightMark: "/distance", ReadDrawForce: "/draw_length",
 }
 
 // checkWhere asks for the place that the kind needs, and doubts it.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 
 	"tautline/arrow"
@@ -17,7 +18,7 @@ import (
 // of that kind would show.
 type Quantity struct {
 	// Kind is a kind of reading (speed, draw_weight, draw_force,
-	// bare_shaft_right, group_centre_right, sight_mark, string_length,
+	// bare_shaft_right, bare_shaft_up, group_centre_right, sight_mark, string_length,
 	// brace_height after turns) or one of the model's own: stored_energy,
 	// residual_energy, time_on_string, tail_clearance.
 	Kind string `json:"kind"`
@@ -43,6 +44,7 @@ const (
 	QDrawWeight = "draw_weight"
 	QDrawForce  = "draw_force"
 	QBare       = "bare_shaft_right"
+	QBareUp     = "bare_shaft_up"
 	QGroup      = "group_centre_right"
 	QMark       = "sight_mark"
 	QString     = "string_length"
@@ -52,7 +54,7 @@ const (
 // Quantities are the kinds that can be wanted for.
 var quantityUnits = map[string]string{
 	QStored: "J", QResidual: "J", QTime: "s", QClearance: "m", QSpeed: "m/s", QDrawWeight: "N", QDrawForce: "N",
-	QBare: "m", QGroup: "m", QMark: "m", QString: "m", QBrace: "m",
+	QBare: "m", QBareUp: "m", QGroup: "m", QMark: "m", QString: "m", QBrace: "m",
 }
 
 // Unit is the SI unit of the quantity.
@@ -71,7 +73,7 @@ func (q Quantity) far() (shot, side, flies bool) {
 		return true, false, false
 	case QClearance:
 		return true, true, false
-	case QBare, QGroup:
+	case QBare, QBareUp, QGroup:
 		return true, true, true
 	}
 	return false, false, false
@@ -87,6 +89,9 @@ type answers struct {
 	lefts  map[*scene]left
 	flyers map[*scene]flyers
 	sim    *arrow.Simulator
+	pairs  map[pairKey]*pairRun
+	lifts  map[*scene]bothWays
+	planes *planes
 }
 
 type shotKey struct {
@@ -99,6 +104,7 @@ func newAnswers(w *world, of []wanted) (*answers, error) {
 	a := &answers{
 		w: w, stands: map[limbKey]stands{}, shots: map[shotKey]loosed{}, drives: map[shotKey]bool{},
 		lefts: map[*scene]left{}, flyers: map[*scene]flyers{}, sim: sim,
+		pairs: map[pairKey]*pairRun{}, lifts: map[*scene]bothWays{},
 	}
 	for _, k := range of {
 		if _, side, _ := k.q.far(); side {
@@ -115,12 +121,17 @@ func (a *answers) moved(u []float64, group knobGroup) (*answers, error) {
 	b := &answers{
 		w: a.w.world(u), stands: map[limbKey]stands{}, shots: map[shotKey]loosed{}, drives: a.drives,
 		lefts: map[*scene]left{}, flyers: map[*scene]flyers{}, sim: sim,
+		pairs: map[pairKey]*pairRun{}, lifts: map[*scene]bothWays{},
 	}
 	if group >= knobSide {
 		b.stands, b.shots, b.flyers = a.stands, a.shots, a.flyers
+		b.pairs = maps.Clone(a.pairs)
 	}
 	if group >= knobFlight {
 		b.lefts = a.lefts
+		if group != knobUp {
+			b.lifts = a.lifts
+		}
 	}
 	if group == knobFlight {
 		b.flyers = map[*scene]flyers{}
@@ -177,6 +188,8 @@ func (a *answers) leave(sc *scene) (left, error) {
 func (a *answers) value(k wanted) (float64, error) {
 	shot, side, flies := k.q.far()
 	switch {
+	case k.q.Kind == QBareUp:
+		return a.lifted(k)
 	case flies:
 		return a.flown(k)
 	case side:
@@ -357,14 +370,25 @@ func (g *rig) slopes(ctx context.Context, u []float64, of []wanted, how sides) (
 // column is one parameter's slope, from the other side alone where one does
 // not stand.
 func column(ctx context.Context, a *answers, u []float64, j int, at []float64, jac num.Matrix, of []wanted, how sides) error {
+	group := a.w.knobs[j].group
+	var asked []wanted
+	var where []int
+	for i, k := range of {
+		if !group.held(k.q) {
+			asked, where = append(asked, k), append(where, i)
+		}
+	}
+	if len(asked) == 0 {
+		return nil
+	}
 	side := func(h float64) ([]float64, error) {
 		y := append([]float64(nil), u...)
 		y[j] += h
-		b, err := a.moved(y, a.w.knobs[j].group)
+		b, err := a.moved(y, group)
 		if err != nil {
 			return nil, err
 		}
-		return b.all(ctx, of)
+		return b.all(ctx, asked)
 	}
 	up, errUp := side(slopeStep)
 	var down []float64
@@ -375,14 +399,14 @@ func column(ctx context.Context, a *answers, u []float64, j int, at []float64, j
 	if errUp != nil && errDown != nil {
 		return errUp
 	}
-	for i := range at {
+	for n, i := range where {
 		switch {
 		case errDown != nil:
-			jac.Set(i, j, (up[i]-at[i])/slopeStep)
+			jac.Set(i, j, (up[n]-at[i])/slopeStep)
 		case errUp != nil:
-			jac.Set(i, j, (at[i]-down[i])/slopeStep)
+			jac.Set(i, j, (at[i]-down[n])/slopeStep)
 		default:
-			jac.Set(i, j, (up[i]-down[i])/(2*slopeStep))
+			jac.Set(i, j, (up[n]-down[n])/(2*slopeStep))
 		}
 	}
 	return nil

@@ -22,7 +22,7 @@ var readingColumns = []string{"kind", "value", "doubt", "arrows", "distance", "d
 // reading. Any other column is a setting (brace_height, button, spine, …, see
 // notebook.Keys): where it is filled, the reading was taken with that setting,
 // else with the bow file's. A value's unit may be left out: m/s, lbf, cm on
-// the target, mm on the bow; "5 cm left" is minus 5 cm. Lines that begin with #
+// the target, mm on the bow; "5 cm left" is minus 5 cm, "5 cm low" too. Lines that begin with #
 // are skipped. The error names every line at fault.
 func ReadReadings(r io.Reader, s notebook.Settings) ([]Observation, error) {
 	c := csv.NewReader(r)
@@ -111,7 +111,7 @@ func readReading(head, row []string, s notebook.Settings) (Observation, error) {
 func (o *Observation) read(cell map[string]string) (err error) {
 	o.Quantity.Kind = cell["kind"]
 	if _, known := quantityUnits[o.Quantity.Kind]; !known {
-		return fmt.Errorf("%q is no kind of reading; use speed, draw_weight, draw_force, bare_shaft_right, group_centre_right, sight_mark, string_length, or brace_height with turns", cell["kind"])
+		return fmt.Errorf("%q is no kind of reading; use speed, draw_weight, draw_force, bare_shaft_right, bare_shaft_up, group_centre_right, sight_mark, string_length, or brace_height with turns", cell["kind"])
 	}
 	if o.Value, err = readValue(o.Quantity.Kind, cell["value"]); err != nil {
 		return err
@@ -133,7 +133,7 @@ func (o *Observation) read(cell map[string]string) (err error) {
 func (o *Observation) place(cell map[string]string) (err error) {
 	q := &o.Quantity
 	switch q.Kind {
-	case QBare, QGroup, QMark:
+	case QBare, QBareUp, QGroup, QMark:
 		if q.Distance, err = unit.ParseIn(cell["distance"], unit.M); err != nil {
 			return unit.For("distance", err)
 		}
@@ -163,6 +163,12 @@ func readValue(kind, text string) (float64, error) {
 		}
 		text = strings.TrimSpace(strings.TrimSuffix(text, "right"))
 	}
+	if kind == QBareUp {
+		if t, low := strings.CutSuffix(text, "low"); low {
+			sign, text = -1, strings.TrimSpace(t)
+		}
+		text = strings.TrimSpace(strings.TrimSuffix(text, "high"))
+	}
 	var v float64
 	var err error
 	switch kind {
@@ -170,7 +176,7 @@ func readValue(kind, text string) (float64, error) {
 		v, err = inSI(text, unit.MPS)
 	case QDrawWeight, QDrawForce:
 		v, err = inSI(text, unit.Lbf)
-	case QBare, QGroup, QString:
+	case QBare, QBareUp, QGroup, QString:
 		v, err = inSI(text, unit.CM)
 	case QStored, QResidual:
 		v, err = inSI(text, unit.J)

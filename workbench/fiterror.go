@@ -28,6 +28,10 @@ const (
 	gDraw   = "draw"
 	gString = "string"
 	gOther  = "other"
+	gNock   = "nocking point"
+	gRest   = "rest"
+	gHook   = "hook"
+	gTiller = "tiller"
 )
 
 // partErrors by kind and group; the step's part is at errorDistance, in SI.
@@ -41,6 +45,10 @@ var partErrors = map[string]map[string]partError{
 		gBrace: {0.29, 0.010}, gButton: {0.15, 0.028}, gCentre: {0.08, 0.010}, gSpine: {0.15, 0.020}, gArrow: {0.25, 0.014},
 		gDraw: {0.15, 0.010}, gString: {0.3, 0.016},
 	},
+	QBareUp: {
+		gNock: {0.05, 0.002}, gRest: {0.15, 0.004}, gBrace: {0.3, 0.015}, gHook: {0.3, 0.004}, gTiller: {0.5, 0.003}, gButton: {0.5, 0.004},
+		gCentre: {0.5, 0.003}, gSpine: {0.4, 0.015}, gArrow: {0.4, 0.008}, gDraw: {0.4, 0.008}, gString: {0.4, 0.01},
+	},
 	QClearance: {gBrace: {0.3, 1e-4}, gButton: {0.5, 1e-4}, gCentre: {0.07, 0.5e-4}, gSpine: {0.45, 2e-4}, gArrow: {0.6, 1e-4}, gDraw: {0.6, 1e-4}},
 	QTime:      {gBrace: {0.13, 0}, gArrow: {0.17, 0}, gDraw: {0.02, 0}},
 	QResidual:  {gBrace: {0.11, 0.06}, gArrow: {0.16, 0.05}, gDraw: {0.06, 0.01}},
@@ -48,12 +56,12 @@ var partErrors = map[string]map[string]partError{
 
 // errorDistance is where the steps' parts of the target's quantities hold;
 // elsewhere in proportion.
-var errorDistance = map[string]float64{QBare: 30, QGroup: 70}
+var errorDistance = map[string]float64{QBare: 30, QBareUp: 30, QGroup: 70}
 
 // modelFloors are independent from set-up to set-up; those of the target are at
 // errorDistance.
 var modelFloors = map[string]float64{
-	QSpeed: 0.06, QBare: 0.009, QGroup: 0.02, QDrawWeight: 0.4, QDrawForce: 0.4, QMark: 0.3e-3, QString: 1e-3, QBrace: 0.5e-3,
+	QSpeed: 0.06, QBare: 0.009, QBareUp: 0.006, QGroup: 0.02, QDrawWeight: 0.4, QDrawForce: 0.4, QMark: 0.3e-3, QString: 1e-3, QBrace: 0.5e-3,
 	QStored: 0.1, QResidual: 0.3, QTime: 0.05e-3, QClearance: 0.2e-3,
 }
 
@@ -107,6 +115,14 @@ func settingGroup(key string) string {
 		return gDraw
 	case head == "string":
 		return gString
+	case head == "nocking_point":
+		return gNock
+	case head == "rest":
+		return gRest
+	case key == "hook_below", key == "pressure_point":
+		return gHook
+	case key == "tiller":
+		return gTiller
 	}
 	return gOther
 }
@@ -126,6 +142,12 @@ func stepsBetween(group string, a, b *scene) float64 {
 	case gArrow:
 		mass := gap(float64(a.mass), float64(b.mass), 10*float64(unit.Grain))
 		return mass + gap(float64(a.side.Arrow.Length), float64(b.side.Arrow.Length), 0.010)
+	case gNock:
+		return gap(float64(a.up.Setup.Nock), float64(b.up.Setup.Nock), 1e-3)
+	case gRest:
+		return gap(float64(a.up.Setup.RestY), float64(b.up.Setup.RestY), 1e-3)
+	case gTiller:
+		return gap(float64(a.up.Setup.Tiller), float64(b.up.Setup.Tiller), 1e-3)
 	case gDraw:
 		return gap(a.limb.weight, b.limb.weight, 0.025) + gap(float64(a.limb.draw), float64(b.limb.draw), 0.010)
 	}

@@ -41,7 +41,7 @@ func Observations(setups map[notebook.ID]notebook.SetUp, readings []notebook.Rea
 // fittable kinds say something about the bow that the model can use.
 func fittable(k notebook.Kind) bool {
 	switch k {
-	case notebook.ReadSpeed, notebook.ReadDrawWeight, notebook.ReadDrawForce, notebook.ReadBareShaft, notebook.ReadGroupRight,
+	case notebook.ReadSpeed, notebook.ReadDrawWeight, notebook.ReadDrawForce, notebook.ReadBareShaft, notebook.ReadBareUp, notebook.ReadGroupRight,
 		notebook.ReadSightMark, notebook.ReadStringLength, notebook.ReadBrace:
 		return true
 	}
@@ -100,6 +100,9 @@ func observation(r notebook.Reading, s notebook.Settings, stop map[notebook.Kind
 	}
 	if s, err = withShaft(s, r.Shaft); err != nil {
 		return o, err
+	}
+	if r.Kind == notebook.ReadBareUp && s.StringWalking {
+		return o, withheldHeight(stringWalking)
 	}
 	o.Settings = s
 	o.Quantity = Quantity{Kind: string(r.Kind), Distance: r.Distance.Value}

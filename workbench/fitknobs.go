@@ -4,7 +4,9 @@ import (
 	"math"
 
 	"tautline/bow"
+	"tautline/notebook"
 	"tautline/num"
+	"tautline/unit"
 )
 
 // knob is one parameter of the fitted model: a number that nobody measured,
@@ -29,6 +31,8 @@ const (
 	knobSide                    // the arrow on its way out
 	knobFlight                  // the way to the target
 	knobFrame                   // zeros of scales: nothing of the shot
+	knobUp                      // the shot up and down alone
+	knobRise                    // what is made of its height
 )
 
 // Places of the parameters after the bow's own twelve.
@@ -54,6 +58,12 @@ const (
 	kSightReach
 	kTurns
 	kTwist
+	kHook
+	kTransfer
+	kPressure
+	kReach
+	kRiseZero
+	kRiseGain
 	kCount
 )
 
@@ -79,7 +89,10 @@ const (
 	windageDoubt     = 0.02 // rad
 	originDoubt      = 0.1  // m
 	twistRadiusDoubt = 0.25
-	countedDoubt     = 0.5 // turns
+	countedDoubt     = 0.5  // turns
+	upRead           = 1e-3 // m, of a hook or pressure point that was measured
+	riseZeroDoubt    = 0.012
+	riseGainDoubt    = 0.15
 )
 
 const (
@@ -116,7 +129,7 @@ func bowKnobs(free bow.Freedom) (out []knob) {
 
 // otherKnobs are the rest, for a bow whose string was weighed or not, and an
 // archer who read the centre shot or not.
-func otherKnobs(in Inputs, side Sideways) [kCount]knob {
+func otherKnobs(in Inputs, side Sideways, s notebook.Settings) [kCount]knob {
 	stringMass, centre, turns := stringSpread, float64(centreDoubt), turnsDoubt
 	if in.StringMass > 0 {
 		stringMass = weighedDoubt
@@ -126,6 +139,13 @@ func otherKnobs(in Inputs, side Sideways) [kCount]knob {
 	}
 	if in.TurnsCounted {
 		turns = countedDoubt
+	}
+	up := VerticalFromSettings(s, unit.Length(side.Arrow.Diameter))
+	read := func(known bool, doubt unit.Length) float64 {
+		if known {
+			return upRead
+		}
+		return float64(doubt)
 	}
 	b := side.Setup.Button
 	return [kCount]knob{
@@ -150,7 +170,24 @@ func otherKnobs(in Inputs, side Sideways) [kCount]knob {
 		kSightReach:   {"sight_reach", "eye to pin", "m", 0.03, "common practice, no source", knobFrame, times(float64(usualReach))},
 		kTurns:        {"string_turns", "turns in the string", "", turns, "assumed where they were not counted", knobFrame, plus(in.Turns)},
 		kTwist:        {"twist_effect", "brace height's answer to a turn", "", twistRadiusDoubt, "doubt of the string's thickness (docs/theory/bow.md)", knobFrame, factor},
+		kHook:         {"hook_height", "fingers' pull below the nocking point", "m", read(up.Known.Hook, hookDoubt), assumedSource + " (docs/theory/vertical.md)", knobUp, plus(float64(up.Setup.Hook))},
+		kTransfer:     {"hook_transfer", "time in which the string leaves the fingers", "s", transferDoubt, assumedSource + " (docs/theory/vertical.md)", knobUp, times(usualTransfer)},
+		kPressure:     {"pressure_point", "hand's pressure above the pivot", "m", read(up.Known.Pressure, pressureDoubt), assumedSource + " (docs/theory/vertical.md)", knobUp, plus(float64(up.Setup.Pressure))},
+		kReach:        {"wire_reach", "rest wire's reach past the shaft", "m", read(up.Known.Reach, reachDoubt), assumedSource + " (docs/theory/vertical.md)", knobUp, plus(float64(up.Wire.Reach))},
+		kRiseZero:     {"height_zero", "what the model misses in the height of a bare shaft", "rad", riseZeroDoubt, "assumed: heights of an unfitted bow are not to be trusted, their changes are (docs/theory/vertical.md)", knobRise, plus(0)},
+		kRiseGain:     {"height_answer", "a bare shaft's height against the computed one", "", riseGainDoubt, "spread over plausible bows of what a millimetre of nocking point does (docs/theory/fit.md)", knobRise, factor},
 	}
+}
+
+// held tells that a parameter of the group leaves a quantity where it is. The
+// bow's own parameters do move a bare shaft's height; that is left to
+// height_answer and height_zero, because a bow with two limbs takes as long to
+// loose as everything else together.
+func (g knobGroup) held(q Quantity) bool {
+	if q.Kind == QBareUp {
+		return g == knobBow || g == knobFrame
+	}
+	return g >= knobUp
 }
 
 // inverse of a symmetric positive matrix, column by column.

@@ -48,7 +48,7 @@ func UsualDoubt(q Quantity, arrows int, weight unit.Force) float64 {
 	switch q.Kind {
 	case QSpeed:
 		return math.Hypot(speedPerArrow/n, speedFloor)
-	case QBare:
+	case QBare, QBareUp:
 		// the centres of as many bare and fletched arrows
 		return sidePerArrow * float64(q.Distance) * math.Sqrt2 / n
 	case QGroup:
@@ -80,6 +80,8 @@ type seen struct {
 	wanted
 	doubt float64 // the reading's own
 	model float64 // the model's error here, before widening
+	// touching: the tail touches the rest, so that the height tells little.
+	touching bool
 }
 
 // observe prepares the observations; a reading whose set-up cannot be
@@ -92,7 +94,7 @@ func (g *rig) observe(list []Observation) ([]seen, error) {
 			o.Name = fmt.Sprintf("reading %d", i+1)
 		}
 		if _, known := quantityUnits[o.Quantity.Kind]; !known {
-			return nil, &notebook.Error{Code: notebook.Invalid, Field: fmt.Sprintf("/readings/%d", i), Message: fmt.Sprintf("%s: a fit cannot use %q", o.Name, o.Quantity.Kind), Hint: "speed, draw_weight, draw_force, bare_shaft_right, group_centre_right, sight_mark, string_length, brace_height with turns"}
+			return nil, &notebook.Error{Code: notebook.Invalid, Field: fmt.Sprintf("/readings/%d", i), Message: fmt.Sprintf("%s: a fit cannot use %q", o.Name, o.Quantity.Kind), Hint: "speed, draw_weight, draw_force, bare_shaft_right, bare_shaft_up, group_centre_right, sight_mark, string_length, brace_height with turns"}
 		}
 		if math.IsNaN(o.Value) || math.IsInf(o.Value, 0) {
 			return nil, &notebook.Error{Code: notebook.Invalid, Field: fmt.Sprintf("/readings/%d", i), Message: o.Name + ": the value is no number", Hint: "a value like 58.2 m/s"}
@@ -108,6 +110,9 @@ func (g *rig) observe(list []Observation) ([]seen, error) {
 		}
 		if _, side, _ := o.Quantity.far(); side && sc.sideErr != nil {
 			return nil, fmt.Errorf("%s: %w", o.Name, sc.sideErr)
+		}
+		if o.Quantity.Kind == QBareUp && sc.up.Withheld != "" {
+			return nil, fmt.Errorf("%s: %w", o.Name, withheldHeight(sc.up.Withheld))
 		}
 		s := seen{Observation: o, wanted: wanted{sc, o.Quantity}, doubt: o.Doubt}
 		if s.doubt <= 0 {
@@ -143,6 +148,9 @@ func (g *rig) weigh(ctx context.Context, x []float64, list []seen) error {
 			sum += e * e
 		}
 		o.model = math.Sqrt(sum)
+		if o.q.Kind == QBareUp && g.touches(x, o.sc) {
+			o.model, o.touching = math.Hypot(o.model, touchingError*o.q.farther()), true
+		}
 	}
 	return ctx.Err()
 }
@@ -223,7 +231,7 @@ func (g *rig) alone(from *scene, diff []notebook.Difference, group string) *scen
 // same reports whether the model sees no difference.
 func (a *scene) same(b *scene) bool {
 	return a.limb == b.limb && a.mass == b.mass && a.turns == b.turns && a.turned == b.turned &&
-		(a.sideErr == nil) == (b.sideErr == nil) && a.side.Setup == b.side.Setup && sameArrow(a, b)
+		(a.sideErr == nil) == (b.sideErr == nil) && a.side.Setup == b.side.Setup && sameArrow(a, b) && a.up.Setup == b.up.Setup && a.up.Wire == b.up.Wire
 }
 
 func sameArrow(a, b *scene) bool {

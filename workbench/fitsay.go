@@ -229,6 +229,11 @@ func (f *FittedBow) judge() {
 				o.Name, off, plainValue(o.Value, o.q), plainValue(f.got[i], o.q), usualCause(o.q.Kind)))
 		}
 	}
+	for _, o := range f.seen {
+		if o.touching {
+			f.Warnings = append(f.Warnings, o.Name+": by the model the tail touches the rest there, so that this height counts for little. Powder the tail and look.")
+		}
+	}
 	if f.Status != num.Done && f.Status != num.Singular {
 		f.Warnings = append(f.Warnings, "The fit did not settle: "+f.Status.String()+". Take its numbers as a first guess.")
 	}
@@ -237,7 +242,7 @@ func (f *FittedBow) judge() {
 // plainValue is a value for a warning, in the trade's usual units.
 func plainValue(v float64, q Quantity) string {
 	switch q.Kind {
-	case QBare, QGroup:
+	case QBare, QBareUp, QGroup:
 		return fmt.Sprintf("%+.1f cm", 100*v)
 	case QMark, QBrace, QString, QClearance:
 		return fmt.Sprintf("%.1f mm", 1e3*v)
@@ -259,6 +264,8 @@ func usualCause(kind string) string {
 		return "Usual causes: another arrow than noted, a short draw, the chronograph's light."
 	case QBare:
 		return "Usual causes: a bare shaft lighter than its fletched twins, too few arrows, a button or spine other than noted."
+	case QBareUp:
+		return "Usual causes: the tail touched the rest, a bare shaft lighter than its fletched twins, the nocking point read to another edge."
 	case QGroup:
 		return "Usual causes: the sight moved in between, wind from the side, too few arrows."
 	case QDrawWeight, QDrawForce:

@@ -20,6 +20,7 @@ type scene struct {
 	side     Sideways
 	sideErr  error // why the target cannot be predicted
 	arrow    *arrow.Arrow
+	up       Vertical
 	turns    float64 // of the button
 	turned   bool    // they were given
 }
@@ -84,7 +85,7 @@ func newRig(fit bow.Fit, in Inputs, s notebook.Settings, hand arrow.Hand) (*rig,
 	if g.base.sideErr != nil {
 		side = Sideways{Setup: arrow.GenericSetup()}
 	}
-	for _, k := range otherKnobs(in, side) {
+	for _, k := range otherKnobs(in, side, s) {
 		g.knobs = append(g.knobs, k)
 	}
 	g.prior = newPriorPlace(free.Precision, g.knobs)
@@ -133,6 +134,7 @@ func (g *rig) scene(s notebook.Settings) (*scene, error) {
 	sc.side, sc.sideErr = SidewaysFromSettings(s, g.hand)
 	if sc.sideErr == nil {
 		sc.arrow, sc.sideErr = arrow.New(sc.side.Arrow, arrow.Resolution{})
+		sc.up = VerticalFromSettings(s, unit.Length(sc.side.Arrow.Diameter))
 	}
 	return sc, nil
 }

@@ -218,6 +218,8 @@ func (q Quantity) String() string {
 		return "draw force " + q.Draw.Format(unit.CM, 1, unit.Point) + " from the pivot"
 	case QBare:
 		return "bare shaft right of the group" + at
+	case QBareUp:
+		return "bare shaft above the group" + at
 	case QGroup:
 		return "impact to the right" + at
 	case QMark:

@@ -36,9 +36,13 @@ type Foreseen struct {
 	Parts []Part `json:"parts,omitempty"`
 	// InWindow: a bare shaft tells stiff from weak after the change; Reason
 	// says why not.
-	InWindow bool     `json:"in_window"`
-	Reason   string   `json:"window_reason,omitempty"`
-	Warnings []string `json:"warnings"`
+	InWindow bool   `json:"in_window"`
+	Reason   string `json:"window_reason,omitempty"`
+	// HeightInWindow: the change of the bare shaft's height can be told; the
+	// reason says why not.
+	HeightInWindow bool     `json:"height_in_window"`
+	HeightReason   string   `json:"height_window_reason,omitempty"`
+	Warnings       []string `json:"warnings"`
 	// Settings after the change.
 	Settings notebook.Settings `json:"settings"`
 }
@@ -50,7 +54,7 @@ var marksAt = []unit.Length{18, 30, 50, 70}
 func (f *FittedBow) whatIfQuantities() []Quantity {
 	out := f.UsualQuantities()
 	if f.rig.base.sideErr == nil {
-		out = append(out, Quantity{Kind: QGroup, Distance: 70})
+		out = append(out, Quantity{Kind: QGroup, Distance: 70}, Quantity{Kind: QBareUp, Distance: 18}, Quantity{Kind: QBareUp, Distance: 30})
 	}
 	for _, d := range marksAt {
 		out = append(out, Quantity{Kind: QMark, Distance: d})
@@ -99,12 +103,14 @@ func (f *FittedBow) foresee(ctx context.Context, from, to notebook.Settings, of 
 	if err != nil {
 		return out, err
 	}
+	of = out.height(f, a, b, of)
 	shift, err := f.change(ctx, a, b, of)
 	if err != nil {
 		return out, err
 	}
 	for i, t := range shift.Change {
 		out.Effects = append(out.Effects, effect(t, shift.From[i], shift.To[i]))
+		out.Effects[i].withhold(out.HeightReason)
 	}
 	if len(shift.Parts) > 1 {
 		out.Parts = shift.Parts
@@ -125,13 +131,15 @@ func (f *FittedBow) sceneOf(s notebook.Settings) (*scene, error) {
 func effect(t Expected, now, then float64) Effect {
 	e := Effect{Expected: t, Name: t.Quantity.String(), Now: now, Then: then, Sureness: t.Sure()}
 	size := plainValue(math.Abs(t.Value), t.Quantity)
-	if t.Quantity.Kind == QBare || t.Quantity.Kind == QGroup {
+	if t.Quantity.Kind == QBare || t.Quantity.Kind == QBareUp || t.Quantity.Kind == QGroup {
 		size = fmt.Sprintf("%.1f cm", 100*math.Abs(t.Value))
 	}
 	more, less := "more", "less"
 	switch t.Quantity.Kind {
 	case QBare, QGroup:
 		more, less = "to the right", "to the left"
+	case QBareUp:
+		more, less = "higher", "lower"
 	case QMark:
 		more, less = "up the scale's numbers", "down the scale's numbers"
 	case QSpeed:
@@ -160,7 +168,7 @@ func (q Quantity) notable() float64 {
 		return 0.05
 	case QDrawWeight, QDrawForce:
 		return 0.5
-	case QBare, QGroup:
+	case QBare, QBareUp, QGroup:
 		return 0.003 * math.Max(1, float64(q.Distance)/30)
 	case QTime:
 		return 0.02e-3

@@ -55,7 +55,7 @@ func (b BowRecords) validEnds() []notebook.End {
 // newton, the centre of a few arrows 1 mm for each metre of distance.
 var usualDoubt = map[notebook.Kind]float64{
 	notebook.ReadBrace: 0.0005, notebook.ReadNockingPoint: 0.0003, notebook.ReadTiller: 0.0005, notebook.ReadSpeed: 0.25, notebook.ReadDrawWeight: 1,
-	notebook.ReadBareShaft: 0.001, notebook.ReadGroupRight: 0.001, notebook.ReadSightMark: 0.0007,
+	notebook.ReadBareShaft: 0.001, notebook.ReadBareUp: 0.001, notebook.ReadGroupRight: 0.001, notebook.ReadSightMark: 0.0007,
 	notebook.ReadButton: 0.1,
 }
 
@@ -92,7 +92,7 @@ func ofReading(r notebook.Reading, scatter map[notebook.Kind]float64) (Result, b
 	if r.Kind == notebook.ReadButton {
 		out.Unit = "turns"
 	}
-	if r.Kind == notebook.ReadBareShaft || r.Kind == notebook.ReadGroupRight {
+	if r.Kind == notebook.ReadBareShaft || r.Kind == notebook.ReadBareUp || r.Kind == notebook.ReadGroupRight {
 		sd *= float64(r.Distance.Value)
 		out.Label += fmt.Sprintf(" at %g m", float64(r.Distance.Value))
 	}

@@ -133,7 +133,7 @@ func printFit(t *terminal, v workbench.FitView) error {
 // inTrade prints a value in the unit people say it in.
 func inTrade(v float64, q workbench.Quantity) string {
 	switch q.Kind {
-	case workbench.QBare, workbench.QGroup:
+	case workbench.QBare, workbench.QBareUp, workbench.QGroup:
 		return fmt.Sprintf("%+.1f cm", 100*v)
 	case workbench.QDrawWeight, workbench.QDrawForce:
 		return unit.Force(v).Format(unit.Lbf, 1, unit.Point)
@@ -159,8 +159,8 @@ func (whatifCmd) Help() string {
 	return `Example:
   tautline whatif examples/heron-70.json examples/readings.csv --change brace_height='23 cm' --change button=3
 
-Says what the change does and what else it moves: speed, bare shaft, impact,
-sight marks, clearance. "Cannot tell" stands where the interval holds both
+Says what the change does and what else it moves: speed, bare shaft to the side
+and up, impact, sight marks, clearance. "Cannot tell" stands where the interval holds both
 directions.`
 }
 
@@ -187,6 +187,9 @@ func (c whatifCmd) Run(ctx context.Context, t *terminal) error {
 	fmt.Fprintf(&b, "\n  %-44s %12s   %-24s %s\n", "", "change", "90 %", "in words")
 	for _, e := range w.Effects {
 		fmt.Fprintf(&b, "  %-44s %12s   %-24s %s\n", e.Name, inTrade(e.Value, e.Quantity), inTrade(e.Low, e.Quantity)+" … "+inTrade(e.High, e.Quantity), e.Says)
+	}
+	if w.HeightReason != "" {
+		fmt.Fprintf(&b, "The height of a bare shaft cannot be told: %s.\n", w.HeightReason)
 	}
 	if !w.InWindow {
 		fmt.Fprintf(&b, "A bare shaft would not tell stiff from weak after the change: %s.\n", w.Reason)

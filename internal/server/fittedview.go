@@ -3,6 +3,7 @@ package server
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"tautline/notebook"
@@ -119,13 +120,15 @@ func expected(e workbench.Expected, system unit.System, change bool) Doubted {
 // fitWhatIfView is what moving settings does on a fitted bow.
 type fitWhatIfView struct {
 	Progress
-	Changes  []string          `json:"changes" nullable:"false" doc:"What is moved, in words."`
-	Effects  []effectView      `json:"effects" nullable:"false"`
-	Parts    []partView        `json:"parts" nullable:"false" doc:"What each setting alone does, where more than one moved."`
-	InWindow bool              `json:"in_window" doc:"A bare shaft tells stiff from weak after the change."`
-	Reason   string            `json:"window_reason" doc:"Why it does not."`
-	Warnings []string          `json:"warnings" nullable:"false"`
-	Settings notebook.Settings `json:"settings" doc:"After the change, for the next set-up."`
+	Changes      []string          `json:"changes" nullable:"false" doc:"What is moved, in words."`
+	Effects      []effectView      `json:"effects" nullable:"false"`
+	Parts        []partView        `json:"parts" nullable:"false" doc:"What each setting alone does, where more than one moved."`
+	InWindow     bool              `json:"in_window" doc:"A bare shaft tells stiff from weak after the change."`
+	Reason       string            `json:"window_reason" doc:"Why it does not."`
+	HeightIn     bool              `json:"height_in_window" doc:"The change of the bare shaft's height can be told."`
+	HeightReason string            `json:"height_window_reason" doc:"Why it cannot."`
+	Warnings     []string          `json:"warnings" nullable:"false"`
+	Settings     notebook.Settings `json:"settings" doc:"After the change, for the next set-up."`
 }
 
 type effectView struct {
@@ -157,6 +160,7 @@ func (v *fitWhatIfView) fill(w workbench.Foreseen, system unit.System) {
 		}
 		v.Parts = append(v.Parts, part)
 	}
+	v.HeightIn, v.HeightReason = w.HeightInWindow, w.HeightReason
 	v.InWindow, v.Reason, v.Warnings, v.Settings = w.InWindow, w.Reason, someText(w.Warnings), w.Settings
 }
 
@@ -172,7 +176,7 @@ func viewEffects(list []workbench.Effect, system unit.System) []effectView {
 // saying is an effect in words and this person's units.
 func saying(e workbench.Effect, say func(float64) string) string {
 	switch d := e.Direction(); {
-	case d == 0 || e.Says == "no change" || e.Says == "no change to speak of" || e.Says == "cannot tell":
+	case d == 0 || e.Says == "no change" || e.Says == "no change to speak of" || strings.HasPrefix(e.Says, "cannot tell"):
 		return e.Says
 	case e.Quantity.Kind == workbench.QBare || e.Quantity.Kind == workbench.QGroup:
 		side := "left"
@@ -180,6 +184,10 @@ func saying(e workbench.Effect, say func(float64) string) string {
 			side = "right"
 		}
 		return say(math.Abs(e.Value)) + " to the " + side
+	case e.Quantity.Kind == workbench.QBareUp && d > 0:
+		return say(e.Value) + " higher"
+	case e.Quantity.Kind == workbench.QBareUp:
+		return say(-e.Value) + " lower"
 	case d > 0:
 		return say(e.Value) + " more"
 	}

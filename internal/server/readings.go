@@ -22,6 +22,7 @@ var readingKinds = map[notebook.Kind]string{
 	notebook.ReadDrawWeight:   "force",
 	notebook.ReadDrawForce:    "force",
 	notebook.ReadBareShaft:    "impact",
+	notebook.ReadBareUp:       "impact",
 	notebook.ReadGroupRight:   "impact",
 	notebook.ReadSightMark:    "setting",
 }

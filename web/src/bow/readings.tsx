@@ -12,10 +12,10 @@ interface KindInfo { kind: string; label: string; quantity?: string; words_only?
 interface Draft { id: string; kind: string; text: string; note: string; distance?: string }
 
 // What is measured on a bow as it stands; the rest has a meaning in a trial.
-const noted = ["brace_height", "nocking_point", "tiller", "string_length", "draw_weight", "speed", "bare_shaft_right", "group_centre_right", "sight_mark", "note"];
+const noted = ["brace_height", "nocking_point", "tiller", "string_length", "draw_weight", "speed", "bare_shaft_right", "bare_shaft_up", "group_centre_right", "sight_mark", "note"];
 
 // What is read at a distance, and at which usually.
-const far: Record<string, string> = { bare_shaft_right: "30 m", group_centre_right: "30 m", sight_mark: "30 m" };
+const far: Record<string, string> = { bare_shaft_right: "30 m", bare_shaft_up: "30 m", group_centre_right: "30 m", sight_mark: "30 m" };
 
 // Readings notes one reading outside of a trial and shows the latest ones.
 export function Readings({ bow, setup, changed }: { bow: string; setup: SetUpView; changed: () => void }) {
@@ -125,6 +125,7 @@ function edgeOf(settings: Tree, kind: string): string | undefined {
 function helpFor(kind: string, edge: string | undefined): string | undefined {
   if (kind === "brace_height") return `After at least five shots, ${edge === "button" ? "from the button, as on this set-up" : "from the grip's deepest point"}, square to the string.`;
   if (kind === "draw_weight") return "At your own draw length. Hook the scale where it cannot slip, face clear of string and limbs; let down slowly.";
+  if (kind === "bare_shaft_up") return "How far above the fletched group's centre the bare shafts' centre lies; lower is negative. Two readings with the nocking point 2 mm apart teach what it does on this bow. Powder the tail first: one that touches the rest says nothing. Short distance, wide backstop, clear range behind.";
   if (kind === "bare_shaft_right") return "How far right of the fletched group's centre the bare shafts' centre lies, at least three of each, tails taped to equal mass; left is negative. Short distance, wide backstop, clear range behind.";
   if (kind === "group_centre_right") return "How far right of the point of aim, the sight left as it was between readings; left is negative.";
   if (kind === "speed") return "Only with arrows at or above the maker's least mass; everyone behind the line.";

@@ -11,6 +11,6 @@ export interface Fit extends Progress {
   setup: string; parameters: Parameter[]; readings: FitReading[]; predictions: Doubted[]; next_readings: NextReading[]; kept: KeptFit[]; warnings: string[]; skipped: string[];
 }
 export interface Effect { change: Doubted; now: string; then: string; says: string; sure_ratio: number }
-export interface WhatIf extends Progress { changes: string[]; effects: Effect[]; in_window: boolean; window_reason: string; warnings: string[]; settings: Tree }
+export interface WhatIf extends Progress { changes: string[]; effects: Effect[]; in_window: boolean; window_reason: string; height_in_window: boolean; height_window_reason: string; warnings: string[]; settings: Tree }
 export interface Route { label: string; changes: string[]; settings: Setting[]; success_ratio: number; say: string; reached: Doubted; reversible: boolean; side_effects: Effect[]; warnings: string[] }
 export interface Advice extends Progress { routes: Route[]; withheld: string; notes: string[]; cautions: string[] }

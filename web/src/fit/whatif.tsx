@@ -10,6 +10,7 @@ import type { WhatIf } from "./types";
 // What is most often moved, with an example of how it is typed.
 const movable: [string, string, string][] = [
   ["brace_height.value", "brace height", "22.8 cm"], ["button.turns", "button, turns", "3"], ["centre_shot", "centre shot", "2 mm"],
+  ["nocking_point.value", "nocking point", "9 mm"], ["rest.height", "rest height above the pivot", "41 mm"], ["hook_below", "fingers' pull below the nocking point", "8 mm"], ["tiller", "tiller", "4 mm"],
   ["arrow.spine", "static spine", "550"], ["arrow.point_mass", "point mass", "120 gr"], ["arrow.mass", "whole arrow's mass", "340 gr"], ["draw.weight", "draw weight", "42 lbf"],
 ];
 
@@ -34,6 +35,7 @@ export function WhatIfCard({ id, units }: { id: string; units: string | null }) 
           {(w) => (w.state === "computing" ? <Computing of={w} what="Computing the change…" /> : (
             <>
               <Effects list={w.effects} label="What the change moves" />
+              {!w.height_in_window && w.height_window_reason && <Note>The height of a bare shaft cannot be told: {w.height_window_reason}.</Note>}
               {!w.in_window && <Note>After the change a bare shaft would not tell stiff from weak: {w.window_reason}.</Note>}
               {w.warnings.map((x) => <Note key={x} kind="warn">{x}</Note>)}
               <a class="button" href={changeLink(id, asked)}>Make this change</a>
