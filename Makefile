@@ -30,7 +30,7 @@ demo: build
 
 ## test: install what the tests need, then run everything
 test: test-packages check
-	go test ./...
+	go test -timeout 30m ./...
 
 ## check: format, types of the pages, vet, staticcheck and the import directions
 check: web
