@@ -270,12 +270,12 @@ func (b *browser) await(text string) {
 }
 
 // touchable demands that a cold finger finds every control: 48 px high (WCAG
-// 2.5.5 asks for 44). A chart's own surface and links inside sentences do not
+// 2.5.5 asks for 44); of a choice the whole label counts. A chart's own surface and links inside sentences do not
 // count.
 func touchable(b *browser, where string) {
 	b.t.Helper()
-	small, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](`[...document.querySelectorAll("main :is(button, input, select, textarea, summary, a.button)")]
-		.filter((e) => e.checkVisibility() && !e.matches("[type=file]") && e.getBoundingClientRect().height < 47.5).map((e) => e.outerHTML.slice(0, 120))`))
+	small, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](`[...document.querySelectorAll("main :is(button, input, select, textarea, summary, a.button, label.choice)")]
+		.filter((e) => e.checkVisibility() && !e.matches("[type=file], label.choice > input") && e.getBoundingClientRect().height < 47.5).map((e) => e.outerHTML.slice(0, 120))`))
 	if err != nil {
 		b.t.Fatal(err)
 	}

@@ -156,6 +156,7 @@ var free = []string{
 	"GET /api/v1/bows", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv",
 	"PUT /api/v1/recordings/{id}/sound", // bytes that no record names yet
 	"GET /api/v1/work/{id}",             // how far a calculation is, under an id that its caller made up
+	"POST /api/v1/groups/expect",        // from a typed spread; from another's arrows nothing, as from none
 	"POST /api/v1/groups/describe",      // of another's set-up: nothing, as for an empty one
 }
 
