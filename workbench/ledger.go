@@ -3,6 +3,7 @@ package workbench
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -212,8 +213,10 @@ func (l *Ledger) widen() {
 // each quantity that was read on the one before, its predicted change; speed
 // and draw weight themselves where they never were. The bands are for one
 // reading: the model's doubt, widened by the ledger so far, and the reading's
-// own. Stamps are the caller's.
-func (b BowRecords) Foretell(ctx context.Context, setup notebook.SetUp, hand arrow.Hand) ([]notebook.Forecast, error) {
+// own. With a fit, the bow is the fitted one, its doubt and the model's own error
+// included; what the fit's own misses widened is not widened twice. Stamps are
+// the caller's.
+func (b BowRecords) Foretell(ctx context.Context, setup notebook.SetUp, hand arrow.Hand, fit *KeptFit) ([]notebook.Forecast, error) {
 	read := map[Quantity]bool{}
 	var distances []unit.Length
 	for _, r := range b.Results() {
@@ -226,6 +229,16 @@ func (b BowRecords) Foretell(ctx context.Context, setup notebook.SetUp, hand arr
 	}
 	slices.Sort(distances)
 	distances = slices.Compact(distances)
+	if fit != nil {
+		out, err := b.foretellFitted(ctx, setup, read, *fit)
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		if err == nil {
+			rest, err := b.foretellRest(ctx, setup, hand, read)
+			return append(out, rest...), err
+		}
+	}
 	to, err := Probe(ctx, setup.Settings, hand, distances...)
 	if err != nil {
 		return nil, err
@@ -237,6 +250,70 @@ func (b BowRecords) Foretell(ctx context.Context, setup notebook.SetUp, hand arr
 		}
 	}
 	return b.seal(setup, read, from, to), nil
+}
+
+// KeptFit is a fit that the notebook keeps, ready to be asked.
+type KeptFit struct {
+	ID  notebook.ID
+	Bow *FittedBow
+}
+
+// foretellRest seals what a fit has no word for, the height of a group, by the
+// unfitted bows.
+func (b BowRecords) foretellRest(ctx context.Context, setup notebook.SetUp, hand arrow.Hand, read map[Quantity]bool) (out []notebook.Forecast, err error) {
+	if !slices.ContainsFunc(slices.Collect(maps.Keys(read)), func(q Quantity) bool { return q.Unit() == "" }) {
+		return nil, nil
+	}
+	all, err := b.Foretell(ctx, setup, hand, nil)
+	for _, f := range all {
+		if (Quantity{Kind: f.Kind}).Unit() == "" {
+			out = append(out, f)
+		}
+	}
+	return out, err
+}
+
+// foretellFitted seals what the fitted bow says.
+func (b BowRecords) foretellFitted(ctx context.Context, setup notebook.SetUp, read map[Quantity]bool, fit KeptFit) (out []notebook.Forecast, err error) {
+	ledger, scatter := b.Ledger(), b.scatter()
+	var changes, values []Quantity
+	for q := range read {
+		if q.Unit() != "" {
+			changes = append(changes, q)
+		}
+	}
+	for _, kind := range []string{OfSpeed, OfDrawWeight} {
+		if q := (Quantity{Kind: kind}); !read[q] {
+			values = append(values, q)
+		}
+	}
+	add := func(from notebook.ID, list []Expected, readings float64) {
+		for _, e := range list {
+			f := notebook.Forecast{Bow: setup.Bow, SetUp: setup.ID, From: from, Fit: fit.ID, Kind: e.Quantity.Kind}
+			widen := ledger.Widen[e.Quantity.Kind] / fit.Bow.widened(e.Quantity.Kind)
+			out = append(out, banded(f, e.Quantity, Estimate[float64]{e.Value, e.Low, e.High}, readings*readingSD(e.Quantity, scatter), widen))
+		}
+	}
+	if at := b.setUp(setup.Parent); at >= 0 && len(changes) > 0 {
+		shift, err := fit.Bow.Change(ctx, b.SetUps[at].Settings, setup.Settings, changes)
+		if err != nil {
+			return nil, err
+		}
+		add(setup.Parent, shift.Change, math.Sqrt2)
+	}
+	told, err := fit.Bow.Predict(ctx, setup.Settings, values)
+	if err != nil {
+		return nil, err
+	}
+	add("", told, 1)
+	sortForecasts(out)
+	return out, nil
+}
+
+func sortForecasts(list []notebook.Forecast) {
+	slices.SortFunc(list, func(a, c notebook.Forecast) int {
+		return strings.Compare(a.Kind+a.Distance.Text, c.Kind+c.Distance.Text)
+	})
 }
 
 func (b BowRecords) seal(setup notebook.SetUp, read map[Quantity]bool, from, to Shows) (out []notebook.Forecast) {
@@ -256,9 +333,7 @@ func (b BowRecords) seal(setup notebook.SetUp, read map[Quantity]bool, from, to 
 			out = append(out, banded(f, q, e, readingSD(q, scatter), ledger.Widen[kind]))
 		}
 	}
-	slices.SortFunc(out, func(a, c notebook.Forecast) int {
-		return strings.Compare(a.Kind+a.Distance.Text, c.Kind+c.Distance.Text)
-	})
+	sortForecasts(out)
 	return out
 }
 
@@ -291,21 +366,21 @@ func banded(f notebook.Forecast, q Quantity, e Estimate[float64], sd, widen floa
 }
 
 // ForetellTrial seals what a planned brace-height trial expects at its stops:
-// the square and the chronograph.
-func ForetellTrial(t notebook.Trial, plan BracePlan) (out []notebook.Forecast) {
+// the square and the chronograph. widen are the ledger's factors so far.
+func ForetellTrial(t notebook.Trial, plan BracePlan, widen map[string]float64) (out []notebook.Forecast) {
 	for i, stop := range plan.Plan.Stops {
 		base := notebook.Forecast{Bow: t.Bow, SetUp: t.SetUp, Level: forecastLevel}
 		brace := base
 		brace.Kind = kindOf(string(notebook.ReadBrace), t.ID, &i)
 		e := Estimate[float64]{float64(stop.Brace.Value), float64(stop.Brace.Low), float64(stop.Brace.High)}
 		if e.Low <= e.Value && e.Value <= e.High && !math.IsInf(e.High-e.Low, 0) {
-			out = append(out, banded(brace, Quantity{Kind: string(notebook.ReadBrace)}, e, usualDoubt[notebook.ReadBrace], 1))
+			out = append(out, banded(brace, Quantity{Kind: string(notebook.ReadBrace)}, e, usualDoubt[notebook.ReadBrace], widen[string(notebook.ReadBrace)]))
 		}
 		if i < len(plan.Predictions) {
 			speed, p := base, plan.Predictions[i]
 			speed.Kind = kindOf(OfSpeed, t.ID, &i)
 			span := p.Interval["speed_mps"]
-			out = append(out, banded(speed, Quantity{Kind: OfSpeed}, Estimate[float64]{p.Speed, span[0], span[1]}, usualDoubt[notebook.ReadSpeed], 1))
+			out = append(out, banded(speed, Quantity{Kind: OfSpeed}, Estimate[float64]{p.Speed, span[0], span[1]}, usualDoubt[notebook.ReadSpeed], widen[OfSpeed]))
 		}
 	}
 	return out

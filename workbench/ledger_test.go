@@ -70,6 +70,7 @@ func lchoose(n, k int) float64 {
 type sealed struct {
 	BowRecords
 	clock time.Time
+	fit   *KeptFit
 }
 
 func (b *sealed) stamp(id string) notebook.Stamp {
@@ -97,7 +98,7 @@ func (b *sealed) change(t *testing.T, id string, changes ...string) {
 	t.Helper()
 	last := b.SetUps[len(b.SetUps)-1]
 	next := notebook.SetUp{Stamp: b.stamp(id), Bow: "bow", Parent: last.ID, Settings: with(t, last.Settings, changes...)}
-	forecasts, err := b.Foretell(context.Background(), next, arrow.RightHanded)
+	forecasts, err := b.Foretell(context.Background(), next, arrow.RightHanded, b.fit)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -176,5 +177,67 @@ func TestMissesWiden(t *testing.T) {
 	l.widen()
 	if l.Widen["speed"] != 1 {
 		t.Errorf("good forecasts narrowed or widened the bands: %g", l.Widen["speed"])
+	}
+}
+
+// With a kept fit the change that is sealed is the fit's own, and says so; its
+// band is the fit's and that of two readings, in squares, and misses of
+// unfitted forecasts widen it as they widen others.
+func TestForecastsOfAFittedBow(t *testing.T) {
+	for _, missed := range []bool{false, true} {
+		b := newSealed(t)
+		b.fit = &KeptFit{"fit", heronFit()}
+		b.read("r1", "s0", notebook.ReadSpeed, 58.2)
+		if missed {
+			for i := range 8 {
+				f := notebook.Forecast{Stamp: b.stamp("m" + string(rune('a'+i))), SetUp: "s0", Kind: OfSpeed, Value: 70, Low: 68, High: 72}
+				b.Forecasts = append(b.Forecasts, f)
+			}
+			b.read("r2", "s0", notebook.ReadSpeed, 58.2)
+		}
+		widen := max(1, b.Ledger().Widen[OfSpeed])
+		if missed != (widen > 1.5) {
+			t.Fatalf("widened by %g", widen)
+		}
+		sealed := len(b.Forecasts)
+		b.change(t, "s1", "brace_height", "232 mm")
+		shift, err := heronFit().Change(context.Background(), b.SetUps[0].Settings, b.SetUps[1].Settings, []Quantity{{Kind: QSpeed}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := shift.Change[0]
+		for _, f := range b.Forecasts[sealed:] {
+			if f.Fit != "fit" {
+				t.Errorf("%s does not say that it is a fit's", f.Kind)
+			}
+			half := math.Hypot(widen/heronFit().widened(QSpeed)*(want.High-want.Value), z90*0.25*math.Sqrt2)
+			if f.Kind == OfSpeed && (f.Value != want.Value || math.Abs(f.High-f.Value-half) > 1e-9) {
+				t.Errorf("%+v; the fit says %g, half of the band is %g", f, want.Value, half)
+			}
+		}
+		if n := len(b.Forecasts) - sealed; n != 2 {
+			t.Errorf("%d sealed; wanted the change of speed and the draw weight", n)
+		}
+	}
+}
+
+// Misses widen what a trial is expected to show, too.
+func TestMissesWidenTrialForecasts(t *testing.T) {
+	plan, err := PlanBrace(context.Background(), heron(t), BraceAsk{TurnsPerStep: 5}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	plain, wide := ForetellTrial(notebook.Trial{}, plan, nil), ForetellTrial(notebook.Trial{}, plan, map[string]float64{OfSpeed: 2})
+	for i, f := range plain {
+		if ForecastKind(f) == OfSpeed {
+			half := f.High - f.Value
+			model := math.Sqrt(max(0, half*half-z90*z90*0.25*0.25))
+			half = math.Hypot(2*model, z90*0.25)
+			if math.Abs(wide[i].High-wide[i].Value-half) > 1e-9 {
+				t.Errorf("stop %d: half a band of %g, wanted %g", i, wide[i].High-wide[i].Value, half)
+			}
+		} else if wide[i] != f {
+			t.Errorf("%s changed", f.Kind)
+		}
 	}
 }

@@ -137,7 +137,7 @@ func (s *season) change(reason string, changes ...string) error {
 	if err := put(s.writer, s.book.SetUps(), next); err != nil {
 		return err
 	}
-	forecasts, err := s.Foretell(s.ctx, next, arrow.RightHanded)
+	forecasts, err := s.Foretell(s.ctx, next, arrow.RightHanded, nil)
 	if err != nil {
 		return err
 	}
@@ -267,7 +267,7 @@ func (s *season) trial() error {
 	if err := put(s.writer, s.book.Trials(), trial); err != nil {
 		return err
 	}
-	if err := s.seal(workbench.ForetellTrial(trial, plan)); err != nil {
+	if err := s.seal(workbench.ForetellTrial(trial, plan, s.Ledger().Widen)); err != nil {
 		return err
 	}
 	var readings []notebook.Reading

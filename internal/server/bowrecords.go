@@ -113,6 +113,14 @@ func (s *server) fittedBy(ctx context.Context, b workbench.BowRecords, hand note
 	return fittedBy{}
 }
 
+// kept is the fit for forecasts, nil for none.
+func (f fittedBy) kept() *workbench.KeptFit {
+	if f.bow == nil {
+		return nil
+	}
+	return &workbench.KeptFit{ID: f.record.ID, Bow: f.bow}
+}
+
 // says tells which bows stand behind a number.
 func (f fittedBy) says() string {
 	if f.bow == nil {

@@ -165,7 +165,7 @@ func (s *server) sealSetUp(whole context.Context, me notebook.Person, setup note
 		s.Log.WarnContext(ctx, "nothing sealed", "why", err)
 		return
 	}
-	forecasts, err := records.Foretell(ctx, setup, workbench.HandOf(me.Hand))
+	forecasts, err := records.Foretell(ctx, setup, workbench.HandOf(me.Hand), s.fittedBy(ctx, records, me.Hand).kept())
 	s.queue.leave()
 	if err != nil {
 		return // a bow without an arrow's mass, for one, has no forecast

@@ -97,7 +97,11 @@ func (s *server) putTrial(ctx context.Context, in *putTrialInput) (*kept[trialVi
 		return nil, err
 	}
 	if status == http.StatusCreated {
-		s.seal(ctx, me, workbench.ForetellTrial(stored, plan))
+		records, _, err := s.bowRecords(ctx, setup.Bow)
+		if err != nil {
+			return nil, err
+		}
+		s.seal(ctx, me, workbench.ForetellTrial(stored, plan, records.Ledger().Widen))
 	}
 	view, err := s.viewTrial(ctx, stored, systemOf(me))
 	return &kept[trialView]{Status: status, Body: view}, err
