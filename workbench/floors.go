@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 
+	"tautline/notebook"
 	"tautline/unit"
 )
 
@@ -33,6 +34,9 @@ func floorOf(key string, q Quantity) floor {
 		}
 		return unknown
 	}
+	if q.Kind == OfBareUp {
+		return heightFloor(group, float64(q.Distance/floorBare))
+	}
 	f, ok := floors[group][q.Kind]
 	if !ok {
 		f = floors[group]["*"]
@@ -43,6 +47,27 @@ func floorOf(key string, q Quantity) floor {
 		scale = float64(q.Distance / floorBare)
 	case OfRight, OfUp:
 		scale = float64(q.Distance / floorFar)
+	}
+	return floor{f.once * scale, f.per * scale}
+}
+
+// OfBareUp is how far above the fletched arrows a bare shaft lands. The slopes
+// are taken sideways, so for a height the floors stand for the whole effect.
+const OfBareUp = string(notebook.ReadBareUp)
+
+// heightFloor is what moving a part does to a bare shaft's height at 30 m, as
+// the vertical model has it with room to spare (docs/theory/vertical.md);
+// scale carries it to another distance. What is not listed must be shot again.
+func heightFloor(group string, scale float64) floor {
+	if group == "" || group == "sight_extension" || group == "button.turns" || group == "spring" {
+		return floor{}
+	}
+	f, ok := map[string]floor{
+		"nocking_point.value": {per: 60}, "rest.height": {per: 60}, "hook_below": {per: 25}, "pressure_point": {per: 20},
+		"tiller": {per: 5}, "brace_height.value": {once: 0.01, per: 8}, "rest.wire_reach": {per: 100}, "string": {once: 0.1}, "stabilisers": {once: 0.03},
+	}[group]
+	if !ok {
+		return unknown
 	}
 	return floor{f.once * scale, f.per * scale}
 }
