@@ -1,18 +1,16 @@
 package main
 
 import (
-	"encoding/json"
 	"math"
 	"os"
-	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
-
-	"github.com/evanw/esbuild/pkg/api"
 )
 
-type place struct{ X, Y float64 }
+type place struct {
+	X float64 `json:"x"`
+	Y float64 `json:"y"`
+}
 
 // photoSaid is what web/src/photo/check.ts measures; lengths on the face in
 // metres, but in centimetres in the exact case.
@@ -38,32 +36,12 @@ type photoSaid struct {
 // node. PHOTOS=n in the environment takes n pictures instead of 6.
 func measurePhotos(t *testing.T) photoSaid {
 	t.Helper()
-	node, err := exec.LookPath("node")
-	if err != nil {
-		t.Skip("no node here, which runs the pages' own mathematics: install Debian's package nodejs")
-	}
-	script := filepath.Join(t.TempDir(), "check.mjs")
-	built := api.Build(api.BuildOptions{
-		EntryPoints: []string{"../src/photo/check.ts"}, Outfile: script, Bundle: true, Write: true,
-		Format: api.FormatESModule, Platform: api.PlatformNode, Target: api.ES2022,
-	})
-	if len(built.Errors) > 0 {
-		t.Fatal(built.Errors[0].Text)
-	}
 	count := os.Getenv("PHOTOS")
 	if count == "" {
 		count = "6"
 	}
-	run := exec.CommandContext(t.Context(), node, script, count)
-	run.Stderr = os.Stderr
-	out, err := run.Output()
-	if err != nil {
-		t.Fatal(err)
-	}
 	var said photoSaid
-	if err := json.Unmarshal(out, &said); err != nil {
-		t.Fatalf("%v in %s", err, out)
-	}
+	inNode(t, "photo/check.ts", nil, &said, count)
 	return said
 }
 

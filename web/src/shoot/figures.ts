@@ -1,15 +1,13 @@
 import type { ShownEnd } from "../group/ends";
 import { isPlaced } from "../group/geometry";
 import type { Comparison } from "../group/types";
+import { enough } from "../trial/pairs";
 import type { Figure } from "../ui/chart";
 import type { Verdict } from "./api";
 import type { ShootPlan } from "./types";
 
 // The pictures of a verdict, as the chart draws them: everything in them
 // stands in the verdict or in the ends.
-
-// enough is the evidence that decides a comparison looked at as it goes.
-export const enough = 20;
 
 export function figuresOf(v: Verdict, plan: ShootPlan, ends: ShownEnd[]): Figure[] {
   const out: Figure[] = [];

@@ -92,7 +92,7 @@ function Stop({ view, bow, faces, setups, shot, ends, again, step }: Following &
   const after = done && (
     <>
       {problem && <Wrong problem={problem} />}
-      <StopNow view={view} shot={shot} step={step} />
+      <StopNow view={view} shot={shot} step={step} ends={ends} />
       {next
         ? <button type="button" class="main" onClick={onward}>Next stop{view.plan.hidden ? "" : `: ${next.changed ? next.set : next.label}`}</button>
         : <a class="button main" href={`/trials/${view.id}?view=verdict`}>That was the last stop: read the verdict</a>}
