@@ -15,6 +15,7 @@ type putBowInput struct {
 		Name  string         `json:"name" doc:"What its owner calls it." example:"Blue 68"`
 		Style notebook.Style `json:"style,omitempty" enum:"recurve,barebow" default:"recurve"`
 		Notes string         `json:"notes,omitempty"`
+		Owner notebook.ID    `json:"owner,omitempty" doc:"The archer, when someone who may work on all of theirs adds it; default you."`
 		At    time.Time      `json:"at,omitzero" doc:"When it was written down, by the writer's clock; default the id's time."`
 	}
 }
@@ -31,7 +32,14 @@ func (s *server) putBow(ctx context.Context, in *putBowInput) (*kept[notebook.Bo
 	if err != nil {
 		return nil, err
 	}
-	bow := notebook.Bow{Stamp: stamp, Owner: me.ID, Name: in.Body.Name, Style: in.Body.Style, Notes: in.Body.Notes, Version: 1}
+	owner := in.Body.Owner
+	if owner == "" {
+		owner = me.ID
+	}
+	if _, err := refers(ctx, s, s.Notebook.People(), "/owner", owner); err != nil {
+		return nil, err
+	}
+	bow := notebook.Bow{Stamp: stamp, Owner: owner, Name: in.Body.Name, Style: in.Body.Style, Notes: in.Body.Notes, Version: 1}
 	stored, status, err := keep(ctx, s.Notebook.Bows(), me.ID, bow)
 	if notebook.CodeOf(err) == notebook.Outdated {
 		stored, status, err = s.resentBow(ctx, bow, err)

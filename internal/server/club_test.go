@@ -215,11 +215,31 @@ func TestIntruder(t *testing.T) {
 			}
 		}
 	}
+	tried += c.bowsForOthers(t)
 	if after := snapshot(c.site); after != before {
 		t.Error("what strangers sent changed the notebook")
 	}
 	t.Logf("%d requests of strangers and readers", tried)
 	c.refusalsAreNoted(t)
+}
+
+// bowsForOthers: a bow is added for oneself, or for an archer who lets one work
+// on all of theirs; who may not even know of them does not learn it so.
+func (c *clubSite) bowsForOthers(t *testing.T) (tried int) {
+	t.Helper()
+	for _, try := range []struct {
+		who, archer string
+		status      int
+	}{
+		{"nobody", "ann", 401}, {"emil", "ann", 401}, {"ben", "ann", 422}, {"other coach", "ann", 422}, {"other coach", "ben", 403}, {"viewer", "ann", 403},
+		{"owner", "ann", 403}, {"ann", "coach", 403}, {"ann", "ben", 422}, {"coach", "ben", 422},
+	} {
+		r := c.as[try.who].do("PUT", "/api/v1/bows/"+id(), obj{"name": "slipped in", "style": "recurve", "owner": c.ids[try.archer]})
+		if tried++; r.status != try.status {
+			t.Errorf("%s adds a bow for %s: %d %s", try.who, try.archer, r.status, r.body)
+		}
+	}
+	return tried
 }
 
 // everyRoute: what is tried is all there is.
@@ -294,6 +314,21 @@ func TestCoachWorks(t *testing.T) {
 	share := c.as["ann"].do("GET", "/api/v1/shares", nil).want(200).at("rows").([]any)[0].(obj)["id"]
 	c.as["ann"].do("PUT", "/api/v1/retractions/"+id(), obj{"target": share}).want(201)
 	c.as["coach"].do("GET", "/api/v1/bows/"+bow, nil).want(404)
+}
+
+// A coach who may work on all of an archer's bows adds one: it is the archer's.
+func TestCoachAddsABow(t *testing.T) {
+	c := openClub(t)
+	bow := id()
+	body := obj{"name": "Heron 70", "style": "recurve", "owner": c.ids["ann"]}
+	r := c.as["coach"].do("PUT", "/api/v1/bows/"+bow, body).want(201)
+	if r.at("owner") != c.ids["ann"] || r.at("by") != c.ids["coach"] {
+		t.Errorf("the bow is %s", r.body)
+	}
+	c.as["coach"].do("PUT", "/api/v1/bows/"+bow, body).want(200)
+	c.as["coach"].do("PUT", "/api/v1/setups/"+id(), obj{"bow": bow, "reason": "as found", "settings": settings()}).want(201)
+	c.as["ann"].do("PUT", "/api/v1/bows/"+bow+"/about", obj{"name": "Heron 70, mine", "style": "recurve"}, "If-Match", `"1"`).want(200)
+	c.as["ben"].do("GET", "/api/v1/bows/"+bow, nil).want(404)
 }
 
 // T15: short, known and near passwords are refused, with the reason; an

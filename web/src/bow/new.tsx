@@ -1,4 +1,5 @@
 import { useState } from "preact/hooks";
+import { Whose } from "../club/whose";
 import { useDraft } from "../lib/draft";
 import type { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
@@ -40,6 +41,7 @@ export function NewBowPage() {
             <legend>Its name</legend>
             <Field label="What you call it" name="name" required value={form.name} placeholder="like Blue 68" onInput={(name) => setForm((f) => ({ ...f, name }))}
               error={nameless ? "The bow needs a name. Anything that tells it from your others." : save.problem?.at("name")} />
+            <Whose value={form.owner ?? ""} onInput={(owner) => setForm((f) => ({ ...f, owner: owner || undefined }))} error={save.problem?.at("owner")} />
             <Pick label="Shot as" value={form.style} options={[["recurve", "recurve", "with sight and clicker"], ["barebow", "barebow", "no sight"]]} onInput={(style) => setForm((f) => ({ ...f, style }))} />
           </fieldset>
           {byHeart.map((g) => <GroupFields key={g.title} group={g} {...fields} />)}
@@ -83,7 +85,7 @@ function useSave(form: NewBow, keepTime: (at: string) => void, clear: () => void
     if (view.errors.length > 0 || form.name.trim() === "") return showFirst();
     const at = form.at ?? new Date().toISOString();
     keepTime(at);
-    await storeBow(form.bow, { name: form.name.trim(), style: form.style, at });
+    await storeBow(form.bow, { name: form.name.trim(), style: form.style, owner: form.owner, at });
     await storeSetUp(form.setup, { bow: form.bow, settings, at });
     clear();
     replace(`/bows/${form.bow}`);

@@ -8,7 +8,7 @@ import { uuidv7 } from "../lib/uuid";
 
 // at is when saving was first tried: the ids are as old as the form, which may
 // have lain here for days.
-export interface BowFields { name: string; style: "recurve" | "barebow"; at: string }
+export interface BowFields { name: string; style: "recurve" | "barebow"; owner?: string; at: string }
 
 // storeBow stores a bow, or renames the one an earlier sending stored.
 export async function storeBow(id: string, fields: BowFields): Promise<void> {

@@ -8,9 +8,9 @@ import { uuidv7 } from "../lib/uuid";
 import { Choice, Field, Note } from "../ui/field";
 import { Answer, Wrong } from "../ui/states";
 import { day, useSend } from "./form";
+import type { Share } from "./whose";
 
 interface Known extends Person { role?: Role; disabled?: boolean }
-interface Share { id: string; archer: string; bow?: string; with: string; may: "read" | "work"; at: string }
 interface Link { id: string; name?: string; role?: Role; person?: string; expires: string; path?: string }
 
 const roles: [Exclude<Role, "">, string][] = [
