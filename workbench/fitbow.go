@@ -27,6 +27,22 @@ type FitAsk struct {
 	Misses map[string]float64
 	// Start is an earlier fit of the same bow to begin from; nil for none.
 	Start *FittedBow
+	// Turn, if not nil, is waited for before each piece of the fit, some tenth
+	// of a second, and its end is called after it: between them others compute.
+	Turn func(context.Context) (end func(), err error)
+}
+
+// inTurn does one piece of the fit.
+func (a FitAsk) inTurn(ctx context.Context, piece func() error) error {
+	if a.Turn == nil {
+		return piece()
+	}
+	end, err := a.Turn(ctx)
+	if err != nil {
+		return err
+	}
+	defer end()
+	return piece()
 }
 
 // FittedBow is one bow as its readings tell it: the generic family's most
@@ -78,7 +94,7 @@ func FitBow(ctx context.Context, ask FitAsk, progress func(float64)) (*FittedBow
 		copy(f.u, s.u)
 	}
 	for round := range fitRounds {
-		if err := f.rig.weigh(ctx, f.u, f.seen); err != nil {
+		if err := ask.inTurn(ctx, func() error { return f.rig.weigh(ctx, f.u, f.seen) }); err != nil {
 			return nil, err
 		}
 		if err := f.solve(ctx, func(part float64) { tell((float64(round) + part) / fitRounds) }); err != nil {
@@ -88,9 +104,10 @@ func FitBow(ctx context.Context, ask FitAsk, progress func(float64)) (*FittedBow
 			break
 		}
 	}
-	if err := f.settleDoubt(ctx); err != nil {
+	if err := ask.inTurn(ctx, func() error { return f.settleDoubt(ctx) }); err != nil {
 		return nil, understand(err)
 	}
+	f.ask.Start, f.ask.Turn = nil, nil // a fit holds no chain of those before it
 	f.judge()
 	tell(1)
 	return f, nil
@@ -157,7 +174,8 @@ func (f *FittedBow) solve(ctx context.Context, progress func(float64)) error {
 	n, m := len(f.seen), len(g.knobs)
 	var failed error
 	residuals := func(p, r []float64) {
-		v, _, err := g.values(ctx, p, list)
+		var v []float64
+		err := f.ask.inTurn(ctx, func() (err error) { v, _, err = g.values(ctx, p, list); return err })
 		if err != nil {
 			failed = err
 			r[0] = math.NaN()
@@ -170,7 +188,8 @@ func (f *FittedBow) solve(ctx context.Context, progress func(float64)) error {
 	}
 	jacobian := func(p []float64, j num.Matrix) {
 		clear(j.Data)
-		_, slopes, err := g.slopes(ctx, p, list, forward)
+		var slopes num.Matrix
+		err := f.ask.inTurn(ctx, func() (err error) { _, slopes, err = g.slopes(ctx, p, list, forward); return err })
 		if err != nil {
 			failed = err
 			j.Set(0, 0, math.NaN())

@@ -2,6 +2,7 @@ package workbench
 
 import (
 	"fmt"
+	"slices"
 
 	"tautline/notebook"
 	"tautline/unit"
@@ -18,7 +19,7 @@ func Observations(setups map[notebook.ID]notebook.SetUp, readings []notebook.Rea
 	}
 	at := stopReadings(readings, replaced)
 	for _, r := range readings {
-		if replaced[r.ID] || !fittable(r.Kind) {
+		if replaced[r.ID] || !Fittable(r.Kind) {
 			continue
 		}
 		setup, ok := setups[r.SetUp]
@@ -38,8 +39,17 @@ func Observations(setups map[notebook.ID]notebook.SetUp, readings []notebook.Rea
 	return out, skipped
 }
 
-// fittable kinds say something about the bow that the model can use.
-func fittable(k notebook.Kind) bool {
+// EnoughToFit reports whether the readings are as many as every bow of the
+// coverage study had (docs/theory/fit.md): a speed and a bare shaft.
+func EnoughToFit(list []Observation) bool {
+	has := func(kind string) bool {
+		return slices.ContainsFunc(list, func(o Observation) bool { return o.Quantity.Kind == kind })
+	}
+	return has(QSpeed) && has(QBare)
+}
+
+// Fittable kinds say something about the bow that the model can use.
+func Fittable(k notebook.Kind) bool {
 	switch k {
 	case notebook.ReadSpeed, notebook.ReadDrawWeight, notebook.ReadDrawForce, notebook.ReadBareShaft, notebook.ReadBareUp, notebook.ReadGroupRight,
 		notebook.ReadSightMark, notebook.ReadStringLength, notebook.ReadBrace:

@@ -155,6 +155,7 @@ func run(ctx context.Context, t *terminal, book *store.Store, o server.Config, l
 	if err != nil {
 		return errors.Join(err, listener.Close(), outside.close())
 	}
+	defer handler.Close()
 	if outside != nil {
 		outside.tell(t)
 	}

@@ -37,6 +37,7 @@ type work struct {
 	mu    sync.Mutex
 	share float64
 	asked time.Time
+	asks  int
 	value any
 	err   error
 }
@@ -45,6 +46,20 @@ func (w *work) tell(share float64) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.share = max(w.share, min(1, share))
+}
+
+// touch keeps the work going for a while.
+func (w *work) touch() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.asked = time.Now()
+}
+
+// askers is how often it was asked about.
+func (w *work) askers() int {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.asks
 }
 
 func (w *work) touched() time.Time {
@@ -83,13 +98,14 @@ func (ws *works) begin(key string, do func(context.Context, func(float64)) (any,
 		ws.byKey = map[string]*work{}
 	}
 	if w, ok := ws.byKey[key]; ok {
+		w.touch()
 		w.mu.Lock()
-		w.asked = time.Now()
+		w.asks++
 		w.mu.Unlock()
 		return w
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), longestWork)
-	w := &work{done: make(chan struct{}), cancel: cancel, asked: time.Now()}
+	w := &work{done: make(chan struct{}), cancel: cancel, asked: time.Now(), asks: 1}
 	ws.byKey[key] = w
 	if ws.order = append(ws.order, key); len(ws.order) > mostWorks {
 		ws.drop(ws.order[0])
@@ -122,6 +138,15 @@ func (ws *works) forget(key string) {
 	ws.mu.Lock()
 	defer ws.mu.Unlock()
 	ws.drop(key)
+}
+
+// stop cancels all.
+func (ws *works) stop() {
+	ws.mu.Lock()
+	defer ws.mu.Unlock()
+	for len(ws.order) > 0 {
+		ws.drop(ws.order[0])
+	}
 }
 
 // drop cancels and forgets; the lock is held.

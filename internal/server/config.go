@@ -61,7 +61,10 @@ type Config struct {
 	Log      *slog.Logger       // default: nothing is logged
 	Now      func() time.Time   // default time.Now; stamps what the server receives
 	NewID    func() notebook.ID // default notebook.NewID; names the owner of a new notebook
-	Limits   Limits
+	// RefitAfter is how long after a reading its bow is fitted anew, so that
+	// readings noted together make one fit; default 1 s, negative: never.
+	RefitAfter time.Duration
+	Limits     Limits
 }
 
 // validate reports what is missing.
@@ -87,6 +90,9 @@ func (c Config) withDefaults() Config {
 	}
 	if c.NewID == nil {
 		c.NewID = notebook.NewID
+	}
+	if c.RefitAfter == 0 {
+		c.RefitAfter = refitAfter
 	}
 	c.Limits = c.Limits.withDefaults()
 	return c

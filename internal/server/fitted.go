@@ -77,7 +77,17 @@ func (s *server) fitted(ctx context.Context, bow notebook.ID) (*workbench.Fitted
 	if err != nil {
 		return nil, in, Progress{}, err
 	}
-	f, how, err := background(ctx, s, "fit "+in.inputs, func(ctx context.Context, tell func(float64)) (*workbench.FittedBow, error) {
+	key, do := s.fitWork(bow, in, old)
+	f, how, err := background(ctx, s, key, do)
+	if err != nil {
+		return nil, in, how, noPrediction(ctx, err)
+	}
+	return f, in, how, nil
+}
+
+// fitWork is the fit as work for the background, with its key.
+func (s *server) fitWork(bow notebook.ID, in fitting, old []notebook.Fit) (key string, do func(context.Context, func(float64)) (*workbench.FittedBow, error)) {
+	return "fit " + in.inputs, func(ctx context.Context, tell func(float64)) (*workbench.FittedBow, error) {
 		for i := len(old) - 1; i >= 0; i-- {
 			if old[i].Inputs != in.inputs {
 				continue
@@ -93,11 +103,7 @@ func (s *server) fitted(ctx context.Context, bow notebook.ID) (*workbench.Fitted
 			s.fits.replace(string(bow), f)
 		}
 		return f, err
-	})
-	if err != nil {
-		return nil, in, how, noPrediction(ctx, err)
 	}
-	return f, in, how, nil
 }
 
 func (s *server) getFit(ctx context.Context, in *IDInput) (*found[fitView], error) {
@@ -171,16 +177,21 @@ func (s *server) putFit(ctx context.Context, in *putFitInput) (*kept[keptFitView
 	if err != nil {
 		return nil, err
 	}
-	content, err := f.Content()
+	record, err := s.fitRecord(stamp, f, about)
 	if err != nil {
 		return nil, err
 	}
-	record := notebook.Fit{Stamp: stamp, Bow: in.Body.Bow, SetUp: about.setup.ID, Readings: about.readings, Content: content, Program: s.Version, Inputs: about.inputs}
 	stored, status, err := keep(ctx, s.Notebook.Fits(), me.ID, record)
 	if err != nil {
 		return nil, err
 	}
 	return &kept[keptFitView]{Status: status, Body: keptFitView{stored.ID, stored.SetUp, stored.At, len(stored.Readings), stored.Program, true}}, nil
+}
+
+// fitRecord is a fit as it is kept, tied to the readings it saw.
+func (s *server) fitRecord(stamp notebook.Stamp, f *workbench.FittedBow, about fitting) (notebook.Fit, error) {
+	content, err := f.Content()
+	return notebook.Fit{Stamp: stamp, Bow: about.setup.Bow, SetUp: about.setup.ID, Readings: about.readings, Content: content, Program: s.Version, Inputs: about.inputs}, err
 }
 
 // fittedNow waits for the fit.

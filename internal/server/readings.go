@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"fmt"
+	"net/http"
 	"strconv"
 	"strings"
 	"time"
@@ -139,6 +140,9 @@ func (s *server) putReading(ctx context.Context, in *putReadingInput) (*kept[rea
 	stored, status, err := keep(ctx, s.Notebook.Readings(), me.ID, record)
 	if err != nil {
 		return nil, err
+	}
+	if status == http.StatusCreated {
+		s.refitFor(ctx, stored)
 	}
 	return &kept[readingView]{Status: status, Body: viewReading(stored, systemOf(me))}, nil
 }
@@ -287,10 +291,14 @@ func (s *server) putRetraction(ctx context.Context, in *putRetractionInput) (*ke
 	if err := s.retractable(ctx, record.Target); err != nil {
 		return nil, err
 	}
+	reading, notOne := fetch(ctx, s, s.Notebook.Readings(), string(record.Target))
 	stored, status, err := keep(ctx, s.Notebook.Retractions(), me.ID, record)
 	s.latest.forget()
 	if err != nil {
 		return nil, err
+	}
+	if notOne == nil && status == http.StatusCreated {
+		s.refitFor(ctx, reading)
 	}
 	return &kept[notebook.Retraction]{Status: status, Body: stored}, nil
 }

@@ -47,6 +47,7 @@ func TestResends(t *testing.T) {
 	steady := httptest.NewServer(h)
 	defer steady.Close()
 	defer func() {
+		h.Close()
 		if err := st.Close(); err != nil {
 			t.Error(err)
 		}

@@ -30,15 +30,29 @@ type server struct {
 	club     *club // nil without accounts
 	latest   latest
 	works    works
+	refits   refits
 	slopes   slopeShelf
 	mux      *http.ServeMux
 	app      *app
 	openAPI  []byte
 }
 
+// Server is the handler of the whole server.
+type Server struct {
+	http.Handler
+	server *server
+}
+
+// Close ends the work that goes on between requests, and waits for what writes
+// the notebook; close the notebook after it.
+func (s *Server) Close() {
+	s.server.works.stop()
+	s.server.refits.close()
+}
+
 // New builds the handler of the whole server: API, pages and help, behind
 // their guards.
-func New(c Config) (http.Handler, error) {
+func New(c Config) (*Server, error) {
 	if err := c.validate(); err != nil {
 		return nil, err
 	}
@@ -57,7 +71,7 @@ func New(c Config) (http.Handler, error) {
 		return nil, fmt.Errorf("server: describing the API: %w", err)
 	}
 	guarded := hardened(s.watched(knownHost(s.Hosts, sameOrigin(jsonOnly(s.admitted(s.mux))))))
-	return guarded, nil
+	return &Server{guarded, s}, nil
 }
 
 // describe starts the API's description. Its own documentation pages would

@@ -34,7 +34,7 @@ func open(t testing.TB, change ...func(*server.Config)) *site {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := server.Config{Notebook: st, Version: "test", Sheets: report.Maker{Notebook: st}, App: fstest.MapFS{
+	c := server.Config{Notebook: st, Version: "test", RefitAfter: -1, Sheets: report.Maker{Notebook: st}, App: fstest.MapFS{
 		"index.html": {Data: []byte("<!doctype html><title>Tautline</title>")},
 		"app.js":     {Data: []byte(strings.Repeat("console.log('pages');\n", 200))},
 	}}
@@ -48,6 +48,7 @@ func open(t testing.TB, change ...func(*server.Config)) *site {
 	srv := httptest.NewServer(h)
 	t.Cleanup(func() {
 		srv.Close()
+		h.Close()
 		if err := st.Close(); err != nil {
 			t.Error(err)
 		}

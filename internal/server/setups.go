@@ -79,7 +79,12 @@ func (s *server) keepSetUp(ctx context.Context, me notebook.Person, record noteb
 		return nil, err
 	}
 	if status == http.StatusCreated {
+		// A refit under way begins from the set-up before: the forecasts go first.
+		fitting := s.refits.stop(stored.Bow)
 		s.sealSetUp(ctx, me, stored)
+		if fitting {
+			s.refitBow(ctx, stored.Bow)
+		}
 	}
 	view := viewSetUp(stored, systemOf(me))
 	if record.Parent != "" {
