@@ -10,7 +10,7 @@ SHELL := /bin/bash
 # Debian packages that the tests need, and nothing else does.
 TEST_PACKAGES := chromium postgresql calculix-ccx python3-scipy poppler-utils strace fonts-dejavu-core
 
-.PHONY: build demo test check bench golden web test-packages clean
+.PHONY: build demo test check bench drills golden web test-packages clean
 
 ## build: the page bundle and the program, ./tautline
 build: web
@@ -43,6 +43,12 @@ check: web
 ## bench: how fast the things that must be fast are
 bench:
 	go test -run '^$$' -bench . -benchmem ./...
+
+## drills: what bad days do to a notebook, at full length (docs/drills.md); SEED=7 SCALE=0.1 DRILLS="D1 D2"
+SEED ?= 1
+SCALE ?= 1
+drills: test-packages web
+	go run ./internal/drill/run -seed $(SEED) -scale $(SCALE) $(DRILLS)
 
 ## golden: write the tables of the docs and the golden files anew (some minutes: two hundred random bows are fitted)
 golden:

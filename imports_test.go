@@ -36,6 +36,8 @@ var allowed = map[string][]string{
 	"internal/store":           {"notebook", "unit"},
 	"internal/store/storetest": {"notebook", "unit"},
 	"internal/store/pgtest":    {},
+	"internal/drill":           {"internal/store", "internal/store/pgtest", "notebook"},
+	"internal/drill/run":       {"internal/drill"},
 	"internal/figure":          {"unit"},
 	"internal/report":          append([]string{"workbench", "notebook", "internal/figure", "unit"}, science...),
 	"internal/demo":            append([]string{"workbench", "notebook", "internal/figure", "unit", "sound/soundtest", "examples"}, science...),
