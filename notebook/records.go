@@ -59,11 +59,14 @@ const (
 )
 
 // SetUp is one immutable state of all settings of a bow. Parent is the set-up
-// it was changed from, empty for the first.
+// it was changed from, empty for the first. Where two people changed the same
+// set-up without knowing of each other, both stand, and a later one that names
+// the other in Settles says what the bow is set to now.
 type SetUp struct {
 	Stamp
 	Bow      ID       `json:"bow"`
 	Parent   ID       `json:"parent,omitempty"`
+	Settles  []ID     `json:"settles,omitempty"`
 	Reason   string   `json:"reason"`
 	Settings Settings `json:"settings"`
 }

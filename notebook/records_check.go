@@ -42,10 +42,28 @@ func (s SetUp) Check() Problems {
 	if s.Parent == s.ID && s.ID != "" {
 		out = append(out, Error{Code: Invalid, Field: "/parent", Message: "a set-up cannot be made from itself", Hint: "give the new one a new id"})
 	}
+	out = append(out, s.checkSettles()...)
 	out = append(out, short(s.Reason, "/reason")...)
 	for _, p := range s.Settings.Check() {
 		p.Field = "/settings" + p.Field
 		out = append(out, p)
+	}
+	return out
+}
+
+// mostSettled is how many set-ups one can settle.
+const mostSettled = 100
+
+func (s SetUp) checkSettles() (out Problems) {
+	if len(s.Settles) > mostSettled {
+		return Problems{{Code: Invalid, Field: "/settles", Message: fmt.Sprintf("it settles %d set-ups at once", len(s.Settles)), Hint: fmt.Sprintf("name at most %d", mostSettled)}}
+	}
+	for i, other := range s.Settles {
+		field := fmt.Sprintf("/settles/%d", i)
+		out = append(out, refuse(other.Check(field))...)
+		if other == s.ID || other == s.Parent {
+			out = append(out, Error{Code: Invalid, Field: field, Message: "it is this set-up, or the one it was made from", Hint: "name only the others that it replaces"})
+		}
 	}
 	return out
 }

@@ -1,5 +1,7 @@
 package notebook
 
+import "strconv"
+
 // Noun names a kind of record in an export and in references between records.
 type Noun string
 
@@ -51,7 +53,11 @@ func (b Bow) Refers() []Reference { return b.refer(Reference{"/owner", PersonNou
 
 // Refers lists the records this one names.
 func (s SetUp) Refers() []Reference {
-	return s.refer(Reference{"/bow", BowNoun, s.Bow}, Reference{"/parent", SetUpNoun, s.Parent})
+	out := s.refer(Reference{"/bow", BowNoun, s.Bow}, Reference{"/parent", SetUpNoun, s.Parent})
+	for i, other := range s.Settles {
+		out = append(out, Reference{"/settles/" + strconv.Itoa(i), SetUpNoun, other})
+	}
+	return out
 }
 
 // Refers lists the records this one names.

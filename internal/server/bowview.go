@@ -14,6 +14,7 @@ type bowView struct {
 	Bow         notebook.Bow      `json:"bow"`
 	SetUp       *setUpView        `json:"setup,omitempty" doc:"The current set-up; absent before the first."`
 	SetUps      int               `json:"setups" doc:"How many set-ups it has had."`
+	Fork        *forkView         `json:"fork,omitempty" doc:"Where two people changed the same set-up without knowing of each other; absent when nobody has to choose. A PUT of a set-up with parent the one side and settles the others ends it; retracting that set-up opens it again."`
 	Brace       braceState        `json:"brace" doc:"Brace height against the limb maker's range."`
 	LastSession *notebook.Session `json:"last_session,omitempty"`
 	LastShot    time.Time         `json:"last_reading_at,omitzero" doc:"When something was last measured on this set-up."`
@@ -67,6 +68,9 @@ func (s *server) viewBow(ctx context.Context, bow notebook.Bow) (bowView, error)
 		if read, err = s.lastReadOn(ctx, current.SetUp); err != nil {
 			return v, err
 		}
+	}
+	if v.Fork, err = s.forkOf(ctx, bow.ID, setups); err != nil {
+		return v, err
 	}
 	v.LastShot = read.at
 	v.Brace = braceOf(v.SetUp, read.brace, system)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"slices"
+	"strconv"
 	"time"
 
 	"tautline/notebook"
@@ -16,6 +17,7 @@ type setUpView struct {
 	Shown map[string]Shown `json:"shown" doc:"Every quantity in this person's units, by JSON pointer into the settings." example:"{\"/brace_height/value\":{\"si\":0.225,\"unit\":\"m\",\"text\":\"225 mm\"}}"`
 	// Changes compare it with its parent.
 	Changes []notebook.Difference `json:"changes,omitempty" doc:"What changed from the set-up it was made from."`
+	Beside  []notebook.ID         `json:"beside,omitempty" doc:"Set-ups of the bow that its writer had not seen: received before it, neither its parent nor settled by it. All are kept; the bow's fork shows what is still open."`
 }
 
 func viewSetUp(r notebook.SetUp, system unit.System) setUpView {
@@ -26,6 +28,7 @@ func viewSetUp(r notebook.SetUp, system unit.System) setUpView {
 type putSetUpBody struct {
 	Bow      notebook.ID       `json:"bow" doc:"The bow's id." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
 	Parent   notebook.ID       `json:"parent,omitempty" doc:"The set-up it was changed from; absent for the first."`
+	Settles  []notebook.ID     `json:"settles,omitempty" doc:"Other sides of a fork that this set-up replaces: it says what the bow is set to now. See fork of GET /bows/{id}."`
 	Reason   string            `json:"reason,omitempty" doc:"Why the change." example:"quieter after the brace-height trial"`
 	At       time.Time         `json:"at,omitzero" doc:"When, by the writer's clock; default the id's time."`
 	Settings notebook.Settings `json:"settings" doc:"Everything set; texts with units, as typed."`
@@ -51,7 +54,7 @@ func (s *server) putSetUp(ctx context.Context, in *putSetUpInput) (*kept[setUpVi
 	if err != nil {
 		return nil, err
 	}
-	record := notebook.SetUp{Stamp: stamp, Bow: body.Bow, Parent: body.Parent, Reason: body.Reason, Settings: body.Settings}
+	record := notebook.SetUp{Stamp: stamp, Bow: body.Bow, Parent: body.Parent, Settles: body.Settles, Reason: body.Reason, Settings: body.Settings}
 	return s.keepSetUp(ctx, me, record)
 }
 
@@ -74,6 +77,9 @@ func (s *server) keepSetUp(ctx context.Context, me notebook.Person, record noteb
 		}
 		record.Settings = notebook.Carry(parent.Settings, record.Settings)
 	}
+	if err := s.checkSettles(ctx, record); err != nil {
+		return nil, err
+	}
 	stored, status, err := keep(ctx, s.Notebook.SetUps(), me.ID, record)
 	if err != nil {
 		return nil, err
@@ -92,7 +98,25 @@ func (s *server) keepSetUp(ctx context.Context, me notebook.Person, record noteb
 			return nil, err
 		}
 	}
+	if err := s.addBeside(ctx, &view); err != nil {
+		return nil, err
+	}
 	return &kept[setUpView]{Status: status, Body: view}, nil
+}
+
+// checkSettles demands that what a set-up settles is there, of the same bow.
+func (s *server) checkSettles(ctx context.Context, record notebook.SetUp) error {
+	for i, id := range record.Settles {
+		field := "/settles/" + strconv.Itoa(i)
+		other, err := refers(ctx, s, s.Notebook.SetUps(), field, id)
+		if err != nil {
+			return err
+		}
+		if other.Bow != record.Bow {
+			return &notebook.Error{Code: notebook.Invalid, Field: field, Message: "this set-up belongs to another bow", Hint: "name only sides of this bow's fork"}
+		}
+	}
+	return nil
 }
 
 func (s *server) getSetUp(ctx context.Context, in *IDInput) (*found[setUpView], error) {
@@ -114,6 +138,9 @@ func (s *server) getSetUp(ctx context.Context, in *IDInput) (*found[setUpView], 
 			return nil, err
 		}
 	}
+	if err := s.addBeside(ctx, &view); err != nil {
+		return nil, err
+	}
 	return &found[setUpView]{Body: view}, nil
 }
 
@@ -131,11 +158,16 @@ func (s *server) listSetUps(ctx context.Context, in *IDInput) (*found[rows[setUp
 	if err != nil {
 		return nil, err
 	}
+	beside, err := s.besides(ctx, bow.ID, records)
+	if err != nil {
+		return nil, err
+	}
 	byID := map[notebook.ID]notebook.Settings{}
 	out := found[rows[setUpView]]{Body: rows[setUpView]{Rows: []setUpView{}}}
 	for _, r := range records {
 		byID[r.ID] = r.Settings
 		view := viewSetUp(r, system)
+		view.Beside = beside[r.ID]
 		if before, ok := byID[r.Parent]; ok && r.Parent != "" {
 			if view.Changes, err = notebook.Diff(before, r.Settings); err != nil {
 				return nil, err

@@ -293,7 +293,23 @@ func (s *server) putChoice(ctx context.Context, in *putChoiceInput) (*kept[setUp
 		why = in.Body.Reason
 	}
 	record := notebook.SetUp{Stamp: stamp, Bow: t.Bow, Parent: setup.ID, Reason: why, Settings: settings}
+	if record.Settles, err = s.ownTries(ctx, record); err != nil {
+		return nil, err
+	}
 	return s.keepSetUp(ctx, me, record)
+}
+
+// ownTries are the open set-ups of the same person beside the one a trial began
+// with: who chooses another stop of a trial takes the former choice back, and
+// nobody has to be asked about it.
+func (s *server) ownTries(ctx context.Context, of notebook.SetUp) (out []notebook.ID, err error) {
+	setups, err := all(ctx, s, s.Notebook.SetUps(), notebook.Query{Bow: of.Bow})
+	for _, h := range notebook.Heads(setups, nil) {
+		if h.ID != of.Parent && h.By == of.By {
+			out = append(out, h.ID)
+		}
+	}
+	return out, err
 }
 
 // asField makes a stop that does not exist a fault of the field, not of the
