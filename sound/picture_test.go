@@ -4,10 +4,9 @@ import (
 	"bytes"
 	"context"
 	"math"
+	"reflect"
 	"slices"
 	"testing"
-
-	"github.com/google/go-cmp/cmp"
 
 	"tautline/sound"
 	"tautline/sound/soundtest"
@@ -186,8 +185,8 @@ func TestClipMeasuresAsListenDoes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d := cmp.Diff(s.Measures, c.Measure(s.Release, s.Impact)); d != "" {
-		t.Errorf("the clip says otherwise:\n%s", d)
+	if again := c.Measure(s.Release, s.Impact); !reflect.DeepEqual(s.Measures, again) {
+		t.Errorf("the clip says otherwise:\n%+v\n%+v", s.Measures, again)
 	}
 	d := c.Decay(s.Release, s.Impact, 0)
 	if d.Early != s.DecayEarly || len(d.Curve) < 20 || d.Curve[0] != 0 || math.IsInf(d.Noise, 0) {

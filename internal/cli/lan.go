@@ -12,7 +12,6 @@ import (
 	"strings"
 	"time"
 
-	"golang.org/x/sync/errgroup"
 	"rsc.io/qr"
 
 	"tautline/internal/server"
@@ -133,11 +132,16 @@ func (l *lan) serveAll(ctx context.Context, own net.Listener, h http.Handler, lo
 	if l == nil {
 		return server.Run(ctx, own, h, log)
 	}
-	all, ctx := errgroup.WithContext(ctx)
-	all.Go(func() error { return server.Run(ctx, own, h, log) })
-	all.Go(func() error { return server.Run(ctx, l.secure, h, log) })
-	all.Go(func() error { return server.Run(ctx, l.plain, trust.Door(l.page), log) })
-	return all.Wait()
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	ended := make(chan error, 3)
+	door := func(at net.Listener, h http.Handler) { ended <- server.Run(ctx, at, h, log) }
+	go door(own, h)
+	go door(l.secure, h)
+	go door(l.plain, trust.Door(l.page))
+	first := <-ended
+	stop() // one door alone is not what was promised
+	return errors.Join(first, <-ended, <-ended)
 }
 
 // drawn is a QR code for a terminal, two modules a character, with the quiet

@@ -9,13 +9,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"reflect"
 	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
-
-	"github.com/google/go-cmp/cmp"
 
 	"tautline/notebook"
 	"tautline/unit"
@@ -187,15 +186,15 @@ func keeps[T notebook.Record](t *testing.T, s notebook.Records[T], r T) {
 		t.Errorf("%T has no time of receiving", r)
 	}
 	got, err := s.Get(ctx, me, r.Stamped().ID)
-	if err != nil || !cmp.Equal(got, kept) {
-		t.Errorf("%T came back otherwise: %v\n%s", r, err, cmp.Diff(kept, got))
+	if err != nil || !reflect.DeepEqual(got, kept) {
+		t.Errorf("%T came back otherwise: %v\n%+v\n%+v", r, err, kept, got)
 	}
 	page, err := s.List(ctx, me, notebook.Query{Retracted: true})
-	if err != nil || len(page.Rows) != 1 || !cmp.Equal(page.Rows[0], kept) {
+	if err != nil || len(page.Rows) != 1 || !reflect.DeepEqual(page.Rows[0], kept) {
 		t.Errorf("%T is listed otherwise: %+v, %v", r, page.Rows, err)
 	}
-	if again := put(t, s, r, notebook.Already); !cmp.Equal(again, kept) {
-		t.Errorf("%T sent again became\n%s", r, cmp.Diff(kept, again))
+	if again := put(t, s, r, notebook.Already); !reflect.DeepEqual(again, kept) {
+		t.Errorf("%T sent again became\n%+v\n%+v", r, kept, again)
 	}
 }
 
