@@ -36,6 +36,7 @@ test: test-packages check
 check: web
 	@test -z "$$(gofmt -l $$(git ls-files '*.go'))" || { echo 'not formatted (gofmt -w):'; gofmt -l $$(git ls-files '*.go'); exit 1; }
 	cd web && npx --no-install tsc --noEmit
+	go mod verify
 	go vet ./...
 	go tool staticcheck ./...
 	go test -count=1 -run 'TestImport' .
@@ -54,6 +55,15 @@ drills: test-packages web
 golden:
 	TAUTLINE_LONG=1 go test $$(git grep -l 'flag.Bool("update"' -- '*_test.go' | xargs -n1 dirname | sort -u | sed 's|^|./|') -run Golden -update -timeout 60m
 
+## sbom: what is in the built program, as CycloneDX, with every licence's words
+sbom: build
+	go run ./internal/supply/sbom tautline > tautline.cdx.json
+
+## race: the tests of what works in parallel, under the race detector (half an hour on two cores)
+race: test-packages
+	go test -race -timeout 90m ./internal/store/... ./notebook ./workbench
+	go test -race -timeout 90m ./internal/server -mutations 20
+
 # apt only when something is missing, through sudo when not root.
 test-packages:
 	@missing=""; for p in $(TEST_PACKAGES); do dpkg -s "$$p" >/dev/null 2>&1 || missing="$$missing $$p"; done; \
@@ -65,4 +75,4 @@ test-packages:
 	fi
 
 clean:
-	rm -rf tautline web/dist/* web/node_modules
+	rm -rf tautline tautline.cdx.json web/dist/* web/node_modules

@@ -42,6 +42,8 @@ var allowed = map[string][]string{
 	"internal/report":          append([]string{"workbench", "notebook", "internal/figure", "unit"}, science...),
 	"internal/demo":            append([]string{"workbench", "notebook", "internal/figure", "unit", "sound/soundtest", "examples"}, science...),
 	"internal/trust":           {},
+	"internal/supply":          {},
+	"internal/supply/sbom":     {"internal/supply"},
 	"internal/server":          {"workbench", "notebook", "internal/report", "internal/figure", "unit", "docs", "web"},
 	"internal/cli":             {"*"},
 	"web/build":                {},
