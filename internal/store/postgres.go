@@ -94,12 +94,16 @@ func (postgres) assert(ctx context.Context, db *sql.DB) error {
 
 func (postgres) dialect() goose.Dialect { return goose.DialectPostgres }
 
-// migrations are SQLite's text with three words exchanged.
+// migrations are SQLite's text with some words exchanged; what SQLite has no
+// words for stands there as a comment.
 func (postgres) migrations(from fs.FS) fs.FS {
 	return reworded{from, strings.NewReplacer(
 		"INTEGER PRIMARY KEY AUTOINCREMENT", "BIGINT GENERATED ALWAYS AS IDENTITY PRIMARY KEY",
 		"INTEGER", "BIGINT",
 		"REAL", "DOUBLE PRECISION",
+		"-- in PostgreSQL: ", "",
+		"/* in PostgreSQL: ON audit */", "ON audit",
+		"BEGIN SELECT RAISE(ABORT, 'the log of who did what only grows'); END", "EXECUTE FUNCTION log_only_grows()",
 	)}
 }
 

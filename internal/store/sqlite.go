@@ -42,6 +42,8 @@ func openSQLite(path string, r role) (*sql.DB, error) {
 	switch r {
 	case writer:
 		q.Set("_txlock", "immediate")
+		q.Add("_pragma", "secure_delete(1)")      // what is deleted is overwritten, see Erase
+		q.Add("_pragma", "recursive_triggers(1)") // the log's triggers see a REPLACE too
 	case reader:
 		q.Add("_pragma", "query_only(1)")
 		conns = 4
