@@ -2,6 +2,7 @@ package notebook
 
 import (
 	"context"
+	"io"
 	"time"
 )
 
@@ -65,6 +66,7 @@ type Admission struct {
 
 // Accounts keeps who may log in. It is safe for concurrent use.
 type Accounts interface {
+	Leavers
 	// AccountFor finds an account by its login, AccountOf by its person; an
 	// error with code NotFound when there is none.
 	AccountFor(ctx context.Context, login string) (Account, error)
@@ -91,4 +93,23 @@ type Accounts interface {
 	// Note adds to the log; Log reads it backwards from before (0: the end).
 	Note(ctx context.Context, e ...AuditEntry) error
 	Log(ctx context.Context, before int64, limit int) ([]AuditEntry, error)
+}
+
+// Leavers lets people take along what is theirs, and be forgotten.
+type Leavers interface {
+	// Belongings counts what is a person's, by noun: their bows with all that
+	// was written on them, what they wrote of no bow, their shares.
+	Belongings(ctx context.Context, person ID) (map[Noun]int, error)
+	// ExportPerson writes it as an export that any notebook reads in. Others who
+	// wrote some of it are in it by number, not by name.
+	ExportPerson(ctx context.Context, person ID, w io.Writer) error
+	// Erase removes it with account, login and name. What the person wrote on
+	// others' bows stays, by a former member.
+	Erase(ctx context.Context, person ID) (Erasure, error)
+}
+
+// Erasure says what was taken out of a notebook with a person.
+type Erasure struct {
+	Removed  map[Noun]int `json:"removed"`
+	Reworded int          `json:"reworded"` // records of others in whose texts the name stood
 }

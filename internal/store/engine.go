@@ -25,6 +25,8 @@ type engine interface {
 	snapshot() *sql.TxOptions
 	// examine asks the database about itself.
 	examine(context.Context, *sql.DB, *Report) error
+	// overwrite leaves no byte of what was deleted in the database's files.
+	overwrite(context.Context, *Store) error
 	// copyTo writes the database as it stands to a SQLite file at path, and
 	// says how many rows of each kind it must hold at least.
 	copyTo(ctx context.Context, s *Store, path string) (rowCounts, error)

@@ -19,6 +19,12 @@ type shelf interface {
 	// dump calls each with every version of every record, oldest received
 	// first, which is the same order after an import.
 	dump(ctx context.Context, from asker, each func(record json.RawMessage) error) error
+	// gather adds what is a person's, along copies it into another notebook,
+	// remove deletes it, reword rewrites texts in what stays.
+	gather(ctx context.Context, from asker, b *belongings) error
+	along(ctx context.Context, from asker, to *sql.Tx, b *belongings) error
+	remove(ctx context.Context, tx *sql.Tx, ids []notebook.ID) error
+	reword(ctx context.Context, tx *sql.Tx, n *naming) (int, error)
 	// read decodes and checks a record.
 	read(raw json.RawMessage) (anyRecord, error)
 	// known says what storing the record would do.
@@ -63,8 +69,13 @@ func (k typed[T]) example() any {
 	return zero
 }
 
-func (k typed[T]) dump(ctx context.Context, from asker, each func(json.RawMessage) error) (err error) {
-	rows, err := from.QueryContext(ctx, "SELECT body FROM "+k.t.name+" ORDER BY received_utc, id, version")
+func (k typed[T]) dump(ctx context.Context, from asker, each func(json.RawMessage) error) error {
+	return k.dumpWhere(ctx, from, "1 = 1", nil, each)
+}
+
+// dumpWhere is dump for the rows of a condition.
+func (k typed[T]) dumpWhere(ctx context.Context, from asker, where string, args []any, each func(json.RawMessage) error) (err error) {
+	rows, err := from.QueryContext(ctx, "SELECT body FROM "+k.t.name+" WHERE "+where+" ORDER BY received_utc, id, version", args...)
 	if err != nil {
 		return translate(err, "the notebook could not be read")
 	}

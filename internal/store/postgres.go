@@ -170,6 +170,22 @@ func (postgres) examine(ctx context.Context, db *sql.DB, r *Report) error {
 	return nil
 }
 
+// overwrite writes every table anew without what was deleted. The server's own
+// journal holds the old bytes until it has gone round; only its administrator
+// can hasten that.
+func (postgres) overwrite(ctx context.Context, s *Store) error {
+	tables, err := tablesOf(ctx, s.write)
+	if err != nil {
+		return err
+	}
+	for _, t := range tables {
+		if _, err := s.write.ExecContext(ctx, "VACUUM (FULL) "+t); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // copyTo writes every row of one state into a new SQLite notebook, in order.
 func (postgres) copyTo(ctx context.Context, s *Store, path string) (before rowCounts, err error) {
 	to, err := Open(ctx, filepath.Dir(path), Options{Now: s.now})

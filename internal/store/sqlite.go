@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"net/url"
+	"time"
 
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/pressly/goose/v3"
@@ -58,6 +59,31 @@ func openSQLite(path string, r role) (*sql.DB, error) {
 	db.SetMaxOpenConns(conns)
 	db.SetMaxIdleConns(conns)
 	return db, nil
+}
+
+// overwrite writes the database anew without what was deleted, and empties the
+// journal. A reader may hold an old page of the journal for a moment.
+func (lite) overwrite(ctx context.Context, s *Store) error {
+	if _, err := s.write.ExecContext(ctx, "VACUUM"); err != nil {
+		return err
+	}
+	for wait := 10 * time.Millisecond; ; wait *= 2 {
+		var busy, pages, moved int
+		if err := s.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &pages, &moved); err != nil {
+			return err
+		}
+		if busy == 0 {
+			return nil
+		}
+		if wait > 5*time.Second {
+			return &notebook.Error{Code: notebook.Busy, Message: "the records are gone, but a long read keeps the journal from being emptied", Hint: "it is emptied when the notebook is next opened"}
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(wait):
+		}
+	}
 }
 
 // oldestEngine is the first SQLite without the WAL-reset race, which can

@@ -151,6 +151,9 @@ func (s *Store) open(ctx context.Context) (err error) {
 	}
 	s.tables()
 	s.blobs = blobs{store: s, dir: filepath.Join(s.dir, recordingsDir)}
+	if err := s.sweepLeaving(); err != nil {
+		return fileError(err)
+	}
 	return s.blobs.sweep(ctx, 24*time.Hour)
 }
 

@@ -122,6 +122,9 @@ func (s *Server) Database(ctx context.Context) (dsn string, err error) {
 	return s.dsn(name), err
 }
 
+// Data is the folder of the server's tables and journal.
+func (s *Server) Data() string { return filepath.Join(s.dir, "data") }
+
 // Kill ends the server at once, without a checkpoint, so that the next start
 // recovers from its log.
 func (s *Server) Kill() error {

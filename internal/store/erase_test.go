@@ -1,0 +1,314 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"tautline/internal/store/storetest"
+	"tautline/notebook"
+)
+
+// leaver is the invented person who goes.
+const leaver = "Ida Falkenstjerna"
+
+// small is a club of two archers and a coach. Ida's bow has every noun, some
+// of it by the coach; she wrote on Ben's bow, and Ben wrote of her.
+type small struct {
+	s        *Store
+	ida, ben storetest.Sample
+	idas     storetest.Rest
+	coach    notebook.Person
+	shared   notebook.Session // the coach's evening, of nobody's bow
+	helped   notebook.Reading // Ida's, on Ben's bow
+	told     notebook.Reading // Ben's, of Ida
+	coached  notebook.Reading // the coach's, on Ida's bow
+	ownFile  string
+}
+
+func put[T notebook.Record](t *testing.T, records notebook.Records[T], r T) T {
+	t.Helper()
+	kept, _, err := records.Put(context.Background(), r.Stamped().By, r)
+	if err != nil {
+		t.Fatalf("%T: %v", r, err)
+	}
+	return kept
+}
+
+func newSmall(t *testing.T, s *Store) small {
+	t.Helper()
+	ctx := context.Background()
+	c := small{s: s, ida: storetest.New(), ben: storetest.New()}
+	c.ida.Person.Name, c.ben.Person.Name, c.ida.Bow.Name = leaver, "Ben Osei", leaver+"'s Heron"
+	c.coach = storetest.New().Person
+	c.coach.Name, c.coach.Role = "Cora Lind", notebook.CoachRole
+	hash, size, err := s.Blobs().Add(ctx, strings.NewReader("RIFF said by "+leaver), 1000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.ownFile = hash
+	c.idas = storetest.RestOf(c.ida, hash, size)
+	c.idas.Share.With = c.coach.ID
+	put(t, s.People(), c.coach)
+	for _, x := range []storetest.Sample{c.ida, c.ben} {
+		put(t, s.People(), x.Person)
+		put(t, s.Bows(), x.Bow)
+		put(t, s.SetUps(), x.SetUp)
+		put(t, s.Trials(), x.Trial)
+		put(t, s.Readings(), x.Reading)
+	}
+	again := c.ida.Person
+	again.Name, again.Version = "Ida F. Falkenstjerna", 2
+	put(t, s.People(), again)
+	putRest(t, s, c.idas)
+	stamp := func(by notebook.ID) notebook.Stamp {
+		return notebook.Stamp{ID: notebook.NewID(), By: by, At: storetest.At}
+	}
+	c.shared = put(t, s.Sessions(), notebook.Session{Stamp: stamp(c.coach.ID), Place: "the hall", Note: "Ben's bow creaks"})
+	reading := func(x storetest.Sample, by notebook.ID, note string) notebook.Reading {
+		return put(t, s.Readings(), notebook.Reading{Stamp: stamp(by), Bow: x.Bow.ID, SetUp: x.SetUp.ID, Session: c.shared.ID, Kind: notebook.ReadBrace, Value: 0.221, Text: "22.1 cm", Note: note})
+	}
+	c.helped = reading(c.ben, c.ida.Person.ID, "held by me, IDA  falkenstjerna")
+	c.told = reading(c.ben, c.ben.Person.ID, "with "+leaver+", "+leaver+" and Ida")
+	c.coached = reading(c.ida, c.coach.ID, "checked")
+	if err := s.SaveAccount(ctx, notebook.Account{Person: c.ida.Person.ID, Login: "falkenstjerna", Hash: "x", Made: storetest.At}); err != nil {
+		t.Fatal(err)
+	}
+	for _, k := range []notebook.Credential{
+		{Kind: notebook.RecoveryCredential, Person: c.ida.Person.ID}, {Kind: notebook.InvitationCredential, By: c.ben.Person.ID, Name: leaver + ", Thursdays"},
+		{Kind: notebook.InvitationCredential, By: c.ben.Person.ID, Name: "Emil"},
+	} {
+		k.ID, k.Hash, k.Expires = notebook.NewID(), string(notebook.NewID()), time.Now().Add(time.Hour)
+		if err := s.SaveCredential(ctx, k); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return c
+}
+
+func putRest(t *testing.T, s *Store, r storetest.Rest) {
+	t.Helper()
+	put(t, s.Sessions(), r.Session)
+	put(t, s.Recordings(), r.Recording)
+	put(t, s.Events(), r.Event)
+	put(t, s.Verdicts(), r.Verdict)
+	put(t, s.Ends(), r.End)
+	put(t, s.Onsets(), r.Onsets)
+	put(t, s.Fits(), r.Fit)
+	put(t, s.Forecasts(), r.Forecast)
+	put(t, s.Rulings(), r.Ruling)
+	put(t, s.Shares(), r.Share)
+	put(t, s.Retractions(), r.Retraction)
+}
+
+// T27, GDPR 15 and 20: a person's export reads into a notebook of their own,
+// with everything on their bows, the recordings too, and nobody else's name.
+func TestExportPerson(t *testing.T) {
+	both(t, func(t *testing.T, s *Store) {
+		c, ctx := newSmall(t, s), context.Background()
+		var file bytes.Buffer
+		if err := s.ExportPerson(ctx, c.ida.Person.ID, &file); err != nil {
+			t.Fatal(err)
+		}
+		home := openWith(t, t.TempDir(), Options{})
+		move(t, file.Bytes(), home)
+		if r, err := home.Verify(ctx); err != nil || len(r.Problems) > 0 {
+			t.Errorf("at home: %+v, %v", r, err)
+		}
+		counts, err := s.Belongings(ctx, c.ida.Person.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		there, err := home.countRows(ctx, home.read)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for noun, n := range counts {
+			want := map[notebook.Noun]int{notebook.PersonNoun: 3, notebook.SessionNoun: 2}[noun] // two versions and the coach; the coach's evening
+			if want == 0 {
+				want = n
+			}
+			if there[string(noun)] != int64(want) {
+				t.Errorf("%d of noun %s came along, want %d", there[string(noun)], noun, want)
+			}
+		}
+		if first, err := home.People().List(ctx, "", notebook.Query{Limit: 1}); err != nil || len(first.Rows) != 1 || first.Rows[0].ID != c.ida.Person.ID {
+			t.Errorf("it would be the notebook of %+v, %v", first.Rows, err)
+		}
+		var all bytes.Buffer
+		if err := home.writeRecords(ctx, home.read, &all); err != nil {
+			t.Fatal(err)
+		}
+		for _, other := range []string{"Ben", "Osei", "Cora", "Lind", string(c.helped.ID), string(c.told.ID)} {
+			if strings.Contains(all.String(), other) {
+				t.Errorf("%s left with Ida", other)
+			}
+		}
+		if !strings.Contains(all.String(), string(c.coached.ID)) {
+			t.Error("what the coach wrote on her bow stayed behind")
+		}
+		if left, err := filepath.Glob(filepath.Join(s.Dir(), leaving+"*")); err != nil || len(left) > 0 {
+			t.Errorf("left over: %v, %v", left, err)
+		}
+	})
+}
+
+// T27, GDPR 17: after a person was erased the name stands nowhere in the bytes
+// of the database, its journal or the sound files; what others have is as it
+// was, but for the name in their texts.
+func TestErase(t *testing.T) {
+	both(t, func(t *testing.T, s *Store) {
+		c, ctx := newSmall(t, s), context.Background()
+		if holding(t, c) == nil {
+			t.Fatal("the search finds nothing while the name is there")
+		}
+		before := recordsOf(t, s)
+		done, err := s.Erase(ctx, c.ida.Person.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if done.Removed[notebook.BowNoun] != 1 || done.Removed[notebook.ReadingNoun] != 2 || done.Reworded != 2 {
+			t.Errorf("taken out: %+v", done)
+		}
+		if found := holding(t, c); found != nil {
+			t.Errorf("the name is still in %v", found)
+		}
+		if r, err := s.Verify(ctx); err != nil || len(r.Problems) > 0 {
+			t.Errorf("afterwards: %+v, %v", r, err)
+		}
+		checkRest(t, c, before)
+		if _, err := s.Erase(ctx, c.ida.Person.ID); err != nil {
+			t.Errorf("once more: %v", err)
+		}
+	})
+}
+
+// checkRest: what stays is what it was, but for the texts that held the name.
+func checkRest(t *testing.T, c small, before map[notebook.ID]string) {
+	t.Helper()
+	after := recordsOf(t, c.s)
+	for id, body := range after {
+		switch id {
+		case c.ida.Person.ID:
+			if !strings.Contains(body, FormerMember) || !strings.Contains(body, `"disabled":true`) {
+				t.Errorf("Ida is %s", body)
+			}
+		case c.helped.ID, c.told.ID:
+			if strings.Count(body, FormerMember) != strings.Count(strings.ToLower(strings.Join(strings.Fields(before[id]), " ")), strings.ToLower(leaver)) {
+				t.Errorf("%s became %s", before[id], body)
+			}
+			if !strings.Contains(body, `"value":0.221`) {
+				t.Errorf("the reading itself was changed: %s", body)
+			}
+		default:
+			if body != before[id] {
+				t.Errorf("%s became %s", before[id], body)
+			}
+		}
+	}
+	for _, id := range []notebook.ID{c.ben.Bow.ID, c.ben.Reading.ID, c.coach.ID, c.shared.ID} {
+		if after[id] == "" {
+			t.Errorf("%s of others is gone", before[id])
+		}
+	}
+	if _, err := os.Stat(c.s.blobs.path(c.ownFile)); err == nil {
+		t.Error("her recording is still there")
+	}
+	links, err := c.s.Credentials(context.Background(), notebook.InvitationCredential, "", time.Now())
+	if err != nil || len(links) != 1 || links[0].Name != "Emil" {
+		t.Errorf("links: %+v, %v", links, err)
+	}
+}
+
+// recordsOf is the last version of every record, as stored.
+func recordsOf(t *testing.T, s *Store) map[notebook.ID]string {
+	t.Helper()
+	out := map[notebook.ID]string{}
+	for _, k := range s.shelves() {
+		err := k.dump(context.Background(), s.read, func(raw json.RawMessage) error {
+			r, err := k.read(raw)
+			if err != nil {
+				return err
+			}
+			body, err := json.Marshal(r)
+			out[r.Stamped().ID] = string(body)
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	return out
+}
+
+// holding lists the files in whose bytes the name stands. Of PostgreSQL it
+// reads the tables after a checkpoint; its journal goes round in its own time.
+func holding(t *testing.T, c small) (found []string) {
+	t.Helper()
+	roots := []string{c.s.Dir()}
+	if _, ok := c.s.engine.(postgres); ok {
+		if _, err := c.s.write.Exec("CHECKPOINT"); err != nil {
+			t.Fatal(err)
+		}
+		var database string
+		if err := c.s.write.QueryRow("SELECT oid::text FROM pg_database WHERE datname = current_database()").Scan(&database); err != nil {
+			t.Fatal(err)
+		}
+		roots = append(roots, filepath.Join(started.Data(), "base", database))
+	}
+	for _, root := range roots {
+		err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() {
+				return ignoreGone(err)
+			}
+			body, err := os.ReadFile(path)
+			body = bytes.ToLower(body)
+			for _, name := range []string{"ida falkenstjerna", "falkenstjerna"} {
+				if bytes.Contains(body, []byte(name)) {
+					found = append(found, path)
+					break
+				}
+			}
+			return ignoreGone(err)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	return found
+}
+
+// ignoreGone: the server removes files while they are read.
+func ignoreGone(err error) error {
+	if os.IsNotExist(err) {
+		return nil
+	}
+	return err
+}
+
+// A name that was taken on shortly before leaving changes nobody's texts: who
+// goes cannot rewrite what others wrote.
+func TestNamesTakenOnToDoHarm(t *testing.T) {
+	s := openWith(t, t.TempDir(), Options{})
+	x, y := storetest.New(), storetest.New()
+	x.Person.Name = "Rob"
+	put(t, s.People(), x.Person)
+	x.Person.Name, x.Person.Version = "brace height", 2
+	put(t, s.People(), x.Person)
+	put(t, s.People(), y.Person)
+	put(t, s.Bows(), y.Bow)
+	put(t, s.SetUps(), y.SetUp)
+	put(t, s.Trials(), y.Trial)
+	y.Reading.Note = "brace height, as Rob said"
+	put(t, s.Readings(), y.Reading)
+	done, err := s.Erase(context.Background(), x.Person.ID)
+	if err != nil || done.Reworded != 0 {
+		t.Errorf("%+v, %v", done, err)
+	}
+}
