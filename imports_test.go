@@ -32,6 +32,7 @@ var allowed = map[string][]string{
 	"workbench":                append([]string{"notebook", "unit", "num"}, science...),
 	"docs":                     {},
 	"examples":                 {},
+	"examples/client":          {},
 	"web":                      {},
 	"internal/store":           {"notebook", "unit"},
 	"internal/store/storetest": {"notebook", "unit"},
