@@ -159,7 +159,7 @@ func (b *browser) plotted(n int) {
 // sent waits until nothing waits on the device.
 func (b *browser) sent() {
 	b.t.Helper()
-	b.do("the outbox empties", waitFor(`JSON.parse(localStorage.getItem("outbox") ?? "[]").length === 0`))
+	b.do("the outbox empties", waitFor(`document.querySelector("[data-unsent]")?.dataset.unsent === "0"`))
 }
 
 // TestPlotByTap plots an end with one touch an arrow and finds every place

@@ -336,7 +336,7 @@ func offlineOnset(n *notebook, b *browser, rec string) {
 	b.see("not yet sent")
 	n.start()
 	b.do("reload", chromedp.Reload())
-	b.do("all is sent", waitFor(`JSON.parse(localStorage.getItem("outbox") ?? "[]").length === 0`))
+	b.do("all is sent", waitFor(`document.querySelector("[data-unsent]")?.dataset.unsent === "0"`))
 	b.see("moved by 2.0 ms")
 	if after := n.heard(rec).Shots[0].At; math.Abs(after-before+0.001) > 2e-4 {
 		b.t.Errorf("the onset is at %g s, wanted a millisecond before %g", after, before)

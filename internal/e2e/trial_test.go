@@ -138,7 +138,7 @@ func powerCut(n *notebook, b *browser) {
 	b.shot("power-cut")
 	n.start()
 	b.do("reload", chromedp.Reload())
-	b.do("the outbox empties", waitFor(`JSON.parse(localStorage.getItem("outbox") ?? "[]").length === 0`))
+	b.do("the outbox empties", waitFor(`document.querySelector("[data-unsent]")?.dataset.unsent === "0"`))
 	b.see("Noted here")
 	b.do("all is sent", waitFor(`!document.body.innerText.includes("not yet sent")`))
 }

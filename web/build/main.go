@@ -4,11 +4,14 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/evanw/esbuild/pkg/api"
 )
@@ -30,6 +33,9 @@ func build(src, dist string) error {
 		return err
 	}
 	if err := addStatic(files, filepath.Join(src, "static")); err != nil {
+		return err
+	}
+	if files["parts.json"], err = partsOf(files); err != nil {
 		return err
 	}
 	for name, data := range files {
@@ -76,6 +82,19 @@ func bundle(src, dist string) (map[string][]byte, error) {
 		files[filepath.Base(f.Path)] = f.Contents
 	}
 	return files, nil
+}
+
+// partsOf lists the parts, so that a browser can keep all of them before they
+// are needed.
+func partsOf(files map[string][]byte) ([]byte, error) {
+	list := []string{}
+	for name := range files {
+		if strings.HasPrefix(name, "part-") {
+			list = append(list, "/"+name)
+		}
+	}
+	slices.Sort(list)
+	return json.Marshal(list)
 }
 
 func exists(path string) bool {

@@ -1,5 +1,5 @@
 import { render } from "preact";
-import { useEffect, useRef, useState } from "preact/hooks";
+import { useEffect, useRef } from "preact/hooks";
 import "./app.css";
 import "./club/club.css";
 import "./sound/sound.css";
@@ -8,7 +8,8 @@ import { BowPage, ChangePage, NewBowPage } from "./bow";
 import { GroupsPage, PlotPage, TablesPage } from "./group";
 import { useBarBow } from "./lib/bar";
 import { lazy } from "./lib/lazy";
-import { keepFlushing, refused, watchOutbox } from "./lib/http";
+import { openKept } from "./lib/kept";
+import { keepFlushing } from "./lib/outbox";
 import { AccountProvider, useAccount } from "./lib/account";
 import { earlyTheme, MeProvider } from "./lib/me";
 import { keepPages } from "./lib/shelf";
@@ -22,6 +23,7 @@ import { keepSending } from "./sound/sending";
 import { ForgivenessPage, HeightsPage, MarksPage, ShaftsPage, TargetPage } from "./target";
 import { PlanPage, TrialPage } from "./trial";
 import { Boundary } from "./ui/boundary";
+import { CopyLine, UnsentSpoken } from "./ui/copyline";
 
 const BowSoundPage = lazy(() => import("./sound").then((m) => m.BowSoundPage));
 const RecordingPage = lazy(() => import("./sound").then((m) => m.RecordingPage));
@@ -131,27 +133,27 @@ function Bar({ path }: { path: string }) {
       <a class="home" href="/">Tautline</a>
       {bow && <a class="which" href={`/bows/${bow.id}`} aria-current={here(`/bows/${bow.id}`)}>{bow.name}</a>}
       <Rolling />
-      <Unsent />
       <nav aria-label="Main">
         <a href="/" aria-current={here("/")}>Bench</a>
         {account?.person && <a href="/people" aria-current={here("/people")}>People</a>}
         <a href="/settings" aria-current={here("/settings")}>Settings</a>
       </nav>
+      <CopyLine />
+      <UnsentSpoken />
     </header>
   );
 }
 
-function Unsent() {
-  const [count, setCount] = useState({ wait: 0, back: 0 });
-  useEffect(() => watchOutbox((wait) => setCount({ wait, back: refused().length })), []);
-  const words = [count.wait > 0 && `${count.wait} not yet sent`, count.back > 0 && `${count.back} refused`].filter(Boolean).join(", ");
-  return <span role="status">{words && <a class="unsent" href="/unsent">{words}</a>}</span>;
+// begin draws the pages once it is known what this device keeps.
+async function begin(): Promise<void> {
+  earlyTheme();
+  await openKept();
+  const root = document.getElementById("app")!;
+  root.replaceChildren(); // what stood there for a browser without scripts
+  render(<AccountProvider><MeProvider><App /></MeProvider></AccountProvider>, root);
+  keepFlushing();
+  keepSending();
+  keepPages();
 }
 
-earlyTheme();
-keepFlushing();
-keepSending();
-keepPages();
-const root = document.getElementById("app")!;
-root.replaceChildren(); // what stood there for a browser without scripts
-render(<AccountProvider><MeProvider><App /></MeProvider></AccountProvider>, root);
+void begin();

@@ -22,18 +22,22 @@ addEventListener("fetch", (e) => {
   if (ours && (page || part.test(url.pathname))) event.respondWith(answer(request, page ? "/" : url.pathname));
 });
 
-// answer asks the notebook first, so that a new program never meets old pages.
+// patience is how long the notebook may take where the page is held already: a
+// phone with a network but far from the notebook waits a minute for nothing.
+const patience = 3000;
+
+// answer asks the notebook first, so that a new program seldom meets old
+// pages. A part's name changes with what is in it: what is held is right.
 async function answer(request: Request, name: string): Promise<Response> {
-  const held = await caches.open(shelf);
-  try {
-    const fresh = await fetch(request);
-    if (fresh.ok && (name !== "/" || isPage(fresh))) await held.put(name, fresh.clone());
-    return fresh;
-  } catch (e) {
-    const old = await held.match(name);
-    if (old) return old;
-    throw e;
-  }
+  const held = await caches.open(shelf), old = await held.match(name);
+  if (old && name.startsWith("/part-")) return old;
+  const fresh = fetch(request).then(async (r) => {
+    if (r.ok && (name !== "/" || isPage(r))) await held.put(name, r.clone());
+    return r;
+  });
+  if (!old) return fresh;
+  const late = new Promise<Response>((done) => { setTimeout(() => done(old), patience); });
+  return Promise.race([fresh.catch(() => old), late]);
 }
 
 const isPage = (r: Response): boolean => (r.headers.get("Content-Type") ?? "").startsWith("text/html");

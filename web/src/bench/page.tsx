@@ -1,5 +1,5 @@
 import { useState } from "preact/hooks";
-import { useGet, useLast } from "../lib/load";
+import { useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BenchView } from "../lib/types";
 import { Answer } from "../ui/states";
@@ -10,7 +10,7 @@ import { Doors, DemoBand, HalfTyped } from "./doors";
 export function BenchPage() {
   useTitle("Bench");
   const [away, setAway] = useState(false);
-  const bench = useLast("bench", String(away), useGet<BenchView>(`/bows${away ? "?archived=true" : ""}`));
+  const bench = useGet<BenchView>(`/bows${away ? "?archived=true" : ""}`);
   return (
     <Answer of={bench} what="Opening the notebook…">
       {(b) => b.bows.length === 0 && !away

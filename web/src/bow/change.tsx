@@ -39,7 +39,7 @@ interface Draft { setup: string; picked: string[]; typed: Typed; reason: string;
 export function ChangePage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value && `Change ${bow.value.bow.name}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return <Answer of={bow} what="Opening the bow…">{(v) => <ChangeForm key={v.setup?.setup.id ?? "first"} view={v} />}</Answer>;
 }
 

@@ -21,7 +21,7 @@ import { LedgerCard, WorkCard } from "../standing/cards";
 export function BowPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value?.bow.name);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return <Answer of={bow} what="Opening the bow…">{(view) => <Page view={view} changed={bow.again} />}</Answer>;
 }
 

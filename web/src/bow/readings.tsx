@@ -1,6 +1,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { useDraft } from "../lib/draft";
-import { api, record, sentence, waiting, watchOutbox, withdraw } from "../lib/http";
+import { api, sentence } from "../lib/http";
+import { record, waiting, watchOutbox, withdraw } from "../lib/outbox";
 import { allRows, asProblem, useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import type { ReadingView, Rows, SetUpView, Tree } from "../lib/types";

@@ -1,6 +1,7 @@
 import { useState } from "preact/hooks";
 import { useAccount, type Account } from "../lib/account";
-import { api, post, put, request, waiting } from "../lib/http";
+import { api, post, put, request } from "../lib/http";
+import { waiting } from "../lib/outbox";
 import { useGet } from "../lib/load";
 import { go, useTitle } from "../lib/route";
 import type { Rows } from "../lib/types";

@@ -1,7 +1,8 @@
 import { useState } from "preact/hooks";
 import { NumberTable } from "../bow/forecast";
 import { useBow } from "../lib/bar";
-import { api, get, record } from "../lib/http";
+import { api, get } from "../lib/http";
+import { record } from "../lib/outbox";
 import { asProblem, useGet } from "../lib/load";
 import { useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
@@ -19,7 +20,7 @@ import { WhatIfCard } from "./whatif";
 export function FitPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value && `${bow.value.bow.name} fitted`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return (
     <Answer of={bow} what="Opening the bow…">
       {(v) => (

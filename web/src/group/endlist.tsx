@@ -1,5 +1,5 @@
 import { useState } from "preact/hooks";
-import { dropRefused } from "../lib/http";
+import { dropRefused } from "../lib/outbox";
 import { when } from "../lib/words";
 import { Note } from "../ui/field";
 import { refusedEnds, type ShownEnd } from "./ends";

@@ -1,6 +1,7 @@
 import { useEffect, useState } from "preact/hooks";
-import { api, refused, waiting, watchOutbox } from "../lib/http";
-import { allRows, useLast, useLoaded, type Loaded } from "../lib/load";
+import { api } from "../lib/http";
+import { refused, waiting, watchOutbox } from "../lib/outbox";
+import { allRows, useLoaded, type Loaded } from "../lib/load";
 import { useTaken } from "./retract";
 import type { End, EndView } from "./types";
 
@@ -12,7 +13,7 @@ export interface ShownEnd { end: End; unsent?: boolean }
 // those taken back left out. Oldest first.
 export function useEnds(query: string, mine: (e: End) => boolean): Loaded<ShownEnd[]> & { ready: boolean } {
   const sent = useOutbox();
-  const loaded = useLast<EndView[]>("ends", query, useLoaded<EndView[]>(query, (signal) => allRows<EndView>(`/ends?${query}`, signal)));
+  const loaded = useLoaded<EndView[]>(query, (signal) => allRows<EndView>(`/ends?${query}`, signal), `/ends?${query}`);
   useEffect(() => { if (sent.turn > 0) loaded.again(); }, [sent.count]);
   const taken = useTaken();
   return { ...loaded, ready: loaded.value !== undefined || loaded.problem !== undefined, value: standing(loaded.value ?? [], mine, taken) };

@@ -1,6 +1,6 @@
 import { useBow } from "../lib/bar";
 import { api, post } from "../lib/http";
-import { useGet, useLast, useLoaded } from "../lib/load";
+import { useGet, useLoaded } from "../lib/load";
 import { useComma, useMe } from "../lib/me";
 import { go, useTitle } from "../lib/route";
 import type { BowView } from "../lib/types";
@@ -17,11 +17,11 @@ import { useFaces } from "./with";
 // GroupsPage shows what all ends of a bow tell, set-up by set-up, and compares
 // two of them.
 export function GroupsPage({ bowId }: { bowId: string }) {
-  const bow = useLast("bow", bowId, useGet<BowView>(`/bows/${bowId}`));
+  const bow = useGet<BowView>(`/bows/${bowId}`);
   const units = useMe().me?.person;
   const groups = useLoaded<{ groups: Group[] }>(units ? `${bowId}|${units.units}|${units.decimal_comma}` : null, (signal) => post(`${api}/groups/describe`, { bow: bowId }, signal));
   const faces = useFaces();
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   useTitle("Groups");
   return (
     <>

@@ -4,10 +4,11 @@ import { useBow } from "../lib/bar";
 import { useAwake } from "../lib/awake";
 import { useDraft } from "../lib/draft";
 import { lazy } from "../lib/lazy";
-import { useGet, useLast } from "../lib/load";
+import { useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BowView, Rows, Session, SetUpView } from "../lib/types";
 import { noPhoto } from "../photo/state";
+import { KeepingFirst } from "../settings/keeping";
 import { Field, Note } from "../ui/field";
 import { Answer } from "../ui/states";
 import { ArrowList, RingPad } from "./arrows";
@@ -25,9 +26,9 @@ const PhotoFace = lazy(photoPanel);
 
 // PlotPage plots ends of a bow outside of a trial.
 export function PlotPage({ bowId }: { bowId: string }) {
-  const bow = useLast("bow", bowId, useGet<BowView>(`/bows/${bowId}`));
+  const bow = useGet<BowView>(`/bows/${bowId}`);
   const faces = useFaces();
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   useTitle("Plot an end");
   return (
     <Answer of={bow} what="Opening the bow…">
@@ -42,7 +43,7 @@ export function PlotPage({ bowId }: { bowId: string }) {
 
 function Page({ view, setup, faces }: { view: BowView; setup: SetUpView; faces: Face[] }) {
   const id = view.bow.id;
-  const setups = useLast("setups", id, useGet<Rows<SetUpView>>(`/bows/${id}/setups`)).value?.rows ?? [setup];
+  const setups = useGet<Rows<SetUpView>>(`/bows/${id}/setups`).value?.rows ?? [setup];
   const sessions = useSessions(id).value?.rows ?? [];
   const today = ofToday(sessions);
   return (
@@ -90,6 +91,7 @@ export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follo
           : pictured ? <PhotoFace draft={draft} photo={photo} set={setPhoto} board={board} /> : <Board {...board} />}
         {face.zones.length === 0 && <p class="help">A line every 10 cm from the middle of the paper.</p>}
         <Acts p={p} after={after} />
+        <KeepingFirst />
       </div>
       <div>
         <ArrowList plot={p.plot} set={p.set} face={face} shaft={shaft} />
@@ -124,7 +126,7 @@ function Says({ p }: { p: Plotting }) {
         {open.corrects ? <strong>Correcting end {open.number}</strong> : <>End <strong>{open.number}</strong>, {open.impacts.length} of {plot.perEnd}</>}: {full && plot.picked < 0 && !open.corrects ? "complete" : saysNext(plot)}
       </p>
       <p class="visually-hidden" role="status">{p.said}</p>
-      {p.noRoom && <Note kind="bad">This device has no room left to keep the end. It is not lost while this page stays open: connect to the notebook so that what waits can go, then press End done again.</Note>}
+      {p.noRoom && <Note kind="bad">This device has no room left to keep what you note. It is not lost while this page stays open: connect to the notebook so that what waits can go.</Note>}
     </>
   );
 }

@@ -1,6 +1,8 @@
 import { useEffect, useState } from "preact/hooks";
 import { useDraft, type Update } from "../lib/draft";
-import { api, queue } from "../lib/http";
+import { api } from "../lib/http";
+import { keptTrouble, watchKept } from "../lib/kept";
+import { queue } from "../lib/outbox";
 import { uuidv7 } from "../lib/uuid";
 import { nextNumber, type ShownEnd } from "./ends";
 import { bodyOf, finish, isFull, leave, opened, place, unplotted, type Belongs, type Plot } from "./plotstate";
@@ -22,7 +24,7 @@ export const useOpenEnd = (key: string, given: Partial<Plot>) => useDraft<Plot>(
 // every tap. A finished end goes into the outbox at once.
 export function usePlotting(plot: Plot, setPlot: Update<Plot>, to: Belongs, ends: ShownEnd[]): Plotting {
   const [said, say] = useState("");
-  const [noRoom, setNoRoom] = useState(false);
+  const noRoom = useNoRoom();
   const number = nextNumber(ends);
   const full = isFull(plot);
   const idle = plot.open.impacts.length === 0 && !plot.open.corrects;
@@ -35,14 +37,8 @@ export function usePlotting(plot: Plot, setPlot: Update<Plot>, to: Belongs, ends
   const send = (now: Plot): Plot => {
     if (now.open.impacts.length === 0) return now;
     const { end, next } = finish(now, to, number);
-    try {
-      if (!to.trial && !now.open.corrects && !now.sessionKept) queue(`${api}/sessions/${now.session}`, { bow: to.bow, at: end.at, place: now.place.trim() || undefined });
-      queue(`${api}/ends/${end.id}`, bodyOf(end));
-    } catch {
-      setNoRoom(true); // the end stays open as it is
-      return now;
-    }
-    setNoRoom(false);
+    if (!to.trial && !now.open.corrects && !now.sessionKept) queue(`${api}/sessions/${now.session}`, { bow: to.bow, at: end.at, place: now.place.trim() || undefined });
+    queue(`${api}/ends/${end.id}`, bodyOf(end));
     say(saying(end));
     return { ...next, sessionKept: now.sessionKept || (!to.trial && !now.open.corrects) };
   };
@@ -61,6 +57,13 @@ export function usePlotting(plot: Plot, setPlot: Update<Plot>, to: Belongs, ends
     onPlace: (at) => onto((now) => place(now, at)), onRing: onto,
     leave: () => setPlot((now) => leave(now, number)),
   };
+}
+
+// useNoRoom tells that what is noted stands in memory only.
+function useNoRoom(): boolean {
+  const [none, set] = useState(keptTrouble() !== "");
+  useEffect(() => watchKept(() => set(keptTrouble() !== "")), []);
+  return none;
 }
 
 const saying = (end: End): string => (end.corrects ? `The correction of end ${end.number} is noted.` : `End ${end.number} is noted.`);

@@ -1,5 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
-import { api, queue, waiting, watchOutbox } from "../lib/http";
+import { api } from "../lib/http";
+import { queue, waiting, watchOutbox } from "../lib/outbox";
 import { uuidv7 } from "../lib/uuid";
 
 // Taking an end back takes it out of sight; it stays in the notebook, and

@@ -2,7 +2,7 @@ import { useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
 import { useDraft } from "../lib/draft";
 import { api, Problem, request } from "../lib/http";
-import { asProblem, useGet, useLast } from "../lib/load";
+import { asProblem, useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BowView, Rows, SetUpView } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
@@ -15,10 +15,10 @@ import { setUpWords, useFaces } from "./with";
 
 // TablesPage takes arrows in from a table and gives them out as one.
 export function TablesPage({ bowId }: { bowId: string }) {
-  const bow = useLast("bow", bowId, useGet<BowView>(`/bows/${bowId}`));
+  const bow = useGet<BowView>(`/bows/${bowId}`);
   const faces = useFaces();
   const setups = useGet<Rows<SetUpView>>(`/bows/${bowId}/setups`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   useTitle("Tables of arrows");
   return (
     <>

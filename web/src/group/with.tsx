@@ -1,5 +1,5 @@
 import type { ComponentChildren } from "preact";
-import { useGet, useLast } from "../lib/load";
+import { useGet } from "../lib/load";
 import type { Rows, Session, SetUpView } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
 import { when } from "../lib/words";
@@ -10,8 +10,8 @@ import type { Face } from "./types";
 // What an end was shot with: chosen once, kept, and out of the way. A list
 // that is out of reach leaves what was chosen as it is.
 
-export const useFaces = () => useLast<Rows<Face>>("faces", "all", useGet<Rows<Face>>("/faces"));
-export const useSessions = (bow: string) => useLast<Rows<Session>>("sessions", bow, useGet<Rows<Session>>(`/sessions?bow=${bow}&limit=500`));
+export const useFaces = () => useGet<Rows<Face>>("/faces");
+export const useSessions = (bow: string) => useGet<Rows<Session>>(`/sessions?bow=${bow}&limit=500`);
 
 // setUpWords names a set-up: its day and its reason.
 export const setUpWords = (s: SetUpView): string => `${when(s.setup.at)}${s.setup.reason ? `: ${s.setup.reason}` : ""}`;

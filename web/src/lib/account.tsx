@@ -1,6 +1,9 @@
 import { createContext, type ComponentChildren } from "preact";
 import { useContext, useEffect, useState } from "preact/hooks";
-import { api, get, Problem, writesAs } from "./http";
+import { keepDraft, readDraft } from "./draft";
+import { api, get, Problem } from "./http";
+import { writesAs } from "./outbox";
+import { forgetSeen, seesAs } from "./seen";
 
 // Who is logged in, in a notebook of several people. One person's own notebook
 // has no accounts, and nothing of this shows.
@@ -8,18 +11,34 @@ import { api, get, Problem, writesAs } from "./http";
 export interface Account { accounts: boolean; person?: string; login?: string; role?: Role; sessions: { began: string; expires: string }[] }
 export type Role = "" | "owner" | "coach" | "archer" | "viewer";
 
+const lastKey = "account:last";
+let who: string | undefined; // on this device, in this visit
+
 interface Held { account?: Account; set: (a: Account) => void; again: () => void }
 const Who = createContext<Held>({ set: () => undefined, again: () => undefined });
 
 export function AccountProvider({ children }: { children: ComponentChildren }) {
   const [account, setAccount] = useState<Account>();
-  const set = (a: Account) => { writesAs(a.person ?? ""); setAccount(a); };
+  const set = (a: Account) => {
+    if (who !== undefined && who !== (a.person ?? "")) forgetSeen();
+    who = a.person ?? "";
+    seesAs(who);
+    writesAs(who);
+    setAccount(a);
+    keepDraft(lastKey, a);
+  };
   const [turn, setTurn] = useState(0);
   const again = () => setTurn((n) => n + 1);
   useEffect(() => {
-    let timer = 0;
-    void get<Account>(`${api}/account`).then(set, (e) => { if (e instanceof Problem && e.offline) timer = setTimeout(again, 3000); });
-    return () => clearTimeout(timer);
+    let timer = 0, gone = false;
+    void get<Account>(`${api}/account`).then(set, (e) => {
+      if (gone || !(e instanceof Problem) || !e.offline) return;
+      const last = readDraft<Account>(lastKey); // out of reach: who it was
+      if (last && e.status === 0) set(last);
+      const look = () => { timer = setTimeout(() => (document.hidden ? look() : again()), 5000); };
+      look();
+    });
+    return () => { gone = true; clearTimeout(timer); };
   }, [turn]);
   useEffect(() => {
     addEventListener("loggedout", again);

@@ -1,7 +1,9 @@
 import { useEffect, useState } from "preact/hooks";
+import type { Bow, BowView } from "./types";
 
-// The bar says which bow a page is about: a page of a bow calls useBow.
-export interface BarBow { id: string; name: string }
+// The bar says which bow a page is about, what is on it and which session runs
+// today: a page of a bow calls useBow.
+export interface BarBow { id: string; name: string; setup?: { at: string; reason: string }; session?: { at: string; place?: string } }
 
 let shown: BarBow | null = null;
 const watchers = new Set<(b: BarBow | null) => void>();
@@ -11,14 +13,18 @@ function show(bow: BarBow | null): void {
   watchers.forEach((w) => w(bow));
 }
 
+function barOf(of: BowView | Bow): BarBow {
+  if (!("bow" in of)) return { id: of.id, name: of.name };
+  return { id: of.bow.id, name: of.bow.name, setup: of.setup?.setup, session: of.last_session };
+}
+
 // useBow shows a bow in the bar for as long as the page stands.
-export function useBow(bow: BarBow | undefined): void {
-  const id = bow?.id, name = bow?.name;
+export function useBow(of: BowView | Bow | undefined): void {
   useEffect(() => {
-    if (id === undefined || name === undefined) return;
-    show({ id, name });
+    if (of === undefined) return;
+    show(barOf(of));
     return () => show(null);
-  }, [id, name]);
+  }, [of]);
 }
 
 export function useBarBow(): BarBow | null {

@@ -1,10 +1,11 @@
 import { useCallback, useEffect, useRef, useState } from "preact/hooks";
+import { keep, kept, watchKept } from "./kept";
 
 const prefix = "draft:";
 
 export type Update<T> = (next: T | ((now: T) => T)) => void;
 
-// useDraft is a form's state that survives a reload, a crash of the tab and a
+// useDraft is a form's state that survives a reload, a killed browser and a
 // refused send. It is cleared only when the caller says that it is stored.
 // A form that nobody touched leaves no draft behind.
 export function useDraft<T>(key: string, initial: T): [T, Update<T>, () => void] {
@@ -34,43 +35,24 @@ export function useDraft<T>(key: string, initial: T): [T, Update<T>, () => void]
 
   // Another tab with the same form open: the last one typed in wins in both,
   // so that neither shows what is no longer kept.
-  useEffect(() => {
-    const follow = (e: StorageEvent) => {
-      if (e.key !== prefix + key) return;
-      latest.current = { key, value: readDraft<T>(key) ?? first.current };
-      setHeld(latest.current);
-    };
-    addEventListener("storage", follow);
-    return () => removeEventListener("storage", follow);
-  }, [key]);
+  useEffect(() => watchKept((keys, elsewhere) => {
+    if (!elsewhere || !keys.includes(prefix + key)) return;
+    latest.current = { key, value: readDraft<T>(key) ?? first.current };
+    setHeld(latest.current);
+  }), [key]);
 
   return [now.value, update, clear];
 }
 
-// readDraft gives what is kept under a key, if anything.
-export function readDraft<T>(key: string): T | undefined {
-  try {
-    const text = localStorage.getItem(prefix + key);
-    return text === null ? undefined : (JSON.parse(text) as T);
-  } catch {
-    return undefined; // private mode, or a draft of an older program
-  }
-}
+// readDraft gives what is kept under a key, if anything. It is not to be
+// changed in place.
+export const readDraft = <T>(key: string): T | undefined => kept<T>(prefix + key);
 
 // keepDraft keeps a form's state; without room the form still works, it only
 // does not survive a reload.
-export function keepDraft(key: string, value: unknown): void {
-  try {
-    localStorage.setItem(prefix + key, JSON.stringify(value));
-  } catch {
-    console.warn("Tautline: this browser keeps no drafts.");
-  }
-}
+export const keepDraft = (key: string, value: unknown): void => keep(prefix + key, value === undefined ? undefined : plain(value));
 
-export function dropDraft(key: string): void {
-  try {
-    localStorage.removeItem(prefix + key);
-  } catch {
-    console.warn("Tautline: this browser keeps no drafts.");
-  }
-}
+export const dropDraft = (key: string): void => keep(prefix + key, undefined);
+
+// plain is what JSON holds of a value: no absent fields, nothing shared.
+const plain = (value: unknown): unknown => JSON.parse(JSON.stringify(value));

@@ -1,5 +1,7 @@
-// Talking to the server: JSON in and out, problems as RFC 9457 says, and an
-// outbox for records that could not be sent.
+// Talking to the server: JSON in and out, problems as RFC 9457 says. Records
+// go through outbox.ts, which keeps what could not be sent.
+
+import { reached } from "./link";
 
 export interface FieldProblem { field: string; code?: string; message: string; hint?: string }
 
@@ -42,6 +44,8 @@ export function sentence(f: FieldProblem): string {
   return `${end} ${hint}${/[.?!]$/.test(hint) ? "" : "."}`;
 }
 
+const isTimeout = (signal: AbortSignal): boolean => (signal.reason as { name?: string } | undefined)?.name === "TimeoutError";
+
 async function toProblem(res: Response): Promise<Problem> {
   const body: any = await res.json().catch(() => ({}));
   return new Problem(res.status, body.title ?? res.statusText, body.detail ?? "", body.hint ?? "", body.errors ?? [], body);
@@ -57,9 +61,11 @@ export async function request<T>(method: string, path: string, body?: unknown, h
       signal: signal ?? null,
     });
   } catch (e) {
-    if (signal?.aborted) throw e;
+    if (signal?.aborted && !isTimeout(signal)) throw e;
+    reached(false);
     throw new Problem(0, "No answer", "The notebook does not answer. What you typed is kept on this device.", "Check that Tautline still runs and that this device reaches it, then try once more.", []);
   }
+  reached(res.status < 502);
   if (res.status === 401) dispatchEvent(new Event("loggedout"));
   if (!res.ok) throw await toProblem(res);
   return res.status === 204 ? (undefined as T) : ((await res.json()) as T);
@@ -67,138 +73,4 @@ export async function request<T>(method: string, path: string, body?: unknown, h
 
 export const get = <T>(path: string, signal?: AbortSignal) => request<T>("GET", path, undefined, {}, signal);
 export const post = <T>(path: string, body: unknown = {}, signal?: AbortSignal) => request<T>("POST", path, body, {}, signal);
-export const put = <T>(path: string, body: unknown, headers?: Record<string, string>) => request<T>("PUT", path, body, headers);
-
-// The outbox keeps records in order until the server has them. A record's
-// address holds its own id, so sending it twice is harmless.
-export interface Waiting { path: string; body: unknown; by?: string }
-const outboxKey = "outbox";
-const watchers = new Set<(n: number) => void>();
-
-// In a notebook of several people a record goes out only while its writer is
-// logged in on this device, whoever uses it in between.
-let writer = "";
-export function writesAs(person: string): void {
-  writer = person;
-  if (person) void flush();
-}
-
-const load = (): Waiting[] => list<Waiting>(outboxKey);
-
-function list<T>(key: string): T[] {
-  try {
-    const read: unknown = JSON.parse(localStorage.getItem(key) ?? "[]");
-    return Array.isArray(read) ? (read as T[]) : [];
-  } catch {
-    return [];
-  }
-}
-
-function save(list: Waiting[]): void {
-  localStorage.setItem(outboxKey, JSON.stringify(list));
-  tell();
-}
-
-// What waits apart from this list, since it is too large for it: recordings.
-let apart = 0;
-const senders: (() => void)[] = [];
-export function setApart(n: number): void {
-  if (n === apart) return;
-  apart = n;
-  tell();
-}
-
-// alsoSends has something else sent whenever the outbox is tried.
-export const alsoSends = (send: () => void): void => { senders.push(send); send(); };
-
-const count = () => load().length + apart;
-const tell = () => watchers.forEach((w) => w(count()));
-
-// waiting and refused are what stands between this device and the notebook.
-export const waiting = load;
-export const refused = (): Refused[] => list<Refused>(refusedKey);
-
-// A record that the notebook refused, with the reason, kept until it is
-// entered anew or thrown away by hand.
-export interface Refused extends Waiting { why: string; at: string }
-const refusedKey = "refused";
-
-export function dropRefused(at: number): void {
-  localStorage.setItem(refusedKey, JSON.stringify(refused().filter((_, i) => i !== at)));
-  tell();
-}
-
-export function watchOutbox(watch: (n: number) => void): () => void {
-  watchers.add(watch);
-  watch(count());
-  return () => { watchers.delete(watch); };
-}
-
-// record sends a record now, or keeps it for later when there is no answer.
-// It resolves to "sent" or "kept"; a refusal is thrown as a Problem.
-export async function record(path: string, body: unknown): Promise<"sent" | "kept"> {
-  if (load().length > 0) await flush();
-  try {
-    if (load().length > 0) throw new Problem(0, "", "", "", []);
-    await put(path, body);
-    return "sent";
-  } catch (e) {
-    if (!(e instanceof Problem) || !e.offline) throw e;
-    save([...load(), { path, body, by: writer || undefined }]);
-    return "kept";
-  }
-}
-
-// queue keeps a record for sending and returns at once: the page goes on while
-// the outbox empties in order. A refusal is put aside with its reason.
-export function queue(path: string, body: unknown): void {
-  save([...load(), { path, body, by: writer || undefined }]);
-  void flush();
-}
-
-// withdraw takes a record back out of the outbox; false when it has gone out.
-export function withdraw(path: string): boolean {
-  const list = load(), left = list.filter((w) => w.path !== path);
-  if (left.length < list.length) save(left);
-  return left.length < list.length;
-}
-
-let flushing = false;
-
-// flush sends what waits, oldest first; it stops at the first that gets no
-// answer. A record that the server refuses stays out of the way of the rest
-// and is reported.
-export async function flush(aside: (w: Waiting, p: Problem) => void = keepRefused): Promise<void> {
-  if (flushing) return;
-  flushing = true;
-  try {
-    for (let list = load(); list.length > 0; list = load()) {
-      const first = list[0]!;
-      if (first.by && first.by !== writer) return;
-      try {
-        await put(first.path, first.body);
-      } catch (e) {
-        if (!(e instanceof Problem) || e.offline) return;
-        aside(first, e);
-      }
-      save(load().filter((w) => w.path !== first.path)); // by name: another tab may send too
-    }
-  } finally {
-    flushing = false;
-  }
-}
-
-// keepRefused puts a refused record aside where nothing overwrites it.
-function keepRefused(w: Waiting, p: Problem): void {
-  const why = p.fields.length > 0 ? p.fields.map(sentence).join(" ") : p.message;
-  localStorage.setItem(refusedKey, JSON.stringify([...refused(), { ...w, why, at: new Date().toISOString() }]));
-}
-
-export function keepFlushing(): void {
-  const try_ = () => { void flush(); senders.forEach((s) => s()); };
-  addEventListener("online", try_);
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) try_(); });
-  addEventListener("storage", (e) => { if (e.key === outboxKey || e.key === refusedKey) tell(); });
-  setInterval(try_, 30_000);
-  try_();
-}
+export const put = <T>(path: string, body: unknown, headers?: Record<string, string>, signal?: AbortSignal) => request<T>("PUT", path, body, headers, signal);

@@ -1,56 +1,70 @@
 import { useEffect, useState } from "preact/hooks";
-import { keepDraft, readDraft } from "./draft";
 import { api, get, Problem } from "./http";
+import { showsOld } from "./link";
+import { keepSeen, seen } from "./seen";
 import type { Rows } from "./types";
 
 // Loaded is what a page asked for: nothing yet, an answer, or what went wrong.
-// An answer stays on the page while it is asked for again.
-export interface Loaded<T> { value?: T; problem?: Problem; again: () => void }
+// An answer stays on the page while it is asked for again. Out of reach it is
+// what this device saw last, and seen says when that was.
+export interface Loaded<T> { value?: T; problem?: Problem; seen?: string; again: () => void }
 
 export function asProblem(e: unknown): Problem {
   return e instanceof Problem ? e : new Problem(-1, "Something went wrong on this page", String(e), "Load the page anew.", []);
 }
 
+interface State<T> { key: string | null; value?: T; problem?: Problem; seen?: string }
+
+const slow = 1500; // ms without an answer after which what was seen last is shown
+
 // useLoaded asks when the key changes, when the window comes back into view
-// and, after no answer, every five seconds.
-export function useLoaded<T>(key: string | null, ask: (signal: AbortSignal) => Promise<T>): Loaded<T> {
-  const [state, setState] = useState<{ key: string | null; value?: T; problem?: Problem }>({ key });
+// and, after no answer, every five seconds while it is in sight. What it gets
+// is kept on this device under the name, if there is one.
+export function useLoaded<T>(key: string | null, ask: (signal: AbortSignal) => Promise<T>, name?: string): Loaded<T> {
+  const [state, setState] = useState<State<T>>({ key });
   const [turn, setTurn] = useState(0);
   useEffect(() => {
     if (key === null) return;
     const stop = new AbortController();
     let timer = 0;
-    ask(stop.signal).then((value) => setState({ key, value }), (e: unknown) => {
+    const old = async (problem?: Problem) => {
+      const last = name === undefined ? undefined : await seen<T>(name);
+      if (stop.signal.aborted) return;
+      setState((now) => (now.key === key && (now.value !== undefined || !last) ? { ...now, problem: problem ?? now.problem } : { key, problem, value: last?.value, seen: last?.at }));
+    };
+    const late = name === undefined ? 0 : setTimeout(() => void old(), slow);
+    ask(stop.signal).then((value) => {
+      clearTimeout(late);
+      setState({ key, value });
+      if (name !== undefined) keepSeen(name, value);
+    }, (e: unknown) => {
+      clearTimeout(late);
       if (stop.signal.aborted) return;
       const problem = asProblem(e);
-      setState((now) => (now.key === key ? { ...now, problem } : { key, problem }));
-      if (problem.offline) timer = setTimeout(() => setTurn((n) => n + 1), 5000);
+      if (problem.offline) {
+        void old(problem);
+        timer = setTimeout(() => { if (!document.hidden) setTurn((n) => n + 1); }, 5000);
+      } else setState((now) => (now.key === key ? { ...now, problem } : { key, problem }));
     });
-    return () => { stop.abort(); clearTimeout(timer); };
+    return () => { stop.abort(); clearTimeout(timer); clearTimeout(late); };
   }, [key, turn]);
   useEffect(() => {
-    const seen = () => { if (!document.hidden) setTurn((n) => n + 1); };
-    document.addEventListener("visibilitychange", seen);
-    return () => document.removeEventListener("visibilitychange", seen);
+    const look = () => { if (!document.hidden) setTurn((n) => n + 1); };
+    document.addEventListener("visibilitychange", look);
+    return () => document.removeEventListener("visibilitychange", look);
   }, []);
   const fresh = state.key === key ? state : { key };
+  useEffect(() => (fresh.seen === undefined ? undefined : showsOld(fresh.seen)), [fresh.seen]);
   return { ...fresh, again: () => setTurn((n) => n + 1) };
 }
 
-// useGet is useLoaded for one address below the API; null asks for nothing.
-export function useGet<T>(path: string | null): Loaded<T> {
-  return useLoaded<T>(path, (signal) => get<T>(api + path, signal));
-}
+// judged are answers that must not be taken for today's.
+const judged = /verdict|health/;
 
-// useLast keeps the answer as last seen on this device, one of a kind: a
-// reload at the range, out of the notebook's reach, still shows it. The page
-// says that it is the old view; verdicts are never kept.
-export function useLast<T>(kind: string, id: string, of: Loaded<T>): Loaded<T> {
-  const key = `${kind}:last`;
-  useEffect(() => { if (of.value !== undefined) keepDraft(key, { id, view: of.value }); }, [of.value]);
-  if (of.value !== undefined || !of.problem?.offline) return of;
-  const last = readDraft<{ id: string; view: T }>(key);
-  return last?.id === id ? { ...of, value: last.view } : of;
+// useGet is useLoaded for one address below the API, kept as last seen; null
+// asks for nothing.
+export function useGet<T>(path: string | null): Loaded<T> {
+  return useLoaded<T>(path, (signal) => get<T>(api + path, signal), path === null || judged.test(path) ? undefined : path);
 }
 
 // allRows follows a list through its pages.

@@ -2,6 +2,7 @@ import { createContext, type ComponentChildren } from "preact";
 import { useContext, useEffect, useState } from "preact/hooks";
 import { useAccount } from "./account";
 import { api, get, Problem } from "./http";
+import { keepSeen, seen } from "./seen";
 import type { Me, Theme } from "./types";
 
 // Who reads, in which units and colours. The theme is kept on the device too,
@@ -16,13 +17,17 @@ export function MeProvider({ children }: { children: ComponentChildren }) {
   const { account } = useAccount();
   const set = (next: Me) => { setMe(next); applyTheme(next.person.theme ?? ""); };
   useEffect(() => {
-    let timer = 0;
-    const load = () => void get<Me>(`${api}/me`).then(set, (e) => {
-      if (e instanceof Problem && e.offline) timer = setTimeout(load, 3000);
+    let timer = 0, gone = false;
+    const load = () => void get<Me>(`${api}/me`).then((m) => { set(m); keepSeen("/me", m); }, async (e) => {
+      if (!(e instanceof Problem) || !e.offline) return;
+      const last = await seen<Me>("/me");
+      if (last && !gone) setMe((now) => { if (!now) applyTheme(last.value.person.theme ?? ""); return now ?? last.value; });
+      const look = () => { timer = setTimeout(() => (document.hidden ? look() : load()), 5000); };
+      look();
     });
     if (!account || account.accounts && !account.person) return;
     load();
-    return () => clearTimeout(timer);
+    return () => { gone = true; clearTimeout(timer); };
   }, [account?.person, !account]);
   return <Whose.Provider value={{ me, set }}>{children}</Whose.Provider>;
 }

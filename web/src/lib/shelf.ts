@@ -14,11 +14,13 @@ export function keepPages(): void {
   navigator.serviceWorker.register(url).catch((e: unknown) => console.warn("Tautline: pages are not kept on this device.", e));
 }
 
-// keepParts keeps the parts that were loaded before the worker stood ready:
-// whoever opens the notebook for the first time and walks to the range has
-// them there.
+// keepParts keeps every part of the pages, opened before or not: whoever opens
+// the notebook once and walks to the range has all of it there. Parts of older
+// programs go.
 async function keepParts(): Promise<void> {
   const held = await caches.open("pages");
-  const loaded = performance.getEntriesByType("resource").map((e) => new URL(e.name)).filter((u) => u.origin === location.origin && /^\/part-[A-Z0-9]+\.(js|css)$/.test(u.pathname));
-  for (const { pathname } of loaded) if (!(await held.match(pathname))) await held.add(pathname).catch(() => undefined); // out of reach already: it comes when it is loaded again
+  const list = await fetch("/parts.json").then((r) => (r.ok ? (r.json() as Promise<string[]>) : [])).catch(() => [] as string[]);
+  if (list.length === 0) return; // out of reach: what is held stays
+  for (const name of list) if (!(await held.match(name))) await held.add(name).catch(() => undefined); // it comes when it is loaded
+  for (const { url } of await held.keys()) { const { pathname } = new URL(url); if (pathname.startsWith("/part-") && !list.includes(pathname)) await held.delete(pathname); }
 }

@@ -3,12 +3,21 @@ import type { Shown } from "./types";
 // when writes a moment the way people say it, in the device's own language of
 // dates.
 export function when(at: string, now: Date = new Date()): string {
-  const then = new Date(at);
-  const time = then.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const then = new Date(at), time = clock(at);
   const days = Math.round((midnight(now) - midnight(then)) / 86_400_000);
   if (days === 0) return `today, ${time}`;
   if (days === 1) return `yesterday, ${time}`;
   return then.toLocaleDateString([], { day: "numeric", month: "long", year: "numeric" });
+}
+
+// clock is the time of day.
+export const clock = (at: string): string => new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+
+// ago says how long since a moment, in the largest unit that fits.
+export function ago(at: string, now: Date = new Date()): string {
+  const minutes = Math.max(0, Math.round((now.getTime() - new Date(at).getTime()) / 60_000));
+  const [n, unit] = minutes < 90 ? [minutes, "minute"] : minutes < 36 * 60 ? [Math.round(minutes / 60), "hour"] : [Math.round(minutes / 1440), "day"];
+  return n === 0 ? "just now" : `${n} ${unit}${n === 1 ? "" : "s"} ago`;
 }
 
 const midnight = (d: Date) => new Date(d.getFullYear(), d.getMonth(), d.getDate()).getTime();

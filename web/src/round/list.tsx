@@ -1,4 +1,4 @@
-import { allRows, useGet, useLast, useLoaded } from "../lib/load";
+import { allRows, useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
 import type { BenchView, BowView, ReadingView } from "../lib/types";
@@ -10,7 +10,7 @@ import { LastDone } from "./page";
 // RoundsPage lists every bow of the bench with what was last read on it.
 export function RoundsPage() {
   useTitle("Round");
-  const bench = useLast("bench", "false", useGet<BenchView>("/bows"));
+  const bench = useGet<BenchView>("/bows");
   return (
     <>
       <h1>Round</h1>
@@ -26,8 +26,8 @@ export function RoundsPage() {
 function Bows({ bows }: { bows: BowView[] }) {
   const units = useMe().me?.person.units;
   const asked = useLoaded<Record<string, LastRead>>(`${bows.map((v) => v.bow.id).join()}|${units}|round`, async (signal) =>
-    Object.fromEntries(await Promise.all(bows.map(async (v) => [v.bow.id, lastRead(await allRows<ReadingView>(`/readings?bow=${v.bow.id}`, signal))] as const))));
-  const last = useLast("round", "all", asked).value;
+    Object.fromEntries(await Promise.all(bows.map(async (v) => [v.bow.id, lastRead(await allRows<ReadingView>(`/readings?bow=${v.bow.id}`, signal))] as const))), "/readings last of every bow");
+  const last = asked.value;
   const labels = `/sheets/label/${bows[0]!.bow.id}${bows.length > 1 ? `?also=${bows.slice(1).map((v) => v.bow.id).join()}` : ""}`;
   return (
     <>

@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
 import { useDraft } from "../lib/draft";
-import { allRows, asProblem, useGet, useLast, useLoaded } from "../lib/load";
+import { allRows, asProblem, useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import { go, useTitle } from "../lib/route";
 import type { BenchView, BowView, ReadingView, SetUpView } from "../lib/types";
@@ -17,7 +17,7 @@ let done: Done | undefined;
 // RoundPage reads one bow of a round: three fields and one button that goes
 // on to the next bow.
 export function RoundPage({ id }: { id: string }) {
-  const bench = useLast("bench", "false", useGet<BenchView>("/bows"));
+  const bench = useGet<BenchView>("/bows");
   return (
     <Answer of={bench} what="Opening the notebook…">
       {(b) => {
@@ -42,7 +42,7 @@ function NoBow() {
 
 function OneBow({ of, at, count, next }: { of: BowView; at: number; count: number; next: BowView }) {
   useTitle(`Round: ${of.bow.name}`);
-  useBow(of.bow);
+  useBow(of);
   return (
     <>
       <p class="crumb"><a href="/round">Round</a> <span class="num">bow {at + 1} of {count}</span></p>
@@ -125,7 +125,7 @@ function onEnter(e: KeyboardEvent): void {
 // notebook is out of reach.
 function useLastRead(bow: string): LastRead | undefined {
   const units = useMe().me?.person.units;
-  const asked = useLoaded<LastRead>(`${bow}|${units}|round`, async (signal) => lastRead(await allRows<ReadingView>(`/readings?bow=${bow}`, signal)));
+  const asked = useLoaded<LastRead>(`${bow}|${units}|round`, async (signal) => lastRead(await allRows<ReadingView>(`/readings?bow=${bow}`, signal)), `/readings?bow=${bow} last`);
   return asked.value ?? (asked.problem ? {} : undefined);
 }
 

@@ -1,4 +1,5 @@
-import { api, record, sentence, withdraw } from "../lib/http";
+import { api, sentence } from "../lib/http";
+import { record, withdraw } from "../lib/outbox";
 import { asProblem } from "../lib/load";
 import type { SetUpView, Tree } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
@@ -25,9 +26,9 @@ const edgeOf = (settings: Tree) => ((settings.brace_height as { from?: string } 
 // the reason; the others are kept.
 export async function saveAll(draft: Draft, bow: string, setup: SetUpView): Promise<Outcome> {
   const out: Outcome = { ids: [], kept: false, errors: {} };
-  for (const { kind } of kinds) {
+  await Promise.all(kinds.map(async ({ kind }) => { // all written down before the first answer
     const text = draft.texts[kind].trim();
-    if (!text) continue;
+    if (!text) return;
     const edge = kind === "brace_height" ? edgeOf(setup.setup.settings) : undefined;
     try {
       const how = await record(`${api}/readings/${draft.ids[kind]}`, { bow, setup: setup.setup.id, kind, text, edge, at: draft.at });
@@ -37,7 +38,7 @@ export async function saveAll(draft: Draft, bow: string, setup: SetUpView): Prom
       const p = asProblem(e);
       out.errors[kind] = p.fields[0] ? sentence(p.fields[0]) : p.message;
     }
-  }
+  }));
   return out;
 }
 

@@ -8,6 +8,7 @@ import { useTitle } from "../lib/route";
 import type { Me, Person, Theme, Units } from "../lib/types";
 import { Field, Note, Pick } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
+import { Keeping } from "./keeping";
 
 type Wish = Pick<Person, "name" | "hand" | "units"> & { decimal_comma: boolean; theme: Theme };
 type Pick<T, K extends keyof T> = { [P in K]: T[P] };
@@ -25,6 +26,7 @@ export function SettingsPage() {
       <h1>Settings</h1>
       {me ? <SettingsForm key={me.person.version} me={me} /> : <Waits what="Asking the notebook…" />}
       {account?.person && <p><a class="button" href="/account">Your account: password, devices, tokens</a></p>}
+      <Keeping />
       <Program />
     </>
   );

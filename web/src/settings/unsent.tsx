@@ -1,10 +1,11 @@
 import { useEffect, useState } from "preact/hooks";
-import { dropRefused, flush, refused, waiting, watchOutbox, type Waiting } from "../lib/http";
+import { dropRefused, flush, parcel, refused, sendAgain, unpack, waiting, watchOutbox, type Waiting } from "../lib/outbox";
 import { saveFile } from "../lib/file";
 import { useTitle } from "../lib/route";
 import { KeptTake, useTakes } from "../sound/recorder";
 import { when } from "../lib/words";
 import { Note } from "../ui/field";
+import { Keeping } from "./keeping";
 
 // UnsentPage lists what this device still holds for the notebook: what waits
 // for an answer, and what the notebook refused, with the reason.
@@ -31,11 +32,13 @@ export function UnsentPage() {
         </section>
       )}
       {sounds.length > 0 && <section class="card"><h2>Recordings</h2>{sounds.map((t) => <KeptTake key={t.id} take={t} />)}</section>}
-      <Keeping list={[...list, ...back]} />
+      <Parcels some={list.length + back.length > 0} />
+      <Keeping />
       {back.length > 0 && (
         <section class="card">
           <h2>Refused by the notebook</h2>
-          <Note kind="warn">The notebook could not take these. Enter them anew where they belong, then take them off this list.</Note>
+          <Note kind="warn">The notebook could not take these. Send them again after the reason is gone, or enter them anew where they belong and take them off this list.</Note>
+          <button type="button" onClick={() => sendAgain()}>Send them again</button>
           {back.map((r, i) => (
             <div key={r.path} class="list-row">
               <p><strong>{describe(r)}</strong><br /><span class="faint small">{when(r.at)}</span></p>
@@ -50,20 +53,30 @@ export function UnsentPage() {
   );
 }
 
-// Keeping says how safely this browser keeps what waits, and gives it out as a
-// file for when it does not.
-function Keeping({ list }: { list: Waiting[] }) {
-  const [kept, setKept] = useState<boolean>();
-  const ask = () => void navigator.storage?.persist?.().then(setKept, () => setKept(false));
-  useEffect(() => void navigator.storage?.persisted?.().then(setKept, () => setKept(false)), []);
+// Parcels gives what waits out as a file, and takes such a file in: from a
+// phone that has no network to one that has, or from one that is given away.
+function Parcels({ some }: { some: boolean }) {
+  const [said, say] = useState<{ words: string; bad?: boolean }>();
+  const take = async (input: HTMLInputElement) => {
+    const file = input.files?.[0];
+    input.value = "";
+    if (!file) return;
+    try {
+      const n = unpack(await file.text());
+      say({ words: `${n} ${n === 1 ? "record" : "records"} taken over. What the notebook has already is not stored twice.` });
+    } catch (e) {
+      say({ words: e instanceof Error ? e.message : String(e), bad: true });
+    }
+  };
   return (
-    <section class="card">
-      <h2>How safely this device keeps it</h2>
-      <p>{kept === undefined ? "This browser does not say how long it keeps what pages store; send soon." : kept ? "This browser has promised not to clear it by itself." : "This browser may clear it when it runs out of room, or after some days without a visit. Send soon."}</p>
+    <section class="card" aria-label="As a file">
+      <h2>As a file</h2>
+      <p>Everything that waits here can go by another way: save it, bring the file to a device that reaches the notebook, take it in there. Taken in twice it is stored once. Recordings are saved one by one, above.</p>
       <div class="row">
-        {kept === false && <button type="button" onClick={ask}>Ask it to keep it</button>}
-        {list.length > 0 && <button type="button" onClick={() => saveFile("tautline-not-sent", list)}>Save as a file</button>}
+        {some && <button type="button" onClick={() => saveFile("tautline-not-sent", parcel())}>Save as a file</button>}
+        <label class="button">Take a file in<input class="visually-hidden" type="file" accept="application/json,.json" onChange={(e) => void take(e.currentTarget)} /></label>
       </div>
+      {said && <Note kind={said.bad ? "bad" : undefined}><p role="status">{said.words}</p></Note>}
     </section>
   );
 }

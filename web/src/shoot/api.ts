@@ -1,5 +1,6 @@
 import type { Comparison, Ranged } from "../group/types";
-import { api, post, waiting } from "../lib/http";
+import { api, post } from "../lib/http";
+import { waiting } from "../lib/outbox";
 import type { TrialEvent, TrialReading } from "../trial/types";
 import type { Ask, ShootPlan, ShootView } from "./types";
 

@@ -17,7 +17,7 @@ import type { ShootPlan, What } from "./types";
 // take, and begins the trial.
 export function NewTrialPage({ bowId }: { bowId: string }) {
   const bow = useGet<BowView>(`/bows/${bowId}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   useTitle("Plan a trial");
   return (
     <>

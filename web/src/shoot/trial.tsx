@@ -2,7 +2,7 @@ import { useMemo } from "preact/hooks";
 import { useEnds } from "../group/ends";
 import { useFaces } from "../group/with";
 import { useBow } from "../lib/bar";
-import { useGet, useLast } from "../lib/load";
+import { useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BowView, Rows, SetUpView } from "../lib/types";
 import { useQuery } from "../trial/query";
@@ -19,12 +19,12 @@ const views: [string, string][] = [["", "Shoot"], ["plan", "Plan"], ["verdict", 
 // page for the range, its plan, and its verdict.
 export function ShootTrial({ record, again }: { record: TrialRecord; again: () => void }) {
   const view = useMemo(() => viewOf(record), [record]);
-  const bow = useLast("bow", view.bow, useGet<BowView>(`/bows/${view.bow}`));
+  const bow = useGet<BowView>(`/bows/${view.bow}`);
   const faces = useFaces();
-  const setups = useLast("setups", view.bow, useGet<Rows<SetUpView>>(`/bows/${view.bow}/setups`));
+  const setups = useGet<Rows<SetUpView>>(`/bows/${view.bow}/setups`);
   const ends = useEnds(`trial=${view.id}`, (e) => e.trial === view.id);
   useUnsent();
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   useTitle(view.plan.title);
   const shown = useQuery("view");
   const shot = new Set([...(ends.value ?? []).map((e) => e.end.stop ?? -1), ...(view.plan.kind === "tiller" ? [] : [...record.felt, ...waitingFeels(view.id)])]);

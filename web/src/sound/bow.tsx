@@ -16,7 +16,7 @@ import { WherePhone } from "./where";
 // compare two settings.
 export function BowSoundPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   useTitle(bow.value ? `Sound of ${bow.value.bow.name}` : "Sound");
   const unsent = useUnsent();
   const [turn, setTurn] = useState(0);

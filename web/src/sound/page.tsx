@@ -1,8 +1,9 @@
 import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
 import { useDraft } from "../lib/draft";
-import { api, get, record, waiting, type Problem } from "../lib/http";
-import { asProblem, useGet, useLast, useLoaded } from "../lib/load";
+import { api, get, type Problem } from "../lib/http";
+import { record, waiting } from "../lib/outbox";
+import { asProblem, useGet, useLoaded } from "../lib/load";
 import { useComma } from "../lib/me";
 import { useTitle } from "../lib/route";
 import type { BowView, Rows } from "../lib/types";
@@ -24,11 +25,11 @@ interface Held { now: Edits; before: Edits[]; from?: string }
 // RecordingPage shows one recording: its waveform with the shots found, which
 // can be put right by hand; what was measured; how it sounds.
 export function RecordingPage({ id }: { id: string }) {
-  const heard = useLast("recording", id, useGet<HeardSound>(`/recordings/${id}/listening`));
+  const heard = useGet<HeardSound>(`/recordings/${id}/listening`);
   const unsent = useUnsent();
   useEffect(() => { heard.again(); }, [unsent]);
   const bow = useGet<BowView>(heard.value?.recording.bow ? `/bows/${heard.value.recording.bow}` : null);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   useTitle(heard.value?.recording.name || "Recording");
   return <Answer of={heard} what="Listening … half an hour of sound takes some seconds.">{(value) => <Opened heard={value} again={heard.again} />}</Answer>;
 }

@@ -1,4 +1,5 @@
-import { alsoSends, api, Problem, record, setApart, told } from "../lib/http";
+import { api, Problem, told } from "../lib/http";
+import { alsoSends, record, setApart } from "../lib/outbox";
 import { asProblem } from "../lib/load";
 import { send } from "../trial/recording";
 import { dropTake, endLost, keepTake, soundOf, takes, watchTakes, type Take } from "./takes";

@@ -12,7 +12,7 @@ import type { SignatureView, Voice, VoiceShot } from "./types";
 // SignaturePage says how a bow usually sounds and which shots did not.
 export function SignaturePage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   useTitle("Signature");
   const got = useGet<SignatureView>(`/bows/${id}/signature`);
   const pending = got.value?.pending ?? 0;

@@ -19,7 +19,7 @@ export function BesidePage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   const bench = useGet<BenchView>("/bows");
   useTitle(bow.value && `${bow.value.bow.name} beside another`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return (
     <Answer of={bow} what="Opening the bow…">
       {(v) => (

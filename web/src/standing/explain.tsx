@@ -16,7 +16,7 @@ import type { Explanation, Topic } from "./types";
 export function ExplainPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value && `Brace height on ${bow.value.bow.name}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return (
     <Answer of={bow} what="Opening the bow…">
       {(v) => (

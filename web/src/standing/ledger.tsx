@@ -14,7 +14,7 @@ export function LedgerPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   const ledger = useGet<Ledger>(`/bows/${id}/ledger`);
   useTitle(bow.value && `Ledger of ${bow.value.bow.name}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return (
     <>
       <p class="crumb"><a href={`/bows/${id}`}>{bow.value?.bow.name ?? "The bow"}</a></p>

@@ -1,6 +1,7 @@
 import { useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
-import { api, record } from "../lib/http";
+import { api } from "../lib/http";
+import { record } from "../lib/outbox";
 import { asProblem, useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BowView } from "../lib/types";
@@ -18,7 +19,7 @@ import type { Cause, Standing, Standings } from "./types";
 export function StandingPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value && `Standing of ${bow.value.bow.name}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return <Answer of={bow} what="Opening the bow…">{(v) => <Page view={v} />}</Answer>;
 }
 

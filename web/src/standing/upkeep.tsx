@@ -15,7 +15,7 @@ export function UpkeepPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   const upkeep = useGet<Upkeep>(`/bows/${id}/upkeep`);
   useTitle(bow.value && `Keep ${bow.value.bow.name}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return (
     <>
       <p class="crumb"><a href={`/bows/${id}`}>{bow.value?.bow.name ?? "The bow"}</a></p>

@@ -27,7 +27,7 @@ interface Row { nocking_point: string; distance: string; bare_up: string; untape
 export function HeightsPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value && `High or low: ${bow.value.bow.name}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return (
     <>
       <p class="crumb"><a href={`/bows/${id}`}>{bow.value?.bow.name ?? "Bow"}</a></p>

@@ -1,6 +1,7 @@
 import { useState } from "preact/hooks";
 import { useDraft } from "../lib/draft";
-import { api, post, record, told, withdraw, type Problem } from "../lib/http";
+import { api, post, told, type Problem } from "../lib/http";
+import { record, withdraw } from "../lib/outbox";
 import { asProblem } from "../lib/load";
 import type { ReadingView, Shown } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";

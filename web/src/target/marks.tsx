@@ -21,7 +21,7 @@ interface SightView { lines: Line[]; marks: { distance: Shown; reading: Shown }[
 export function MarksPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value && `Sight marks: ${bow.value.bow.name}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return (
     <>
       <p class="crumb"><a href={`/bows/${id}`}>{bow.value?.bow.name ?? "Bow"}</a></p>

@@ -26,7 +26,7 @@ interface View { shafts: Shaft[]; present?: Shaft; face: Face; distance: Shown; 
 export function ShaftsPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value && `Shafts to try: ${bow.value.bow.name}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   return (
     <>
       <p class="crumb"><a href={`/bows/${id}`}>{bow.value?.bow.name ?? "Bow"}</a></p>

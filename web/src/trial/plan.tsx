@@ -19,7 +19,7 @@ import { countOf } from "./words";
 // what follows from it, and begins the trial.
 export function PlanPage({ bowId }: { bowId: string }) {
   const bow = useGet<BowView>(`/bows/${bowId}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   useTitle("Plan a brace-height trial");
   return (
     <>

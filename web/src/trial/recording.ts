@@ -1,4 +1,5 @@
-import { api, Problem, record } from "../lib/http";
+import { api, Problem } from "../lib/http";
+import { record } from "../lib/outbox";
 import { uuidv7 } from "../lib/uuid";
 import type { Of, Where } from "../sound/takes";
 import { toWav } from "./wav";

@@ -1,5 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
-import { api, record, waiting, watchOutbox } from "../lib/http";
+import { api } from "../lib/http";
+import { record, waiting, watchOutbox } from "../lib/outbox";
 import { uuidv7 } from "../lib/uuid";
 import type { StopReading, TrialReading, TrialView } from "./types";
 

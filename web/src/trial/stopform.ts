@@ -60,11 +60,13 @@ export function useStop(page: Page, stop: number): StopForm {
     for (const i of items) if (made[i.key]?.as !== i.as) made[i.key] = { id: uuidv7(), as: i.as };
     set((now) => ({ ...now, made }));
     try {
-      if (s.state === "todo") await sendEvent(view.trial.id, "reached", stop);
-      for (const i of items) {
-        await sendReading(view.trial, stop, made[i.key]!.id, i.reading).catch((e: unknown) => { throw new Refusal(i.name, asProblem(e)); });
-        set((now) => ({ ...now, [i.name]: i.last ? "" : now[i.name], corrects: { ...now.corrects, [i.name]: undefined } }));
-      }
+      // All of it is written down before the first answer: a page that goes away in between loses none.
+      const reached = s.state === "todo" ? [sendEvent(view.trial.id, "reached", stop)] : [];
+      const sent = items.map((i) => sendReading(view.trial, stop, made[i.key]!.id, i.reading).then(
+        () => set((now) => ({ ...now, [i.name]: i.last ? "" : now[i.name], corrects: { ...now.corrects, [i.name]: undefined } })),
+        (e: unknown) => { throw new Refusal(i.name, asProblem(e)); }));
+      const failed = (await Promise.allSettled([...reached, ...sent])).find((o) => o.status === "rejected");
+      if (failed) throw failed.reason;
       clear();
     } catch (e) {
       if (e instanceof Refusal) setErrors(new Map([[e.field, e.text]]));

@@ -15,6 +15,5 @@ export function tapStop(trial: string, stop: number, now: number = Date.now()): 
   if (liveNow()?.take.of.trial === trial) tapLive(stop);
   const tape = readDraft<Tape>(tapeKey(trial));
   if (!tape || tape.ended !== undefined) return;
-  tape.taps.push({ stop, at_s: (now - tape.started) / 1000 });
-  keepDraft(tapeKey(trial), tape);
+  keepDraft(tapeKey(trial), { ...tape, taps: [...tape.taps, { stop, at_s: (now - tape.started) / 1000 }] });
 }

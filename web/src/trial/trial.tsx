@@ -2,7 +2,7 @@ import { useEffect, useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
 import { readDraft } from "../lib/draft";
 import type { Problem } from "../lib/http";
-import { asProblem, useGet, useLast } from "../lib/load";
+import { asProblem, useGet } from "../lib/load";
 import { go, useTitle } from "../lib/route";
 import type { BowView, SetUpView } from "../lib/types";
 import { when } from "../lib/words";
@@ -27,7 +27,7 @@ const views: [string, string][] = [["", "Record"], ["stops", "All stops"], ["car
 // TrialPage shows a trial of any kind: those judged by where arrows hit, or by
 // feel, have pages of their own.
 export function TrialPage({ id }: { id: string }) {
-  const trial = useLast("trial", id, useGet<TrialView>(`/trials/${id}`));
+  const trial = useGet<TrialView>(`/trials/${id}`);
   const unsent = useUnsent();
   useEffect(() => { trial.again(); }, [unsent]);
   return (
@@ -42,7 +42,7 @@ function BraceTrial({ view: value, again }: { view: TrialView; again: () => void
   const { id, bow: of, setup: from } = value.trial;
   const bow = useGet<BowView>(`/bows/${of}`);
   const setup = useGet<SetUpView>(`/setups/${from}`);
-  useBow(bow.value?.bow);
+  useBow(bow.value);
   useTitle("Brace-height trial");
   const shown = useQuery("view");
   const page = { view: withUnsent(value), setup: setup.value, again };

@@ -2,7 +2,7 @@ import type { ComponentChildren } from "preact";
 import type { Problem } from "../lib/http";
 import { sentence } from "../lib/http";
 import type { Loaded } from "../lib/load";
-import { capital } from "../lib/words";
+import { ago, capital, when } from "../lib/words";
 import { Note } from "./field";
 
 // What a page shows instead of its answer: that it waits, or what went wrong
@@ -28,7 +28,7 @@ export function Answer<T>({ of, what, children }: { of: Loaded<T>; what: string;
   if (of.value === undefined) return of.problem ? <Wrong problem={of.problem} again={of.again} /> : <Waits what={what} />;
   return (
     <>
-      {of.problem?.offline && <Note kind="warn">The notebook does not answer just now. What you see is as it was; what you type is kept on this device.</Note>}
+      {(of.problem?.offline || of.seen) && <Note kind="warn">The notebook does not answer just now. What you see is as it was{of.seen && ` ${when(of.seen)} (${ago(of.seen)})`}; what you note is kept on this device.</Note>}
       {children(of.value)}
     </>
   );

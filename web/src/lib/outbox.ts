@@ -1,0 +1,225 @@
+import { api, get, Problem, put, sentence } from "./http";
+import { askToKeep } from "./storage";
+import { adoptsWith, keep, kept, keptKeys, watchKept, type Old } from "./kept";
+
+// The outbox keeps records in order until the notebook has them. A record's
+// address holds its own id, so sending it twice is harmless: it is written
+// down before it is sent, and crossed out after the answer. Nothing here needs
+// the browser to wake a page that is closed: what waits goes when a page is
+// open.
+export interface Waiting { path: string; body: unknown; by?: string; at?: string }
+
+// A record that the notebook refused, with the reason, kept until it is
+// entered anew or thrown away by hand.
+export interface Refused extends Waiting { why: string; at: string; program?: string }
+
+const out = "out:", back = "refused:";
+const patience = 20_000; // ms for one record: a phone on a weak link; after it the record is sent again
+
+const list = <T>(prefix: string): T[] => keptKeys(prefix).map((k) => kept<T>(k)!);
+export const waiting = (): Waiting[] => list<Waiting>(out);
+export const refused = (): Refused[] => list<Refused>(back);
+
+// nextKey follows every key of its kind, whatever the clock says; two tabs
+// that write in the same moment differ by the tail.
+function nextKey(prefix: string): string {
+  const last = Number(keptKeys(prefix).at(-1)?.slice(prefix.length, prefix.length + 10) ?? 0);
+  return `${prefix}${String(last + 1).padStart(10, "0")}:${crypto.randomUUID().slice(0, 8)}`;
+}
+
+// In a notebook of several people a record goes out only while its writer is
+// logged in on this device, whoever uses it in between.
+let writer = "";
+export function writesAs(person: string): void {
+  writer = person;
+  if (person) void flush();
+}
+
+const watchers = new Set<(n: number) => void>();
+const count = (): number => keptKeys(out).length + apart;
+const tell = (): void => watchers.forEach((w) => w(count()));
+watchKept((keys) => { if (keys.length === 0 || keys.some((k) => k.startsWith(out) || k.startsWith(back))) tell(); });
+
+export function watchOutbox(watch: (n: number) => void): () => void {
+  watchers.add(watch);
+  watch(count());
+  return () => { watchers.delete(watch); };
+}
+
+// What waits apart from this list, since it is too large for it: recordings.
+let apart = 0;
+const senders: (() => void)[] = [];
+export function setApart(n: number): void {
+  if (n === apart) return;
+  apart = n;
+  tell();
+}
+
+// alsoSends has something else sent whenever the outbox is tried.
+export const alsoSends = (send: () => void): void => { senders.push(send); send(); };
+
+// add puts a record at the end, once.
+function add(path: string, body: unknown, by = writer || undefined, at = new Date().toISOString()): string {
+  const plain: unknown = JSON.parse(JSON.stringify(body)), same = keptKeys(out).find((k) => kept<Waiting>(k)!.path === path && JSON.stringify(kept<Waiting>(k)!.body) === JSON.stringify(plain));
+  if (same) return same;
+  const key = nextKey(out);
+  keep(key, { path, body: plain, by, at } satisfies Waiting);
+  return key;
+}
+
+// queue keeps a record for sending and returns at once: the page goes on while
+// the outbox empties in order. A refusal is put aside with its reason.
+export function queue(path: string, body: unknown): void {
+  askOnce();
+  add(path, body);
+  void flush();
+}
+
+// askOnce has the browser promise to keep what is noted, the first time that
+// something is: some browsers ask the person, who then knows what for.
+let askedOnce = false;
+function askOnce(): void {
+  if (!askedOnce) void askToKeep();
+  askedOnce = true;
+}
+
+const asked = new Map<string, Problem | undefined>(); // records a form waits for, and what became of them
+const soon = 5000; // ms a form waits before it says that its record is kept
+
+// record writes a record down and sends it. It resolves to "sent", or to
+// "kept" when there is no answer; a refusal is thrown as a Problem, and the
+// form that holds the record stays as it is.
+export async function record(path: string, body: unknown): Promise<"sent" | "kept"> {
+  askOnce();
+  const key = add(path, body);
+  asked.set(key, undefined);
+  try {
+    await Promise.race([flush(), new Promise((done) => setTimeout(done, soon))]);
+    const problem = asked.get(key);
+    if (problem) throw problem;
+    return kept(key) === undefined ? "sent" : "kept";
+  } finally {
+    asked.delete(key);
+  }
+}
+
+// withdraw takes a record back out of the outbox; false when it has gone out.
+export function withdraw(path: string): boolean {
+  const mine = keptKeys(out).filter((k) => kept<Waiting>(k)!.path === path && k !== going);
+  for (const k of mine) keep(k, undefined);
+  return mine.length > 0;
+}
+
+let running: Promise<void> | undefined;
+let going = ""; // the record on its way
+
+// flush sends what waits, oldest first; it stops at the first that gets no
+// answer. A record that the notebook refuses stays out of the way of the rest.
+// One tab at a time sends.
+export function flush(): Promise<void> {
+  running ??= alone(sendAll).finally(() => { running = undefined; });
+  return running;
+}
+
+async function alone(work: () => Promise<void>): Promise<void> {
+  if (!navigator.locks) return work();
+  await navigator.locks.request("tautline-outbox", { ifAvailable: true }, async (lock) => { if (lock) await work(); });
+}
+
+async function sendAll(): Promise<void> {
+  for (;;) {
+    const key = keptKeys(out).find((k) => { const by = kept<Waiting>(k)!.by; return !by || by === writer; });
+    if (key === undefined) return;
+    const first = kept<Waiting>(key)!;
+    going = key;
+    try {
+      await put(first.path, first.body, {}, AbortSignal.timeout(patience));
+    } catch (e) {
+      if (!(e instanceof Problem) || e.offline) return;
+      if (asked.has(key)) asked.set(key, e);
+      else await putAside(first, e);
+    } finally {
+      going = "";
+    }
+    keep(key, undefined);
+  }
+}
+
+// putAside keeps a refused record where nothing overwrites it.
+async function putAside(w: Waiting, p: Problem): Promise<void> {
+  const why = p.fields.length > 0 ? p.fields.map(sentence).join(" ") : p.message;
+  keep(nextKey(back), { ...w, why, at: new Date().toISOString(), program: await programNow() } satisfies Refused);
+}
+
+const programNow = (): Promise<string | undefined> => get<{ version: string }>(`${api}/health`).then((h) => h.version, () => undefined);
+
+export function dropRefused(at: number): void {
+  const key = keptKeys(back)[at];
+  if (key) keep(key, undefined);
+}
+
+// sendAgain puts what was refused back in the row.
+export function sendAgain(which: (r: Refused) => boolean = () => true): void {
+  for (const k of keptKeys(back)) {
+    const { path, body, by, ...r } = kept<Refused>(k)!;
+    if (!which({ path, body, by, ...r })) continue;
+    add(path, body, by, r.at);
+    keep(k, undefined);
+  }
+  void flush();
+}
+
+// A newer or older program may take what another one could not: what was
+// refused is tried once more when the program has changed.
+async function tryAfterChange(): Promise<void> {
+  if (keptKeys(back).length === 0) return;
+  const now = await programNow();
+  if (now !== undefined) sendAgain((r) => r.program !== undefined && r.program !== now);
+}
+
+// Parcel is what waits on a device, as a file.
+export interface Parcel { tautline: "not yet sent"; written: string; records: Waiting[] }
+
+export const parcel = (): Parcel => ({
+  tautline: "not yet sent", written: new Date().toISOString(),
+  records: [...waiting(), ...refused()].map(({ path, body, by, at }) => ({ path, body, by, at })),
+});
+
+const address = /^\/api\/v1\/[a-z]+\/(?:[0-9a-f-]{36}\/[a-z]+\/)?[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}$/;
+
+// unpack takes the records of such a file into this device's outbox, and gives
+// how many there were; what the notebook has already is not stored twice.
+export function unpack(text: string): number {
+  let read: unknown;
+  try {
+    read = JSON.parse(text);
+  } catch {
+    throw new Error("This is not a whole file of records not yet sent: it cannot be read.");
+  }
+  const records = Array.isArray(read) ? (read as Waiting[]) : (read as Partial<Parcel> | null)?.records;
+  if (!Array.isArray(records)) throw new Error("This is not a file of records not yet sent. Such a file is saved on the page “Not yet sent” of the other device.");
+  const wrong = records.findIndex((r) => typeof r?.path !== "string" || !address.test(r.path) || typeof r.body !== "object" || r.body === null);
+  if (wrong >= 0) throw new Error(`Record ${wrong + 1} of the file is none that this page can send. Nothing was taken over.`);
+  for (const r of records) add(r.path, r.body, r.by, r.at);
+  void flush();
+  return records.length;
+}
+
+// adopted takes over the outbox of an older program.
+adoptsWith((old: Old[], wasRefused: boolean) => {
+  for (const { path, body, by, why, at } of old) {
+    if (!wasRefused) add(path, body, by, at);
+    else if (!refused().some((r) => r.path === path)) keep(nextKey(back), { path, body, by, why: why ?? "", at: at ?? new Date().toISOString() } satisfies Refused);
+  }
+});
+
+// keepFlushing sends on opening, when the network or the page comes back, and
+// every half minute while the page is in sight.
+export function keepFlushing(): void {
+  const send = () => { if (!document.hidden) { void flush(); senders.forEach((s) => s()); } };
+  addEventListener("online", send);
+  document.addEventListener("visibilitychange", send);
+  setInterval(send, 30_000);
+  send();
+  void tryAfterChange();
+}
