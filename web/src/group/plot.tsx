@@ -33,7 +33,7 @@ export function PlotPage({ bowId }: { bowId: string }) {
   return (
     <Answer of={bow} what="Opening the bow…">
       {(view) => (
-        <Answer of={faces} what="Opening the faces…">
+        <Answer of={faces} quiet what="Opening the faces…">
           {(f) => (view.setup ? <Page view={view} setup={view.setup} faces={f.rows} /> : <Note kind="warn">Arrows belong to a set-up. <a href={`/bows/${bowId}`}>Enter the bow's settings first</a></Note>)}
         </Answer>
       )}

@@ -29,7 +29,7 @@ export function ShootTrial({ record, again }: { record: TrialRecord; again: () =
   const shown = useQuery("view");
   const shot = new Set([...(ends.value ?? []).map((e) => e.end.stop ?? -1), ...(view.plan.kind === "tiller" ? [] : [...record.felt, ...waitingFeels(view.id)])]);
   const page = (b: BowView) => (
-    <Answer of={faces} what="Opening the faces…">
+    <Answer of={faces} quiet what="Opening the faces…">
       {(f) => !ends.ready ? <Waits what="Opening the ends…" /> : <FollowPage view={view} bow={b} faces={f.rows} setups={setups.value?.rows ?? []} shot={shot} ends={ends.value ?? []} again={() => { ends.again(); again(); }} />}
     </Answer>
   );
@@ -39,7 +39,7 @@ export function ShootTrial({ record, again }: { record: TrialRecord; again: () =
       <nav class="views no-print" aria-label="Parts of this trial">
         {views.map(([key, text]) => <a key={key} href={key ? `/trials/${view.id}?view=${key}` : `/trials/${view.id}`} aria-current={key === shown ? "page" : undefined}>{text}</a>)}
       </nav>
-      {shown === "" && <Answer of={bow} what="Opening the bow…">{page}</Answer>}
+      {shown === "" && <Answer of={bow} quiet what="Opening the bow…">{page}</Answer>}
       {shown === "plan" && <Planned plan={view.plan} />}
       {shown === "verdict" && <ShootVerdict view={view} ends={ends.value ?? []} seen={[...shot].sort().join() + (ends.value ?? []).map((e) => e.end.id).join()} unsent={(ends.value ?? []).some((e) => e.unsent)} />}
     </>

@@ -2,7 +2,7 @@ import type { ComponentChildren } from "preact";
 import type { Problem } from "../lib/http";
 import { sentence } from "../lib/http";
 import type { Loaded } from "../lib/load";
-import { ago, capital, when } from "../lib/words";
+import { capital, when } from "../lib/words";
 import { Note } from "./field";
 
 // What a page shows instead of its answer: that it waits, or what went wrong
@@ -23,12 +23,13 @@ export function Wrong({ problem, again }: { problem: Problem; again?: () => void
 }
 
 // Answer shows a loaded value, with a word when the notebook has since gone
-// quiet.
-export function Answer<T>({ of, what, children }: { of: Loaded<T>; what: string; children: (value: T) => ComponentChildren }) {
+// quiet; within another answer it is quiet itself. The word stays as it is
+// while it stands: nothing below it may move under a finger.
+export function Answer<T>({ of, what, quiet, children }: { of: Loaded<T>; what: string; quiet?: boolean; children: (value: T) => ComponentChildren }) {
   if (of.value === undefined) return of.problem ? <Wrong problem={of.problem} again={of.again} /> : <Waits what={what} />;
   return (
     <>
-      {(of.problem?.offline || of.seen) && <Note kind="warn">The notebook does not answer just now. What you see is as it was{of.seen && ` ${when(of.seen)} (${ago(of.seen)})`}; what you note is kept on this device.</Note>}
+      {!quiet && (of.problem?.offline || of.seen) && <Note kind="warn">The notebook does not answer just now. What you see is as it was{of.seen && ` ${when(of.seen)}`}; what you note is kept on this device.</Note>}
       {children(of.value)}
     </>
   );
