@@ -152,7 +152,7 @@ func (a *answers) stand(l limbKey) (stands, error) {
 
 func (a *answers) shot(sc *scene) (loosed, error) {
 	key := shotKey{sc.limb, sc.mass}
-	if l, ok := a.shots[key]; ok {
+	if l, ok := a.shots[key]; ok && (l.drive != nil || !a.drives[key]) {
 		return l, nil
 	}
 	s, err := a.stand(sc.limb)
@@ -347,14 +347,24 @@ const (
 // slopes computes quantities and what a move of each parameter does to them,
 // one row a quantity, in the quantity's unit per prior standard deviation.
 func (g *rig) slopes(ctx context.Context, u []float64, of []wanted, how sides) ([]float64, num.Matrix, error) {
-	at, a, err := g.values(ctx, u, of)
+	a, err := newAnswers(g.world(u), of)
 	if err != nil {
 		return nil, num.Matrix{}, err
 	}
-	jac := num.NewMatrix(len(of), len(g.knobs))
-	fails := make([]error, len(g.knobs))
-	err = each(ctx, len(g.knobs), func(j int) {
-		fails[j] = column(ctx, a, u, j, at, jac, of, how)
+	return a.slopes(ctx, u, of, how, beside{})
+}
+
+// slopes are the rig's, from what was computed already.
+func (a *answers) slopes(ctx context.Context, u []float64, of []wanted, how sides, near beside) ([]float64, num.Matrix, error) {
+	at, err := a.all(ctx, of)
+	if err != nil {
+		return nil, num.Matrix{}, err
+	}
+	knobs := a.w.knobs
+	jac := num.NewMatrix(len(of), len(knobs))
+	fails := make([]error, len(knobs))
+	err = each(ctx, len(knobs), func(j int) {
+		fails[j] = column(ctx, a, u, j, at, jac, of, how, near)
 	})
 	if err != nil {
 		return nil, jac, err
@@ -369,7 +379,7 @@ func (g *rig) slopes(ctx context.Context, u []float64, of []wanted, how sides) (
 
 // column is one parameter's slope, from the other side alone where one does
 // not stand.
-func column(ctx context.Context, a *answers, u []float64, j int, at []float64, jac num.Matrix, of []wanted, how sides) error {
+func column(ctx context.Context, a *answers, u []float64, j int, at []float64, jac num.Matrix, of []wanted, how sides, near beside) error {
 	group := a.w.knobs[j].group
 	var asked []wanted
 	var where []int
@@ -388,7 +398,12 @@ func column(ctx context.Context, a *answers, u []float64, j int, at []float64, j
 		if err != nil {
 			return nil, err
 		}
-		return b.all(ctx, asked)
+		near.lender.lend(neighbour{j, h > 0}, b)
+		v, err := b.all(ctx, asked)
+		if err == nil {
+			near.keeper.keep(neighbour{j, h > 0}, b)
+		}
+		return v, err
 	}
 	up, errUp := side(slopeStep)
 	var down []float64

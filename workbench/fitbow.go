@@ -69,6 +69,8 @@ type FittedBow struct {
 
 	kept  sync.Mutex
 	known map[Quantity]knownSlope // of the base
+	gap   *float64                // the base's tail over the rest
+	near  neighbours
 }
 
 // Rounds of fitting: the second with the model's error as the first's

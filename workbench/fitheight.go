@@ -126,8 +126,30 @@ func (g *rig) restGap(u []float64, sc *scene) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
+	return a.restGap(sc)
+}
+
+func (a *answers) restGap(sc *scene) (float64, error) {
 	both, err := a.lift(sc)
 	return float64(both.rise.TailGap), err
+}
+
+// restGap is how far the tail passes the rest on the fitted bow; the base's is
+// kept. at is what was computed of the scene.
+func (f *FittedBow) restGap(sc *scene, at *answers) (float64, error) {
+	if sc != f.rig.base {
+		return at.restGap(sc)
+	}
+	f.kept.Lock()
+	defer f.kept.Unlock()
+	if f.gap != nil {
+		return *f.gap, nil
+	}
+	gap, err := f.rig.restGap(f.u, sc)
+	if err == nil {
+		f.gap = &gap
+	}
+	return gap, err
 }
 
 // touchingSays is what is told of a height outside the window.
@@ -136,7 +158,7 @@ const touchingSays = "cannot tell: the tail touches the rest"
 // height judges whether the change of a bare shaft's height can be told, and
 // gives the quantities that can be computed: those of height are left out
 // where the vertical plane does not stand, so that the rest is still told.
-func (out *Foreseen) height(f *FittedBow, a, b *scene, of []Quantity) []Quantity {
+func (out *Foreseen) height(f *FittedBow, a, b *scene, at *answers, of []Quantity) []Quantity {
 	kept := of[:0:0]
 	for _, q := range of {
 		if q.Kind != QBareUp {
@@ -151,7 +173,7 @@ func (out *Foreseen) height(f *FittedBow, a, b *scene, of []Quantity) []Quantity
 			out.HeightReason = sc.up.Withheld
 			return kept
 		}
-		gap, err := f.rig.restGap(f.u, sc)
+		gap, err := f.restGap(sc, at)
 		if err != nil {
 			out.HeightReason = "the height cannot be computed: " + err.Error()
 			return kept

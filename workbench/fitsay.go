@@ -101,7 +101,11 @@ func (f *FittedBow) modelError(q Quantity, parts []part, i int) float64 {
 // because every question starts there.
 func (f *FittedBow) slopes(ctx context.Context, sc *scene, of []Quantity) ([]float64, num.Matrix, error) {
 	if sc != f.rig.base {
-		return f.rig.slopes(ctx, f.u, askAll(sc, of), central)
+		a, err := newAnswers(f.rig.world(f.u), askAll(sc, of))
+		if err != nil {
+			return nil, num.Matrix{}, err
+		}
+		return f.slopesFrom(ctx, a, sc, of)
 	}
 	f.kept.Lock()
 	defer f.kept.Unlock()
@@ -115,7 +119,12 @@ func (f *FittedBow) slopes(ctx context.Context, sc *scene, of []Quantity) ([]flo
 		}
 	}
 	if len(missing) > 0 {
-		v, jac, err := f.rig.slopes(ctx, f.u, askAll(sc, missing), central)
+		asks := askAll(sc, missing)
+		a, err := newAnswers(f.rig.world(f.u), asks)
+		if err != nil {
+			return nil, num.Matrix{}, err
+		}
+		v, jac, err := a.slopes(ctx, f.u, asks, central, beside{&f.near, &f.near})
 		if err != nil {
 			return nil, jac, err
 		}
@@ -129,6 +138,16 @@ func (f *FittedBow) slopes(ctx context.Context, sc *scene, of []Quantity) ([]flo
 		copy(jac.Row(i), f.known[q].slope)
 	}
 	return out, jac, nil
+}
+
+// slopesFrom are a set-up's slopes from what was computed of it at the most
+// probable place; what the base's neighbours were strung and loosed for is
+// taken from them.
+func (f *FittedBow) slopesFrom(ctx context.Context, a *answers, sc *scene, of []Quantity) ([]float64, num.Matrix, error) {
+	if sc == f.rig.base {
+		return f.slopes(ctx, sc, of)
+	}
+	return a.slopes(ctx, f.u, askAll(sc, of), central, beside{lender: &f.near})
 }
 
 // knownSlope is a quantity of the base with its slopes.
@@ -168,12 +187,21 @@ func (f *FittedBow) Change(ctx context.Context, from, to notebook.Settings, of [
 }
 
 func (f *FittedBow) change(ctx context.Context, a, b *scene, of []Quantity) (Shift, error) {
+	at, err := newAnswers(f.rig.world(f.u), askAll(b, of))
+	if err != nil {
+		return Shift{}, err
+	}
+	return f.changeFrom(ctx, a, b, at, of)
+}
+
+// changeFrom is change with what was computed of the second set-up.
+func (f *FittedBow) changeFrom(ctx context.Context, a, b *scene, at *answers, of []Quantity) (Shift, error) {
 	out := Shift{}
 	before, start, err := f.slopes(ctx, a, of)
 	if err != nil {
 		return out, understand(err)
 	}
-	after, end, err := f.slopes(ctx, b, of)
+	after, end, err := f.slopesFrom(ctx, at, b, of)
 	if err != nil {
 		return out, understand(err)
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"math"
+	"slices"
 
 	"tautline/notebook"
 	"tautline/num"
@@ -119,12 +120,25 @@ func (f *FittedBow) UsualQuantities() []Quantity {
 // measure next to narrow the wish.
 func (f *FittedBow) View(ctx context.Context, owns Owns, wish WishFor) (FitView, error) {
 	v := FitView{Parameters: f.Parameters(), Readings: f.Readings(), Widened: f.widen, Warnings: append([]string{}, f.Warnings...), Steps: f.Steps}
+	f.makeReady(ctx)
 	var err error
 	if v.Predictions, err = f.Predict(ctx, f.ask.Settings, f.UsualQuantities()); err != nil {
 		return v, err
 	}
 	v.Next, err = f.MeasureNext(ctx, owns, wish)
 	return v, err
+}
+
+// makeReady computes what every what-if starts from, so that the first is as
+// quick as the rest. What cannot be computed is said when it is asked for.
+func (f *FittedBow) makeReady(ctx context.Context) {
+	of := f.whatIfQuantities()
+	if f.rig.base.up.Withheld != "" {
+		of = slices.DeleteFunc(of, func(q Quantity) bool { return q.Kind == QBareUp })
+	}
+	if _, _, err := f.slopes(ctx, f.rig.base, of); err != nil {
+		return
+	}
 }
 
 // fitContent is what must be kept of a fit to ask it again.
