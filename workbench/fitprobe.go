@@ -52,6 +52,16 @@ func (f *FittedBow) plausible(n int) [][]float64 {
 // shows is what a set-up shows on the fitted bow, and on bows as plausible as
 // the readings leave it: Probe with the fit instead of the generic family.
 func (f *FittedBow) shows(ctx context.Context, s notebook.Settings, bows int, distances []unit.Length) (Shows, error) {
+	return f.overBows(ctx, s, bows, func(u []float64, sc *scene) (map[Quantity]float64, error) { return f.rig.seenAt(u, sc, distances) })
+}
+
+// rises is what bare shafts of a set-up show in height, on the same bows.
+func (f *FittedBow) rises(ctx context.Context, s notebook.Settings, bows int, distances []unit.Length) (Shows, error) {
+	return f.overBows(ctx, s, bows, func(u []float64, sc *scene) (map[Quantity]float64, error) { return f.rig.risenAt(u, sc, distances) })
+}
+
+// overBows looks at a set-up on each plausible bow.
+func (f *FittedBow) overBows(ctx context.Context, s notebook.Settings, bows int, look func(u []float64, sc *scene) (map[Quantity]float64, error)) (Shows, error) {
 	s.String.Length = notebook.Length{}
 	sc, err := f.rig.scene(s)
 	if err != nil {
@@ -61,13 +71,38 @@ func (f *FittedBow) shows(ctx context.Context, s notebook.Settings, bows int, di
 	rows := make([]map[Quantity]float64, len(places))
 	ok := make([]bool, len(places))
 	err = each(ctx, len(places), func(j int) {
-		seen, err := f.rig.seenAt(places[j], sc, distances)
+		seen, err := look(places[j], sc)
 		rows[j], ok[j] = seen, err == nil
 	})
 	if err != nil {
 		return Shows{}, err
 	}
 	return gathered(rows, ok)
+}
+
+// risenAt shoots the bow of one place of the parameters up and down. Where the
+// tail touches the rest a height says nothing: that bow has none.
+func (g *rig) risenAt(u []float64, sc *scene, distances []unit.Length) (map[Quantity]float64, error) {
+	a, err := newAnswers(g.world(u), nil)
+	if err != nil {
+		return nil, err
+	}
+	gap, err := a.restGap(sc)
+	if err != nil {
+		return nil, err
+	}
+	seen := map[Quantity]float64{}
+	for _, d := range distances {
+		v, err := a.lifted(wanted{sc, at(OfBareUp, d)})
+		if err != nil {
+			return nil, err
+		}
+		if gap < float64(LeastTailGap) {
+			v = math.NaN()
+		}
+		seen[at(OfBareUp, d)] = v
+	}
+	return seen, nil
 }
 
 // gathered turns one row a bow into one a quantity.

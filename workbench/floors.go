@@ -51,8 +51,9 @@ func floorOf(key string, q Quantity) floor {
 	return floor{f.once * scale, f.per * scale}
 }
 
-// OfBareUp is how far above the fletched arrows a bare shaft lands. The slopes
-// are taken sideways, so for a height the floors stand for the whole effect.
+// OfBareUp is how far above the fletched arrows a bare shaft lands. On a fitted
+// bow its slopes are the vertical model's; without a fit, and for parts that it
+// does not know, the floors stand for the whole effect.
 const OfBareUp = string(notebook.ReadBareUp)
 
 // heightFloor is what moving a part does to a bare shaft's height at 30 m, as
@@ -71,6 +72,10 @@ func heightFloor(group string, scale float64) floor {
 	}
 	return floor{f.once * scale, f.per * scale}
 }
+
+// heightLack is what moving a part may do to a bare shaft's height beyond what
+// the vertical model computed, at 30 m (assumed, as for a button sideways).
+const heightLack = 0.005
 
 // groupOf is the part of the bow an entry belongs to.
 func groupOf(key string) string {

@@ -29,6 +29,8 @@ func movers() []mover {
 		turnsOf("button.turns", func(s *notebook.Settings) **float64 { return &s.Button.Turns }, 1, 0.1),
 		length("rest.height", func(s *notebook.Settings) *notebook.Length { return &s.Rest.Height }, 0, 0.0003),
 		length("rest.wire_reach", func(s *notebook.Settings) *notebook.Length { return &s.Rest.Reach }, 0, 0.0003),
+		length("hook_below", func(s *notebook.Settings) *notebook.Length { return &s.HookBelow }, 0, 0.001),
+		length("pressure_point", func(s *notebook.Settings) *notebook.Length { return &s.PressurePoint }, 0, 0.001),
 		length("sight_extension", func(s *notebook.Settings) *notebook.Length { return &s.SightExt }, 0, 0.001),
 		length("crawl", func(s *notebook.Settings) *notebook.Length { return &s.Crawl }, 0, 0.001),
 		length("clicker", func(s *notebook.Settings) *notebook.Length { return &s.Clicker }, 0, 0.0005),
@@ -55,6 +57,26 @@ func moverOf(key string) (mover, bool) {
 		}
 	}
 	return mover{}, false
+}
+
+// upright is the mover for heights, which knows entries that nothing sideways
+// depends on, and tries what both know in the steps that heights ask for.
+func (m mover) upright() mover {
+	step, ok := map[string]float64{
+		"nocking_point.value": 0.001, "rest.height": 0.001, "tiller": 0.002, "hook_below": 0.002, "pressure_point": 0.002, "rest.wire_reach": 0.001,
+	}[m.key]
+	if !ok {
+		return m
+	}
+	at := map[string]func(*notebook.Settings) *notebook.Length{
+		"nocking_point.value": func(s *notebook.Settings) *notebook.Length { return &s.NockingPoint.Value },
+		"rest.height":         func(s *notebook.Settings) *notebook.Length { return &s.Rest.Height },
+		"tiller":              func(s *notebook.Settings) *notebook.Length { return &s.Tiller },
+		"hook_below":          func(s *notebook.Settings) *notebook.Length { return &s.HookBelow },
+		"pressure_point":      func(s *notebook.Settings) *notebook.Length { return &s.PressurePoint },
+		"rest.wire_reach":     func(s *notebook.Settings) *notebook.Length { return &s.Rest.Reach },
+	}[m.key]
+	return length(m.key, at, step, m.again)
 }
 
 func readBrace(s notebook.Settings) (float64, bool) {

@@ -36,10 +36,11 @@ type Slopes struct {
 // slopeBows is how many plausible bows stand behind a slope's doubt.
 const slopeBows = 20
 
-// place is one entry so many steps from the base.
+// place is one entry so many steps from the base, seen sideways or up and down.
 type place struct {
 	key   string
 	steps int
+	up    bool
 }
 
 // mostSteps bounds how far from the base is looked; what lies beyond is drawn
@@ -60,15 +61,15 @@ func (s *Slopes) Sees(distance unit.Length) bool {
 }
 
 // Base gives what the set-up itself shows.
-func (s *Slopes) Base(ctx context.Context) (Shows, error) { return s.look(ctx, mover{}, 0) }
+func (s *Slopes) Base(ctx context.Context) (Shows, error) { return s.look(ctx, mover{}, 0, false) }
 
 // look probes the base with one entry moved by so many steps.
-func (s *Slopes) look(ctx context.Context, m mover, steps int) (Shows, error) {
+func (s *Slopes) look(ctx context.Context, m mover, steps int, up bool) (Shows, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	at := place{m.key, steps}
+	at := place{m.key, steps, up}
 	if steps == 0 {
-		at = place{}
+		at = place{up: up}
 	}
 	if shows, ok := s.known[at]; ok {
 		return shows, nil
@@ -85,7 +86,7 @@ func (s *Slopes) look(ctx context.Context, m mover, steps int) (Shows, error) {
 		}
 		defer end()
 	}
-	shows, err := s.shoot(ctx, moved)
+	shows, err := s.shoot(ctx, moved, up)
 	if err != nil {
 		return shows, err
 	}
@@ -94,12 +95,19 @@ func (s *Slopes) look(ctx context.Context, m mover, steps int) (Shows, error) {
 }
 
 // shoot shows a set-up on the plausible bows.
-func (s *Slopes) shoot(ctx context.Context, moved notebook.Settings) (Shows, error) {
+func (s *Slopes) shoot(ctx context.Context, moved notebook.Settings, up bool) (Shows, error) {
+	if up {
+		return s.Fit.rises(ctx, moved, slopeBows, s.distances)
+	}
 	if s.Fit != nil {
 		return s.Fit.shows(ctx, moved, slopeBows, s.distances)
 	}
 	return probe(ctx, moved, s.hand, slopeBows, s.distances, &s.bench)
 }
+
+// rises reports whether heights can be computed: only on a fitted bow, whose
+// hook, balance, wire and string are in doubt together.
+func (s *Slopes) rises() bool { return s.Fit != nil && s.Fit.rig.base.up.Withheld == "" }
 
 // response is what moving one entry does to one quantity, bow by bow, the best
 // first. A bow that fails at the base or at the first step is left out; one
@@ -116,6 +124,12 @@ type response struct {
 // model does not know the entry, or the set-up does not say it.
 func (s *Slopes) of(ctx context.Context, key string, delta float64, q Quantity) (r response, ok bool, err error) {
 	m, known := moverOf(key)
+	if q.Kind == OfBareUp {
+		if !s.rises() {
+			return r, false, nil
+		}
+		m = m.upright()
+	}
 	if !known || m.write == nil {
 		return r, false, nil
 	}
@@ -174,7 +188,7 @@ func (s *Slopes) way(ctx context.Context, m mover, delta float64, q Quantity) ([
 	n := min(mostSteps, max(1, int(math.Ceil(math.Abs(delta)/m.step-1e-9))))
 	var out [][]float64
 	for k := range n + 1 {
-		shows, err := s.look(ctx, m, int(math.Copysign(float64(k), delta)))
+		shows, err := s.look(ctx, m, int(math.Copysign(float64(k), delta)), q.Kind == OfBareUp)
 		if err != nil && k > 1 {
 			return out, nil // the model cannot stand that far: drawn on
 		}
@@ -211,6 +225,9 @@ func along(line []float64, x float64) (at, most float64) {
 // either side; 0 where there is none.
 func (s *Slopes) perUnit(ctx context.Context, key string, q Quantity) (float64, error) {
 	m, _ := moverOf(key)
+	if q.Kind == OfBareUp {
+		m = m.upright()
+	}
 	up, ok, err := s.of(ctx, key, m.step, q)
 	if err != nil || !ok {
 		return 0, err

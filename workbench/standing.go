@@ -272,7 +272,7 @@ func (w weighing) cause(ctx context.Context, key string) (Cause, []float64, erro
 	} else {
 		c.Unknown, effect = w.r.shouldKnow(key), response{}
 	}
-	f, err := w.r.floor(ctx, key, w.slopes)
+	f, err := w.r.floor(ctx, key, w.slopes, ok)
 	if err != nil {
 		return c, nil, err
 	}
@@ -368,9 +368,13 @@ func (r Result) worth(ctx context.Context, slopes *Slopes) (float64, error) {
 	return -1 / own, nil
 }
 
-// floor is what the model lacks, in the result's unit.
-func (r Result) floor(ctx context.Context, key string, slopes *Slopes) (floor, error) {
+// floor is what the model lacks, in the result's unit; computed tells that the
+// model knew the entry.
+func (r Result) floor(ctx context.Context, key string, slopes *Slopes, computed bool) (floor, error) {
 	f := floorOf(key, r.Of)
+	if computed && r.Of.Kind == OfBareUp {
+		f = floor{once: heightLack * float64(r.Of.Distance/floorBare)}
+	}
 	if f == (floor{}) {
 		return f, nil
 	}

@@ -4,11 +4,13 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
 	"tautline/arrow"
 	"tautline/notebook"
+	"tautline/num"
 	"tautline/trial"
 	"tautline/unit"
 )
@@ -208,9 +210,28 @@ func JudgeNocking(ctx context.Context, p TrialPlan, ask JudgeAsk, s notebook.Set
 	if a.PerMM.Value != 0 {
 		v.effect("per_millimetre", "a millimetre higher moves the bare shaft, up positive", "m", spanned(a.PerMM), ask.Style.Difference(a.PerMM.Value))
 	}
+	v.decideNocking(a, n.Stops, v.shots)
 	v.Warnings = append(v.Warnings, a.Notes...)
 	v.WouldChange = []string{"another powder check: where the tail touches the rest no height can be believed", "the second reading 2 mm away, if it is not shot yet"}
 	return v, nil
+}
+
+// decideNocking notes what a nocking-point trial settled: the nocking point to
+// leave, or to move to where one move brings it there, as well as the last
+// height read is known, by what a millimetre does. A move as far as one step
+// allows is on the way, and settles nothing.
+func (v *TrialVerdict) decideNocking(a HeightAdvice, stops []trial.BareShaftVerdict, shots []NockingShot) {
+	last := len(stops) - 1
+	settled := a.Act == HeightLeave || a.Act == HeightMove && math.Abs(float64(a.Move)) < float64(mostNockStep)-1e-9
+	if last < 0 || !settled || a.PerMM.Value == 0 || !stops[last].Up.Bounded() {
+		return
+	}
+	per := math.Abs(float64(a.PerMM.Value)) / float64(unit.Millimetre)
+	best, half := float64(shots[last].Nocking+a.Move), float64(stops[last].Up.Half())/per
+	v.Decides = append(v.Decides, Decided{
+		Entry: "nocking_point.value", Quantity: OfBareUp, Distance: shots[last].Bare.Distance, Label: "nocking point by bare shaft", Unit: "m",
+		Value: best, Low: best - half, High: best + half, Level: stops[last].Up.Level, From: "the bare shafts' height, by what a millimetre does",
+	})
 }
 
 // spanned is a model's estimate as a verdict shows it.
@@ -285,6 +306,19 @@ func (v *TrialVerdict) tillerAnswer(j *judging, d TillerVerdict) {
 		v.Outcome, v.Decided, v.Next = "held_steadiest", true, "set that tiller, make it the next set-up, and confirm it against the present one with a trial of its own"
 	case inside:
 		v.Outcome, v.Decided, v.Next = "best_inside", true, "confirm that tiller against the present one with a trial of its own"
+	}
+	switch {
+	case d.Steadiest >= 0 && len(d.Group.Levels) > 1:
+		best, half := float64(d.Hold[d.Steadiest].Tiller), math.Inf(1)
+		for i, h := range d.Hold {
+			if i != d.Steadiest {
+				half = min(half, math.Abs(float64(h.Tiller)-best)/2)
+			}
+		}
+		j.decideSetting(v, "tiller", "m", num.Estimate[float64]{Value: best, Low: best - half, High: best + half, Level: Share}, "half the way to the next tiller tried")
+	case inside && d.Group.Best.Bounded():
+		mm := float64(unit.Millimetre)
+		j.decideSetting(v, "tiller", "m", num.Estimate[float64]{Value: mm * d.Group.BestValue, Low: mm * d.Group.Best.Low, High: mm * d.Group.Best.High, Level: num.Confidence}, ownInterval)
 	}
 	for _, h := range d.Hold {
 		note := Ranged{Value: finite(h.Mean), Low: finite(h.Mean - h.Half), High: finite(h.Mean + h.Half)}
