@@ -29,6 +29,21 @@ type Person struct {
 	Version  int  `json:"version"` // 1, then one more at each change
 }
 
+// System is the units that the person reads; metric unless chosen.
+func (p Person) System() unit.System {
+	system := unit.Metric()
+	switch p.Units {
+	case "imperial":
+		system = unit.Imperial()
+	case "mixed":
+		system = unit.Mixed()
+	}
+	if p.Comma {
+		system.Decimal = unit.Comma
+	}
+	return system
+}
+
 // Hand is the hand that draws the string; words mirror for it, data never do.
 type Hand string
 

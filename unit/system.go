@@ -2,6 +2,7 @@ package unit
 
 import (
 	"math"
+	"strconv"
 	"strings"
 )
 
@@ -108,8 +109,34 @@ func (s System) PressureStyle() Style[Pressure] { return Style[Pressure]{s.Press
 // SpineStyle is for static spine.
 func (s System) SpineStyle() Style[Spine] { return Style[Spine]{s.Spine, s.Decimal, -1} }
 
+// Plain gives a count or a ratio in the person's decimal mark, with the digits
+// it has.
+func (s System) Plain(v float64) string {
+	text := strconv.FormatFloat(v, 'f', -1, 64)
+	if s.Decimal == Comma {
+		text = strings.Replace(text, ".", ",", 1)
+	}
+	return text
+}
+
 // Print gives x with its unit: "22.5 cm".
 func (p Style[T]) Print(x T) string { return Format(x, p.Unit, p.Digits, p.Decimal) }
+
+// Precise gives x with its unit and no fewer digits than show a step, such as
+// the last digit that was typed; step 0 is not known.
+func (p Style[T]) Precise(x, step T) string {
+	p.Digits = max(p.Unit.Digits(), decimalsOf(math.Abs(p.Unit.From(x+step)-p.Unit.From(x))))
+	return p.Print(x)
+}
+
+// decimalsOf is how many decimals show a step, at most 3: 0.1 needs one, a
+// quarter two, and 25.4 none.
+func decimalsOf(step float64) int {
+	if step <= 0 {
+		return 0
+	}
+	return min(3, max(0, int(math.Ceil(-math.Log10(step)-0.01))))
+}
 
 // Number gives x without its unit, for a table whose header has it.
 func (p Style[T]) Number(x T) string {

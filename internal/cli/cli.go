@@ -39,6 +39,7 @@ type commands struct {
 	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
 	Plan    planCmd    `cmd:"" help:"Print a trial's plan to follow at the range."`
 	Group   groupCmd   `cmd:"" help:"What the arrows of a group tell, and which of two set-ups shoots tighter."`
+	Sheet   sheetCmd   `cmd:"" help:"Print a sheet of the notebook: a session, two set-ups side by side, a trial."`
 	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`
 	Serve   serveCmd   `cmd:"" help:"Open your own notebook in the browser."`
 	Listen  listenCmd  `cmd:"" help:"Find the shots in a recording and measure them."`

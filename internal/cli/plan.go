@@ -19,6 +19,8 @@ type planCmd struct {
 	Sham     planShamCmd     `cmd:"" help:"Is a change felt at all? A helper sets half of the pairs twice the same."`
 	Levels   planLevelsCmd   `cmd:"" help:"One setting at three wide levels."`
 	Settings planSettingsCmd `cmd:"" help:"Two or three settings at once: corners and centre, then the faces."`
+	Nocking  planNockingCmd  `cmd:"" help:"The nocking point by bare shaft: two readings 2 mm apart, powder on the tail."`
+	Tiller   planTillerCmd   `cmd:"" help:"Tiller by how the bow holds and groups: three tillers in random blocks."`
 	Confirm  planConfirmCmd  `cmd:"" help:"The best setting found against the old one."`
 }
 
@@ -60,7 +62,7 @@ func planText(p workbench.TrialPlan) string {
 	}
 	block := 0
 	for _, s := range p.Steps {
-		if s.Block != block && p.Kind != "bare_shaft" && p.Kind != "walk_back" {
+		if s.Block != block && p.Kind != "bare_shaft" && p.Kind != "walk_back" && p.Kind != "nocking" {
 			fmt.Fprintf(&b, "block %d\n", s.Block)
 		}
 		block = s.Block
@@ -202,6 +204,65 @@ func (c planWalkCmd) Run(t *terminal) error {
 	ask := c.ask(workbench.WalkTrial)
 	ask.Distances = c.Distances
 	return c.print(t, ask)
+}
+
+// ofBow are the trials that are planned around a bow's own settings.
+type ofBow struct {
+	bowArgs
+	Rounds int      `help:"Ends at each nocking point (default 2), or blocks of a tiller trial (6)." placeholder:"N"`
+	Arrows int      `help:"Fletched arrows an end: default 3 by bare shaft, 6 by group." placeholder:"N"`
+	Seed   uint64   `help:"Of the random order; printed, so that the plan can be printed again." placeholder:"N"`
+	Levels []string `help:"Where to set it instead, as typed: '10 mm,12 mm'." placeholder:"LENGTH"`
+}
+
+func (c ofBow) print(t *terminal, ask workbench.TrialAsk) error {
+	s, err := c.settings(t)
+	if err != nil {
+		return err
+	}
+	flags := planFlags{Arrows: c.Arrows, Seed: c.Seed, JSON: c.JSON}
+	whole := flags.ask(ask.What)
+	whole.Rounds, whole.Levels = c.Rounds, c.Levels
+	whole.Distance, whole.Shafts, whole.Taped, whole.BareLow = ask.Distance, ask.Shafts, ask.Taped, ask.BareLow
+	if whole, err = whole.FromSetUp(s); err != nil {
+		return fmt.Errorf("%s: %w", c.Bow, err)
+	}
+	return flags.print(t, whole)
+}
+
+type planNockingCmd struct {
+	ofBow
+	Distance string `default:"18 m" help:"To the face."`
+	Shafts   int    `help:"Numbered bare shafts; default 3, at least 3." placeholder:"N"`
+	Taped    bool   `help:"Their tails are taped to the mass of fletching."`
+	Low      bool   `help:"The bare shaft lands low now: the second nocking point is lower, not higher."`
+}
+
+// Help shows an example.
+func (planNockingCmd) Help() string {
+	return `Example:
+  tautline plan nocking examples/heron-70.json --taped`
+}
+
+// Run asks the set-up and prints the card.
+func (c planNockingCmd) Run(t *terminal) error {
+	return c.print(t, workbench.TrialAsk{What: workbench.NockingTrial, Distance: c.Distance, Shafts: c.Shafts, Taped: c.Taped, BareLow: c.Low})
+}
+
+type planTillerCmd struct {
+	ofBow
+	Distance string `help:"To the face; default as you shoot." placeholder:"LENGTH"`
+}
+
+// Help shows an example.
+func (planTillerCmd) Help() string {
+	return `Example:
+  tautline plan tiller examples/heron-70.json --seed 7`
+}
+
+// Run asks the set-up and prints the card.
+func (c planTillerCmd) Run(t *terminal) error {
+	return c.print(t, workbench.TrialAsk{What: workbench.TillerTrial, Distance: c.Distance})
 }
 
 type planBraceCmd struct {

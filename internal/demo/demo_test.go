@@ -6,6 +6,7 @@ import (
 	"errors"
 	"math/rand/v2"
 	"os"
+	"os/exec"
 	"strings"
 	"testing"
 
@@ -73,6 +74,98 @@ func TestDemoTrialFindsItsSpot(t *testing.T) {
 			}
 		}
 	}
+	checkReports(t, book)
+}
+
+// checkReports: a session's report and the comparison of two set-ups carry
+// intervals and cautions on every face, on both papers, and the same numbers
+// as the page of groups.
+func checkReports(t *testing.T, book notebook.Store) {
+	ctx := context.Background()
+	maker := report.Maker{Notebook: book}
+	ends, err := book.Ends().List(ctx, "", notebook.Query{Limit: 1000})
+	if err != nil || len(ends.Rows) == 0 {
+		t.Fatal(len(ends.Rows), err)
+	}
+	first := ends.Rows[0]
+	session, err := maker.Sheet(ctx, "", "session", first.Session, unit.Mixed())
+	if err != nil {
+		t.Fatal(err)
+	}
+	session.Link = "https://192.168.1.20:8443/sheets/session/" + string(first.Session)
+	later := first
+	for _, e := range ends.Rows {
+		if e.Bow == first.Bow && e.SetUp != first.SetUp {
+			later = e
+		}
+	}
+	pair, err := maker.Comparison(ctx, "", first.SetUp, later.SetUp, unit.Mixed())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var here []notebook.End
+	for _, e := range ends.Rows {
+		if e.Session == first.Session {
+			here = append(here, e)
+		}
+	}
+	volleys, err := workbench.Volleys(here, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := workbench.DescribeVolley(volleys[0], unit.Mixed().ImpactStyle())
+	if err != nil {
+		t.Fatal(err)
+	}
+	style := unit.Mixed().ImpactStyle()
+	spread := style.Print(unit.Length(*g.Sigma.Value))
+	interval := style.Range(unit.Length(*g.Sigma.Low), unit.Length(*g.Sigma.High))
+	for name, sheet := range map[string]report.Sheet{"session": session, "compare": pair} {
+		var text, csv bytes.Buffer
+		if err := errors.Join(sheet.WriteText(&text), sheet.WriteCSV(&csv)); err != nil {
+			t.Fatal(name, err)
+		}
+		faces := map[string]string{"text": text.String(), "csv": csv.String()}
+		for _, paper := range []string{report.A4, report.Letter} {
+			var pdf bytes.Buffer
+			if err := sheet.WritePDF(&pdf, paper); err != nil {
+				t.Fatal(name, err)
+			}
+			if dir := os.Getenv("TAUTLINE_KEEP_SHEETS"); dir != "" {
+				if err := os.WriteFile(dir+"/"+name+paper+".pdf", pdf.Bytes(), 0o600); err != nil {
+					t.Fatal(err)
+				}
+			}
+			faces[paper] = textOf(t, pdf.Bytes())
+		}
+		for face, says := range faces {
+			says = strings.Join(strings.Fields(says), " ")
+			for _, want := range map[string][]string{"session": {spread, interval}, "compare": {"cannot tell yet", "spread of A over spread of B", " to "}}[name] {
+				if !strings.Contains(says, want) {
+					t.Errorf("the %s sheet as %s lacks %q:\n%s", name, face, want, says)
+				}
+			}
+			if face != "csv" && !strings.Contains(says, "Never loose a string without an arrow on it") {
+				t.Errorf("the %s sheet as %s lacks its cautions", name, face)
+			}
+		}
+	}
+}
+
+// textOf reads a PDF back with poppler's pdftotext.
+func textOf(t *testing.T, pdf []byte) string {
+	t.Helper()
+	tool, err := exec.LookPath("pdftotext")
+	if err != nil {
+		t.Skip("pdftotext is not installed; make test installs poppler-utils")
+	}
+	cmd := exec.Command(tool, "-layout", "-", "-")
+	cmd.Stdin = bytes.NewReader(pdf)
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(out)
 }
 
 // The evening at the bale has one odd shot, of number 4: the signature finds

@@ -26,6 +26,9 @@ type Face struct {
 	// Half is half the width and height that are shown.
 	Half   float64 `json:"half_m"`
 	Places []Place `json:"places"`
+	// Ellipses are shapes about the places, such as where half of the arrows
+	// fall.
+	Ellipses []Ellipse `json:"ellipses,omitempty"`
 	// Scale is the length of the bar drawn as a scale, and Bar its label.
 	Scale float64 `json:"scale_m"`
 	Bar   string  `json:"scale_label"`
@@ -40,7 +43,20 @@ const (
 	Dot Shape = "dot"
 	// Diamond is a single place, such as a bare shaft.
 	Diamond Shape = "diamond"
+	// Ring is one arrow of many.
+	Ring Shape = "ring"
 )
+
+// Ellipse is a closed line: half axes in metres, the angle of the major one in
+// degrees from right toward up. Dashes tell two apart without colour.
+type Ellipse struct {
+	X      float64 `json:"right_m"`
+	Y      float64 `json:"up_m"`
+	Major  float64 `json:"major_m"`
+	Minor  float64 `json:"minor_m"`
+	Angle  float64 `json:"angle_deg"`
+	Dashed bool    `json:"dashed,omitempty"`
+}
 
 // Place is something on the face. Low and High are the ends of its doubt
 // sideways; equal when there is none to show.
@@ -64,6 +80,11 @@ func (f Face) Validate() error {
 	for _, p := range f.Places {
 		if v := p.X + p.Y + p.Low + p.High; v-v != 0 {
 			return fmt.Errorf("figure: place %q is nowhere", p.Name)
+		}
+	}
+	for _, e := range f.Ellipses {
+		if v := e.X + e.Y + e.Major + e.Minor + e.Angle; v-v != 0 {
+			return errors.New("figure: an ellipse is nowhere")
 		}
 	}
 	return nil
@@ -114,7 +135,13 @@ func (f Face) draw(c draw.Canvas) {
 		p.StrokeLines(grey, p.circle(r))
 	}
 	for i, place := range f.Places {
+		if place.Shape == Ring {
+			i = 0 // arrows of one group are drawn alike
+		}
 		p.place(place, palette[i%len(palette)])
+	}
+	for _, e := range f.Ellipses {
+		p.ellipse(e)
 	}
 	p.bar(f)
 }
@@ -130,6 +157,22 @@ func (p plane) circle(r float64) []vg.Point {
 	return out
 }
 
+// ellipse draws a shape in black over everything.
+func (p plane) ellipse(e Ellipse) {
+	const sides = 90
+	line := draw.LineStyle{Color: color.Black, Width: vg.Points(1)}
+	if e.Dashed {
+		line.Dashes = []vg.Length{vg.Points(4), vg.Points(3)}
+	}
+	sin, cos := math.Sincos(e.Angle * math.Pi / 180)
+	out := make([]vg.Point, sides+1)
+	for i := range out {
+		s, c := math.Sincos(2 * math.Pi * float64(i) / sides)
+		out[i] = p.at(e.X+e.Major*c*cos-e.Minor*s*sin, e.Y+e.Major*c*sin+e.Minor*s*cos)
+	}
+	p.StrokeLines(line, out)
+}
+
 // place draws the doubt as a line with ends, the mark over it.
 func (p plane) place(at Place, c color.NRGBA) {
 	line := draw.LineStyle{Color: c, Width: vg.Points(1.2)}
@@ -142,6 +185,10 @@ func (p plane) place(at Place, c color.NRGBA) {
 		}
 	}
 	m, r := p.at(at.X, at.Y), vg.Points(3.5)
+	if at.Shape == Ring {
+		p.DrawGlyph(draw.GlyphStyle{Color: c, Radius: vg.Points(2), Shape: draw.RingGlyph{}}, m)
+		return
+	}
 	if at.Shape == Diamond {
 		r *= 1.3
 		p.FillPolygon(c, []vg.Point{{X: m.X - r, Y: m.Y}, {X: m.X, Y: m.Y + r}, {X: m.X + r, Y: m.Y}, {X: m.X, Y: m.Y - r}})

@@ -112,6 +112,14 @@ func (n *Number) UnmarshalJSON(b []byte) error {
 	return nil
 }
 
+// Maybe is a number that may be missing.
+func Maybe(v *float64) Number {
+	if v == nil {
+		return Number(math.NaN())
+	}
+	return Number(*v)
+}
+
 // Numbers converts a slice.
 func Numbers(values []float64) []Number {
 	out := make([]Number, len(values))

@@ -78,13 +78,22 @@ func (p *pdfPage) labels(labels []BowLabel) error {
 }
 
 func (p *pdfPage) label(l BowLabel, x, y float64) error {
-	code, err := qr.Encode(l.Address, qr.M)
-	if err != nil {
-		return fmt.Errorf("report: the address %q does not fit into a code: %w", l.Address, err)
-	}
 	p.SetLineWidth(0.1)
 	p.Rect(x, y, bowLabelWide, bowLabelTall, "D")
-	module := codeWide / float64(code.Size+2*quietModules)
+	if err := p.code(l.Address, x+2, y+(bowLabelTall-codeWide)/2, codeWide); err != nil {
+		return err
+	}
+	p.labelName(l.Name, x+codeWide+4, y)
+	return nil
+}
+
+// code draws an address as a code to scan, its quiet margin included.
+func (p *pdfPage) code(address string, x, y, wide float64) error {
+	code, err := qr.Encode(address, qr.M)
+	if err != nil {
+		return fmt.Errorf("report: the address %q does not fit into a code: %w", address, err)
+	}
+	module := wide / float64(code.Size+2*quietModules)
 	p.SetFillColor(0, 0, 0)
 	for row := range code.Size {
 		for from := 0; from < code.Size; from++ {
@@ -93,12 +102,11 @@ func (p *pdfPage) label(l BowLabel, x, y float64) error {
 				to++
 			}
 			if to > from { // one bar a run: no hairlines between modules
-				p.Rect(x+2+module*float64(quietModules+from), y+(bowLabelTall-codeWide)/2+module*float64(quietModules+row), module*float64(to-from), module, "F")
+				p.Rect(x+module*float64(quietModules+from), y+module*float64(quietModules+row), module*float64(to-from), module, "F")
 				from = to
 			}
 		}
 	}
-	p.labelName(l.Name, x+codeWide+4, y)
 	return nil
 }
 

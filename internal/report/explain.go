@@ -92,7 +92,7 @@ func (m Maker) explain(ctx context.Context, actor, id notebook.ID, system unit.S
 	if ctx.Err() != nil {
 		return Sheet{}, ctx.Err()
 	}
-	sheet := Sheet{Title: "What brace height does", Subtitle: bow.Name, Made: s.At, Source: "set-up " + string(s.ID), Cautions: always}
+	sheet := Sheet{Title: "What brace height does", Subtitle: bow.Name, Bow: bow.ID, Made: s.At, Source: "set-up " + string(s.ID), Cautions: always}
 	sheet.Blocks = append(sheet.Blocks, Block{Text: fmt.Sprintf("%s, at %s.", map[bool]string{true: "Computed for this bow, fitted to its own readings", false: "Computed for this bow from what was entered; it was not fitted to readings"}[e.Fitted], unit.Both(e.Now, system.Decimal))})
 	figures := ExplainFigures(e, s.Settings, system)
 	for _, t := range e.Topics {

@@ -18,8 +18,9 @@ type Maker struct {
 
 // Sheet makes one sheet in the person's units: kind "setup" (a set-up with its
 // forecast), "plan" (a trial's card for the pencil), "trial" (a trial with what
-// was measured and its verdict), "marks" (a set-up's marks card) or "explain"
-// (what the brace height does on a set-up's bow). An unknown kind or record is an error
+// was measured and its verdict), "session" (one visit to the range), "marks" (a
+// set-up's marks card) or "explain" (what the brace height does on a set-up's
+// bow). An unknown kind or record is an error
 // with code NotFound.
 func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (Sheet, error) {
 	switch kind {
@@ -33,8 +34,10 @@ func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id not
 		return m.Marks(ctx, actor, id, system, "")
 	case "explain":
 		return m.explain(ctx, actor, id, system)
+	case "session":
+		return m.session(ctx, actor, id, system)
 	}
-	return Sheet{}, &notebook.Error{Code: notebook.NotFound, Message: "there is no such kind of sheet", Hint: "setup, plan, trial, marks, explain or label"}
+	return Sheet{}, &notebook.Error{Code: notebook.NotFound, Message: "there is no such kind of sheet", Hint: "setup, plan, trial, session, compare, marks, explain or label"}
 }
 
 // always are the cautions on every sheet (job.md; common practice, no source).
@@ -53,7 +56,7 @@ func (m Maker) setUp(ctx context.Context, actor, id notebook.ID, system unit.Sys
 	if err != nil {
 		return Sheet{}, err
 	}
-	sheet := Sheet{Title: "Set-up", Subtitle: bow.Name, Made: s.At, Source: "set-up " + string(s.ID), Cautions: always}
+	sheet := Sheet{Title: "Set-up", Subtitle: bow.Name, Bow: bow.ID, Made: s.At, Source: "set-up " + string(s.ID), Cautions: always}
 	facts, err := settingFacts(s.Settings)
 	if err != nil {
 		return Sheet{}, err
@@ -146,7 +149,7 @@ func (m Maker) plan(ctx context.Context, actor, id notebook.ID, system unit.Syst
 			"", fmt.Sprintf("%d + %d", stop.Settling, stop.Arrows), "", "", "",
 		})
 	}
-	sheet := Sheet{Title: "Brace-height trial: card for the range", Subtitle: bow.Name, Made: t.At, Source: "trial " + string(t.ID)}
+	sheet := Sheet{Title: "Brace-height trial: card for the range", Subtitle: bow.Name, Bow: bow.ID, Made: t.At, Source: "trial " + string(t.ID)}
 	sheet.Blocks = append(sheet.Blocks,
 		Block{Facts: []Fact{
 			{"range as this riser's square reads it", unit.Both(p.Plan.Low, system.Decimal) + " to " + unit.Both(p.Plan.High, system.Decimal), ""},

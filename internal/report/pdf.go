@@ -82,7 +82,9 @@ func (s Sheet) layOut(paper string, tight float64) (*fpdf.Fpdf, error) {
 	doc.AddPage()
 	width, _ := doc.GetPageSize()
 	page := &pdfPage{Fpdf: doc, left: margin, wide: width - 2*margin, tight: tight}
-	page.head(s)
+	if err := page.head(s); err != nil {
+		return nil, err
+	}
 	for _, block := range s.Blocks {
 		if err := page.block(block); err != nil {
 			return nil, err
@@ -92,18 +94,37 @@ func (s Sheet) layOut(paper string, tight float64) (*fpdf.Fpdf, error) {
 	return doc, doc.Error()
 }
 
-func (p *pdfPage) head(s Sheet) {
+// linkWide is the code that leads back to the notebook, with its margin.
+const linkWide = 24.0
+
+func (p *pdfPage) head(s Sheet) error {
+	right := 0.0
+	if s.Link != "" {
+		right = linkWide
+		x := margin + p.wide - linkWide
+		if err := p.code(s.Link, x, margin-4, linkWide); err != nil {
+			return err
+		}
+		p.LinkString(x, margin-4, linkWide, linkWide, s.Link)
+	}
 	p.SetFont("body", "B", 16)
-	p.MultiCell(0, 8, harmless(s.Title), "", "L", false)
+	p.MultiCell(p.wide-right, 8, harmless(s.Title), "", "L", false)
 	if s.Subtitle != "" {
 		p.SetFont("body", "", 11)
-		p.MultiCell(0, 6, harmless(s.Subtitle), "", "L", false)
+		p.MultiCell(p.wide-right, 6, harmless(s.Subtitle), "", "L", false)
+	}
+	if right > 0 {
+		p.SetY(max(p.GetY(), margin-4+linkWide))
 	}
 	p.Line(margin, p.GetY()+1, margin+p.wide, p.GetY()+1)
 	p.Ln(2)
+	return nil
 }
 
 func (p *pdfPage) block(k Block) error {
+	if k.Face != nil {
+		return p.faceBlock(k)
+	}
 	p.Ln(2 * p.tight)
 	if k.Heading != "" {
 		p.SetFont("body", "B", 11.5)
@@ -137,11 +158,24 @@ func (p *pdfPage) block(k Block) error {
 
 func (p *pdfPage) facts(facts []Fact) {
 	for _, f := range facts {
-		p.SetFont("body", "", bodySize)
-		p.CellFormat(0.4*p.wide, 5.4*p.tight, harmless(f.Label), "", 0, "L", false, 0, "")
 		p.SetFont("body", "B", bodySize)
-		p.MultiCell(0, 5.4*p.tight, harmless(f.text()), "", "L", false)
+		value := p.SplitText(harmless(f.text()), 0.6*p.wide-2)
+		p.SetFont("body", "", bodySize)
+		label := p.SplitText(harmless(f.Label), 0.4*p.wide-2)
+		for i := range max(len(label), len(value)) {
+			p.SetFont("body", "", bodySize)
+			p.CellFormat(0.4*p.wide, 5.4*p.tight, lineAt(label, i), "", 0, "L", false, 0, "")
+			p.SetFont("body", "B", bodySize)
+			p.CellFormat(0.6*p.wide, 5.4*p.tight, lineAt(value, i), "", 1, "L", false, 0, "")
+		}
 	}
+}
+
+func lineAt(lines []string, i int) string {
+	if i < len(lines) {
+		return lines[i]
+	}
+	return ""
 }
 
 // table draws rows with a rule under each; every row is as tall as its
@@ -193,6 +227,46 @@ func (p *pdfPage) picture(k Block) error {
 	p.ImageOptions(name, margin, p.GetY()+1, p.wide, p.tight*ratio*p.wide, true, fpdf.ImageOptions{ImageType: "PNG"}, 0, "")
 	p.MultiCell(0, 5, harmless(k.Figure.Finding), "", "L", false)
 	return nil
+}
+
+// faceWide is a picture of a target face on paper.
+const faceWide = 62.0
+
+// faceBlock sets a picture of a face at the right and its words and numbers
+// beside it; neither is cut by the page's end.
+func (p *pdfPage) faceBlock(k Block) error {
+	wide := faceWide * p.tight
+	if _, tall := p.GetPageSize(); p.GetY()+wide+12 > tall-14 {
+		p.AddPage()
+	}
+	top, page := p.GetY()+2, p.PageNo()
+	var png bytes.Buffer
+	if err := k.Face.Write(&png, "png", wide); err != nil {
+		return err
+	}
+	p.pictures++
+	name := fmt.Sprintf("figure%d", p.pictures)
+	p.RegisterImageOptionsReader(name, fpdf.ImageOptions{ImageType: "PNG"}, &png)
+	x := margin + p.wide - wide
+	p.ImageOptions(name, x, top, wide, wide, false, fpdf.ImageOptions{ImageType: "PNG"}, 0, "")
+	p.SetLineWidth(0.15)
+	p.Rect(x, top, wide, wide, "D")
+	whole := p.wide
+	p.wide -= wide + 5
+	p.SetRightMargin(margin + wide + 5)
+	beside := k
+	beside.Face, beside.Table = nil, nil
+	err := p.block(beside)
+	if k.Face.Note != "" {
+		p.SetFont("body", "", bodySize)
+		p.MultiCell(0, 4.6, harmless(k.Face.Note), "", "L", false)
+	}
+	p.wide = whole
+	p.SetRightMargin(margin)
+	if p.PageNo() == page {
+		p.SetY(max(p.GetY(), top+wide+1))
+	}
+	return err
 }
 
 func (p *pdfPage) cautions(lines []string) {

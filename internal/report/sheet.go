@@ -7,26 +7,32 @@ import (
 	"time"
 
 	"tautline/internal/figure"
+	"tautline/notebook"
 )
 
 // Sheet is one printed page, or a few, described without a format.
 type Sheet struct {
-	Title    string    // what it is: "Brace-height trial"
-	Subtitle string    // whose and of what: the bow's name
-	Made     time.Time // printed at the foot, in UTC
-	Source   string    // the record it was made from, such as a set-up's id
+	Title    string      // what it is: "Brace-height trial"
+	Subtitle string      // whose and of what: the bow's name
+	Made     time.Time   // printed at the foot, in UTC
+	Source   string      // the record it was made from, such as a set-up's id
+	Bow      notebook.ID `json:",omitempty"` // whose page leads on from it
+	Link     string      `json:",omitempty"` // where the notebook shows it again; printed as a code to scan
 	Blocks   []Block
 	Cautions []string // printed last, always
 }
 
 // Block is one part of a sheet: exactly one of its fields beside Heading is
-// set, but for a Ruler, which has its Table beside it.
+// set, but for a Ruler and a Face, which have their Table beside them; a Face
+// has Facts and a Text too. Paper leaves the table behind a Face out: its
+// numbers are the Facts.
 type Block struct {
 	Heading string
 	Text    string         // a paragraph
 	Facts   []Fact         // label and value, one a line
 	Table   *Table         // columns and rows
 	Figure  *figure.Figure // a picture
+	Face    *figure.Face   `json:",omitempty"` // places on a target face
 	Ruler   *Ruler         `json:",omitempty"` // a scale at true size; only paper draws it
 	Labels  []BowLabel     `json:",omitempty"` // labels to cut out; only paper draws their codes
 	Lines   int            // empty lines to write on with a pencil

@@ -31,7 +31,7 @@ func shootingCard(t notebook.Trial, bow notebook.Bow, p workbench.TrialPlan) She
 	for _, s := range p.Steps {
 		table.Rows = append(table.Rows, []string{fmt.Sprint(s.Position + 1), fmt.Sprint(s.Block), s.Set, s.Shoot, ""})
 	}
-	sheet := Sheet{Title: p.Title, Subtitle: bow.Name, Made: t.At, Source: "trial " + string(t.ID), Cautions: p.Cautions}
+	sheet := Sheet{Title: p.Title, Subtitle: bow.Name, Bow: bow.ID, Made: t.At, Source: "trial " + string(t.ID), Cautions: p.Cautions}
 	sheet.Blocks = append(sheet.Blocks,
 		Block{Text: p.Needed + " " + p.CanSee},
 		Block{Facts: []Fact{{"time and arrows", fmt.Sprintf("about %.0f min, %d arrows", p.Minutes, p.Arrows), ""}}},
@@ -67,7 +67,7 @@ func (m Maker) shootingVerdict(ctx context.Context, actor notebook.ID, t noteboo
 	if err != nil {
 		return Sheet{}, err
 	}
-	sheet := Sheet{Title: p.Title, Subtitle: bow.Name, Made: t.At, Source: "trial " + string(t.ID), Cautions: p.Cautions}
+	sheet := Sheet{Title: p.Title, Subtitle: bow.Name, Bow: bow.ID, Made: t.At, Source: "trial " + string(t.ID), Cautions: p.Cautions}
 	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Verdict", Text: v.Text}, Block{Heading: "Next", Text: v.Next})
 	facts := []Fact{{"shot", fmt.Sprintf("%d of %d stops, %d arrows with a place", v.Steps, v.StepsOf, v.Arrows), ""}}
 	for _, e := range v.Effects {

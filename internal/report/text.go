@@ -25,6 +25,9 @@ func (s Sheet) WriteText(w io.Writer) error {
 		}
 		fmt.Fprintf(&b, "  %s\n", harmless(c))
 	}
+	if s.Link != "" {
+		fmt.Fprintf(&b, "\n%s\n", harmless(s.Link))
+	}
 	fmt.Fprintf(&b, "\n%s\n", harmless(s.foot()))
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -48,7 +51,7 @@ func (k Block) writeText(b *strings.Builder) {
 	for _, l := range k.Labels {
 		fmt.Fprintf(b, "  %s  %s\n", harmless(l.Name), l.Address)
 	}
-	if k.Table != nil {
+	if k.Table != nil && k.Face == nil {
 		k.Table.writeText(b)
 	}
 	if k.Figure != nil {

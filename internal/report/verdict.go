@@ -161,7 +161,7 @@ func (m Maker) trial(ctx context.Context, actor, id notebook.ID, system unit.Sys
 	if err != nil {
 		return Sheet{}, err
 	}
-	sheet := Sheet{Title: "Brace-height trial", Subtitle: bow.Name, Made: t.At, Source: "trial " + string(id), Cautions: always}
+	sheet := Sheet{Title: "Brace-height trial", Subtitle: bow.Name, Bow: bow.ID, Made: t.At, Source: "trial " + string(id), Cautions: always}
 	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Verdict", Text: v.Text})
 	for _, c := range v.Candidates {
 		sheet.Blocks = append(sheet.Blocks, Block{Facts: []Fact{candidateFact(c, system)}})

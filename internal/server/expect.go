@@ -3,7 +3,6 @@ package server
 import (
 	"context"
 	"fmt"
-	"math"
 
 	"tautline/internal/figure"
 	"tautline/notebook"
@@ -145,7 +144,7 @@ func observedFigure(r workbench.ObservedView, system unit.System) figure.Figure 
 		if v != nil && r.Measure == "spread" {
 			return figure.Number(style.Unit.From(unit.Length(*v)))
 		}
-		return numberOr(v, math.NaN())
+		return figure.Maybe(v)
 	}
 	for i, s := range r.Setups {
 		line.X, line.Y = append(line.X, figure.Number(i+1)), append(line.Y, shown(s.Mean.Value))

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"tautline/internal/report"
 	"tautline/notebook"
 	"tautline/unit"
 	"tautline/workbench"
@@ -81,7 +82,7 @@ func (v *fitView) fill(f workbench.FitView, system unit.System) {
 		}
 	}
 	for _, r := range f.Readings {
-		say := sayer(r.Quantity, r.Unit, system)
+		say := report.Sayer(r.Quantity, r.Unit, system)
 		v.Readings = append(v.Readings, fitReading{r.ID, r.Name, say(r.Value), say(r.Fitted), rounded(r.Off, 2)})
 	}
 	for _, p := range f.Predictions {
@@ -102,7 +103,7 @@ func (v *fitView) fill(f workbench.FitView, system unit.System) {
 
 // expected shows a quantity of a fitted bow, or the change of one.
 func expected(e workbench.Expected, system unit.System, change bool) Doubted {
-	say := sayer(e.Quantity, e.Unit, system)
+	say := report.Sayer(e.Quantity, e.Unit, system)
 	signed := func(x float64) string {
 		if change && x > 0 {
 			return "+" + say(x)
@@ -156,7 +157,7 @@ func (v *fitWhatIfView) fill(w workbench.Foreseen, system unit.System) {
 	for _, p := range w.Parts {
 		part := partView{Label: p.Label, Effects: []string{}}
 		for i, x := range p.Effect {
-			part.Effects = append(part.Effects, sayer(w.Effects[i].Quantity, w.Effects[i].Unit, system)(x))
+			part.Effects = append(part.Effects, report.Sayer(w.Effects[i].Quantity, w.Effects[i].Unit, system)(x))
 		}
 		v.Parts = append(v.Parts, part)
 	}
@@ -167,7 +168,7 @@ func (v *fitWhatIfView) fill(w workbench.Foreseen, system unit.System) {
 func viewEffects(list []workbench.Effect, system unit.System) []effectView {
 	out := []effectView{}
 	for _, e := range list {
-		say := sayer(e.Quantity, e.Unit, system)
+		say := report.Sayer(e.Quantity, e.Unit, system)
 		out = append(out, effectView{expected(e.Expected, system, true), say(e.Now), say(e.Then), saying(e, say), rounded(e.Sureness, 3)})
 	}
 	return out

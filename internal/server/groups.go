@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"tautline/internal/figure"
+	"tautline/internal/report"
 	"tautline/notebook"
 	"tautline/unit"
 	"tautline/workbench"
@@ -57,15 +58,9 @@ func showGroup(v workbench.Volley, system unit.System) (groupShown, error) {
 		return groupShown{}, err
 	}
 	out := groupShown{GroupView: g, Shown: []Doubted{}}
-	for _, q := range []struct {
-		name, label string
-		of          workbench.Ranged
-	}{
-		{"sigma", "spread of one axis", g.Sigma}, {"sigma_x", "spread sideways", g.SigmaX}, {"sigma_y", "spread in height", g.SigmaY},
-		{"centre_x", "centre, right positive", g.Centre.X}, {"centre_y", "centre, up positive", g.Centre.Y},
-	} {
-		if q.of.Value != nil {
-			out.Shown = append(out.Shown, shownRange(q.name, q.label, q.of, style))
+	for _, q := range report.GroupRanges(g) {
+		if q.Of.Value != nil {
+			out.Shown = append(out.Shown, shownRange(q.Name, q.Label, q.Of, style))
 		}
 	}
 	return out, nil
@@ -124,7 +119,7 @@ func (s *server) compareGroups(ctx context.Context, in *compareInput) (*found[co
 	if err != nil {
 		return nil, err
 	}
-	out := compareShown{Comparison: c, Figures: compareFigures(c, system)}
+	out := compareShown{Comparison: c, Figures: report.CompareFigures(c, system)}
 	if out.A, err = showGroup(a, system); err != nil {
 		return nil, err
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"tautline/internal/report"
 	"tautline/notebook"
 	"tautline/unit"
 	"tautline/workbench"
@@ -76,7 +77,7 @@ func viewLedger(l workbench.Ledger, system unit.System) ledgerView {
 	}
 	for _, kind := range sortedKinds(l.Widen) {
 		if f := l.Widen[kind]; kind != "" && f > 1.005 {
-			v.Widened = append(v.Widened, widenedRow{quantityLabel(kind), rounded(f, 2)})
+			v.Widened = append(v.Widened, widenedRow{report.QuantityLabel(kind), rounded(f, 2)})
 		}
 	}
 	return v
@@ -94,16 +95,16 @@ func sortedKinds(m map[string]float64) []string {
 // forecastSayer prints a forecast's numbers; a change has its sign.
 func forecastSayer(f notebook.Forecast, system unit.System) func(float64) string {
 	kind := workbench.ForecastKind(f)
-	say := sayer(workbench.Quantity{Kind: kind, Distance: f.Distance.Value}, quantitySI(kind), system)
+	say := report.Sayer(workbench.Quantity{Kind: kind, Distance: f.Distance.Value}, report.QuantitySI(kind), system)
 	if f.From == "" {
 		return say
 	}
-	return func(v float64) string { return signedText(v, say) }
+	return func(v float64) string { return report.Signed(v, say) }
 }
 
 func viewForecast(f notebook.Forecast, system unit.System) ledgerRow {
 	say := forecastSayer(f, system)
-	label := quantityLabel(workbench.ForecastKind(f))
+	label := report.QuantityLabel(workbench.ForecastKind(f))
 	if f.Distance.Value > 0 {
 		label += fmt.Sprintf(" at %g m", float64(f.Distance.Value))
 	}
@@ -114,40 +115,6 @@ func viewForecast(f notebook.Forecast, system unit.System) ledgerRow {
 		label += fmt.Sprintf(", stop %d of a trial", stop+1)
 	}
 	return ledgerRow{ID: f.ID, Label: label, SetUp: f.SetUp, From: f.From, Sealed: f.At, Forecast: say(f.Value), Band: say(f.Low) + " to " + say(f.High), Fitted: f.Fit != ""}
-}
-
-// quantityLabel is a quantity in an archer's words.
-func quantityLabel(kind string) string {
-	if info, ok := notebook.Kind(kind).Info(); ok {
-		return info.Label
-	}
-	switch kind {
-	case workbench.OfUp:
-		return "height of the group"
-	case workbench.OfBend:
-		return "bends of the arrow on the string"
-	case workbench.OfTime:
-		return "time on the string"
-	case workbench.OfLeftBehind:
-		return "energy left behind"
-	}
-	return kind
-}
-
-// quantitySI is its SI unit.
-func quantitySI(kind string) string {
-	if info, ok := notebook.Kind(kind).Info(); ok {
-		return info.SI
-	}
-	switch kind {
-	case workbench.OfUp:
-		return "m"
-	case workbench.OfTime:
-		return "s"
-	case workbench.OfLeftBehind:
-		return "J"
-	}
-	return ""
 }
 
 // sealSetUp keeps what is forecast of a new set-up, before anything can be

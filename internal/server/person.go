@@ -147,21 +147,7 @@ func (s *server) system(ctx context.Context) (unit.System, error) {
 }
 
 // systemOf gives a person's units.
-func systemOf(p notebook.Person) unit.System {
-	var system unit.System
-	switch p.Units {
-	case "imperial":
-		system = unit.Imperial()
-	case "mixed":
-		system = unit.Mixed()
-	default:
-		system = unit.Metric()
-	}
-	if p.Comma {
-		system.Decimal = unit.Comma
-	}
-	return system
-}
+func systemOf(p notebook.Person) unit.System { return p.System() }
 
 // tagOf is the ETag of a version.
 func tagOf(version int) string { return fmt.Sprintf(`"%d"`, version) }

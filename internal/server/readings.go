@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"tautline/internal/report"
 	"tautline/notebook"
 	"tautline/unit"
 )
@@ -37,40 +38,15 @@ type readingView struct {
 }
 
 func viewReading(r notebook.Reading, system unit.System) readingView {
-	v := readingView{Reading: r, Label: string(r.Kind), Shown: r.Text}
-	info, known := r.Kind.Info()
-	if !known {
-		return v
-	}
-	v.Label = info.Label
-	switch name := readingKinds[r.Kind]; {
-	case info.WordsOnly:
-	case name != "":
-		v.Shown = kinds[name].precise(system, r.Value, stepOf(kinds[name], r, info.Label))
-	default:
-		v.Shown = plainNumber(r.Value, system)
+	v := readingView{Reading: r, Label: string(r.Kind), Shown: report.ReadingValue(r, system)}
+	if info, known := r.Kind.Info(); known {
+		v.Label = info.Label
 	}
 	return v
 }
 
-// stepOf is the size of the last digit that was typed, 0 when it is not known.
-func stepOf(k kind, r notebook.Reading, label string) float64 {
-	for _, text := range []string{r.Text, r.Text + " " + r.Unit} {
-		if v, err := k.read(unit.Metric(), label, text); err == nil && v.SI == r.Value {
-			return v.Step
-		}
-	}
-	return 0
-}
-
 // plainNumber prints a count.
-func plainNumber(v float64, system unit.System) string {
-	s := strconv.FormatFloat(v, 'f', -1, 64)
-	if system.Decimal == unit.Comma {
-		s = strings.Replace(s, ".", ",", 1)
-	}
-	return s
-}
+func plainNumber(v float64, system unit.System) string { return system.Plain(v) }
 
 // readingKind describes one kind of reading for a form.
 type readingKind struct {

@@ -19,8 +19,8 @@ import (
 type Sheets interface {
 	// Sheet makes one sheet in the person's units. kind is "setup" (a set-up),
 	// "plan" (a trial's card for the pencil), "trial" (a trial with its verdict)
-	// "marks" (a set-up's marks card) or "explain" (a set-up: what brace height
-	// does); id names the record. An unknown kind or record is an error with
+	// "session" (one visit to the range), "marks" (a set-up's marks card) or
+	// "explain" (a set-up: what brace height does); id names the record. An unknown kind or record is an error with
 	// code NotFound.
 	Sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (report.Sheet, error)
 }
@@ -38,11 +38,17 @@ type LabelSheets interface {
 	Labels(ctx context.Context, actor notebook.ID, bows []notebook.ID, base string, far bool) (report.Sheet, error)
 }
 
+// ComparisonSheets is what Sheets may do beside: two set-ups side by side.
+type ComparisonSheets interface {
+	Comparison(ctx context.Context, actor, first, second notebook.ID, system unit.System) (report.Sheet, error)
+}
+
 // sheetInput names a sheet.
 type sheetInput struct {
 	IDInput
-	Kind string `path:"kind" doc:"setup, plan, trial, marks (a set-up's marks card), explain or label (of a bow)." example:"trial"`
+	Kind string `path:"kind" doc:"setup, plan, trial, session, compare (two set-ups), marks (a set-up's marks card), explain or label (of a bow)." example:"trial"`
 	Air  string `query:"air" maxLength:"100" doc:"The day's air of a marks card; default 15 °C, 1013 hPa." example:"28 °C, 1005 hPa"`
+	With string `query:"with" maxLength:"100" doc:"The second set-up of a comparison."`
 	Also string `query:"also" maxLength:"8000" doc:"Further bows of a sheet of labels, ids with commas between."`
 
 	base string // where the request found the notebook
@@ -66,6 +72,9 @@ func (in *sheetInput) asked() string {
 	q := url.Values{}
 	if in.Air != "" {
 		q.Set("air", in.Air)
+	}
+	if in.With != "" {
+		q.Set("with", in.With)
 	}
 	if in.Also != "" {
 		q.Set("also", in.Also)
@@ -116,7 +125,33 @@ func (s *server) sheet(ctx context.Context, in *sheetInput) (report.Sheet, error
 		base, far := s.labelBase(in.base)
 		return labels.Labels(ctx, me.ID, bows, base, far)
 	}
-	return s.Sheets.Sheet(ctx, me.ID, kind, notebook.ID(id), systemOf(me))
+	sheet, err := s.ownSheet(ctx, me, in)
+	if base, far := s.labelBase(in.base); err == nil && far {
+		sheet.Link = strings.TrimSuffix(base, "/") + backTo(in)
+	}
+	return sheet, err
+}
+
+// ownSheet makes a sheet of one record, or of two side by side.
+func (s *server) ownSheet(ctx context.Context, me notebook.Person, in *sheetInput) (report.Sheet, error) {
+	if pairs, ok := s.Sheets.(ComparisonSheets); ok && in.Kind == "compare" {
+		if notebook.ID(in.With).Check("") != nil {
+			return report.Sheet{}, refuse(FieldError{"with", codeInvalid, "names no second set-up", "open the sheet from the page of two set-ups side by side"})
+		}
+		ctx, cancel := context.WithTimeout(ctx, s.Limits.Compute)
+		defer cancel()
+		return pairs.Comparison(ctx, me.ID, notebook.ID(in.ID), notebook.ID(in.With), systemOf(me))
+	}
+	return s.Sheets.Sheet(ctx, me.ID, in.Kind, notebook.ID(in.ID), systemOf(me))
+}
+
+// backTo is the page that a printed sheet's code opens: a pencil card leads to
+// its trial, where it is typed up; the others to themselves.
+func backTo(in *sheetInput) string {
+	if in.Kind == "plan" {
+		return "/trials/" + in.ID
+	}
+	return "/sheets/" + in.Kind + "/" + in.ID + in.asked()
 }
 
 // labelBase is where phones find the notebook, and whether they do.
@@ -144,7 +179,7 @@ func (s *server) serveSheet(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	q := r.URL.Query()
-	in := &sheetInput{IDInput: IDInput{ID: id}, Kind: kind, Air: q.Get("air"), Also: q.Get("also"), base: baseOf(r.Host, r.TLS != nil)}
+	in := &sheetInput{IDInput: IDInput{ID: id}, Kind: kind, Air: q.Get("air"), With: q.Get("with"), Also: q.Get("also"), base: baseOf(r.Host, r.TLS != nil)}
 	sheet, err := s.sheet(r.Context(), in)
 	var page bytes.Buffer
 	var media string

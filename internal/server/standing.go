@@ -3,10 +3,9 @@ package server
 import (
 	"context"
 	"fmt"
-	"math"
-	"strings"
 	"time"
 
+	"tautline/internal/report"
 	"tautline/notebook"
 	"tautline/unit"
 	"tautline/workbench"
@@ -123,14 +122,14 @@ func (s *server) getStanding(ctx context.Context, in *standingAsk) (*found[stand
 
 func viewStanding(st workbench.Standing, system unit.System) standingView {
 	r := st.Result
-	say := sayer(r.Of, r.Unit, system)
+	say := report.Sayer(r.Of, r.Unit, system)
 	v := standingView{
 		ID: r.ID, Noun: string(r.Noun), Label: r.Label, Quantity: r.Of.Kind, SetUp: r.SetUp, At: r.At, State: string(st.State), Computed: string(st.Computed),
 		Sentence: st.Sentence, Value: say(r.Value), Own: "± " + say(r.Half), OwnFrom: r.HalfFrom,
 		Causes: []causeView{}, Superseded: st.Superseded, NotSet: st.NotSet, Ruling: st.Ruling,
 	}
 	if st.Net != nil {
-		v.Moved = moved(*st.Net, say)
+		v.Moved = report.Moved(*st.Net, say)
 	}
 	if len(st.Causes) > 0 {
 		v.Likely = say(st.Likely)
@@ -147,54 +146,12 @@ func viewStanding(st workbench.Standing, system unit.System) standingView {
 func viewCause(c workbench.Cause, say func(float64) string) causeView {
 	v := causeView{Entry: c.Entry, Label: notebook.Label(c.Entry), Before: c.Before, After: c.After, PutBack: c.PutBack, Unknown: c.Unknown}
 	if c.Shift != nil {
-		v.Moved = moved(*c.Shift, say)
+		v.Moved = report.Moved(*c.Shift, say)
 	}
 	if c.Floor > 0 {
 		v.Floor = say(c.Floor)
 	}
 	return v
-}
-
-// moved is a signed move with its span.
-func moved(e workbench.Estimate[float64], say func(float64) string) string {
-	if e.Low == e.High {
-		return signedText(e.Value, say)
-	}
-	return signedText(e.Value, say) + " (" + signedText(e.Low, say) + " to " + signedText(e.High, say) + ")"
-}
-
-func signedText(v float64, say func(float64) string) string {
-	text := say(v)
-	if v > 0 && strings.ContainsAny(text, "123456789") {
-		return "+" + text
-	}
-	return text
-}
-
-// sayer prints values of a quantity as a person reads them.
-func sayer(q workbench.Quantity, si string, system unit.System) func(float64) string {
-	name := map[string]string{"m": "setting", "m/s": "speed", "N": "force", "s": "duration", "J": "energy"}[si]
-	if q.Distance > 0 && q.Kind != workbench.QMark && si == "m" {
-		name = "impact"
-	}
-	if name == "" {
-		return func(v float64) string {
-			text := plainNumber(rounded(v, 2)+0, system) // +0: no minus before a nought
-			if si != "" {
-				text += " " + si
-			}
-			return text
-		}
-	}
-	return func(v float64) string {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return "unknown"
-		}
-		if name == "setting" && math.Abs(v) < 0.0095 {
-			return fmt.Sprintf("%s %s", plainNumber(rounded(system.Setting.From(unit.Length(v)), system.Setting.Digits()+1), system), system.SettingStyle().Symbol())
-		}
-		return kinds[name].print(system, v)
-	}
 }
 
 func viewWork(w workbench.Work) *orderView {

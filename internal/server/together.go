@@ -2,8 +2,8 @@ package server
 
 import (
 	"context"
-	"fmt"
 
+	"tautline/internal/report"
 	"tautline/notebook"
 	"tautline/unit"
 	"tautline/workbench"
@@ -125,8 +125,8 @@ func (s *server) compareSetUps(ctx context.Context, in *togetherInput) (*found[t
 		Rows: viewTogether(t.Rows, system), Marks: []markMoveView{}, Notes: someText(t.Notes),
 	}
 	for _, m := range t.Marks {
-		say := sayer(workbench.Quantity{Kind: workbench.QMark}, "m", system)
-		view.Marks = append(view.Marks, markMoveView{system.DistanceStyle().Print(m.Distance), moved(m.Moves, say)})
+		say := report.Sayer(workbench.Quantity{Kind: workbench.QMark}, "m", system)
+		view.Marks = append(view.Marks, markMoveView{system.DistanceStyle().Print(m.Distance), report.Moved(m.Moves, say)})
 	}
 	return &found[togetherView]{Body: view}, nil
 }
@@ -145,15 +145,8 @@ func viewDifferences(list []notebook.Difference) []differenceView {
 func viewTogether(list []workbench.TogetherRow, system unit.System) []togetherRow {
 	out := []togetherRow{}
 	for _, r := range list {
-		say := sayer(r.Of, quantitySI(r.Of.Kind), system)
-		label := quantityLabel(r.Of.Kind)
-		if r.Of.Distance > 0 {
-			label += fmt.Sprintf(" at %g m", float64(r.Of.Distance))
-		}
-		both := func(e workbench.Estimate[float64]) string {
-			return say(e.Value) + " (" + say(e.Low) + " to " + say(e.High) + ")"
-		}
-		out = append(out, togetherRow{r.Of.String(), label, both(r.First), both(r.Second), moved(r.Apart, say), r.Apart.Low > 0 || r.Apart.High < 0})
+		say := report.Sayer(r.Of, report.QuantitySI(r.Of.Kind), system)
+		out = append(out, togetherRow{r.Of.String(), report.RowLabel(r.Of), report.Spanned(r.First, say), report.Spanned(r.Second, say), report.Moved(r.Apart, say), r.Apart.Low > 0 || r.Apart.High < 0})
 	}
 	return out
 }

@@ -2,7 +2,6 @@ package server
 
 import (
 	"context"
-	"math"
 	"net/http"
 	"reflect"
 	"slices"
@@ -132,21 +131,10 @@ func quantity[T unit.Quantity](si, example string, style func(unit.System) unit.
 		},
 		print: func(s unit.System, v float64) string { return style(s).Print(T(v)) },
 		precise: func(s unit.System, v, step float64) string {
-			st := style(s)
-			st.Digits = max(st.Unit.Digits(), decimalsOf(math.Abs(st.Unit.From(T(v+step))-st.Unit.From(T(v)))))
-			return st.Print(T(v))
+			return style(s).Precise(T(v), T(step))
 		},
 		number: func(s unit.System, v float64) float64 { return style(s).Unit.From(T(v)) },
 	}
-}
-
-// decimalsOf is how many decimals show a step, at most 3: 0.1 needs one, a
-// quarter two, and 25.4 none.
-func decimalsOf(step float64) int {
-	if step <= 0 {
-		return 0
-	}
-	return min(3, max(0, int(math.Ceil(-math.Log10(step)-0.01))))
 }
 
 // complete gives the text itself where it stands on its own, else with the

@@ -32,6 +32,7 @@ export function Compare({ groups }: { groups: Group[] }) {
           </div>
           <Choice label="How they were shot" value={looking ? "1" : ""} onInput={(v) => set({ looking: v })} options={[["", "so many arrows each, the number fixed before"], ["1", "in pairs of ends, order by coin, looked at as they came"]]} />
           <Answered a={a} b={b} looking={looking} />
+          <p class="row"><a class="button" href={`/sheets/compare/${a.setup}?with=${b.setup}`}>Sheet of these two set-ups</a></p>
         </>
       )}
     </section>

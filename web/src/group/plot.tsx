@@ -98,7 +98,7 @@ export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follo
         <Field label="Note on this end" lines={1} value={p.plot.open.note} onInput={(v) => p.set((now) => ({ ...now, open: { ...now.open, note: v } }))} name="end_note" />
         <Running ends={ends} plot={p.plot} />
         <EndList ends={ends} faces={faces} shaft={shaft} mine={mine} correct={(end) => p.set((now) => reopen(now, end))} open={p.plot.open.corrects} />
-        <p class="row"><a class="button" href={`/bows/${bow.bow.id}/ends`}>Tables: CSV in and out</a></p>
+        <p class="row"><a class="button" href={`/bows/${bow.bow.id}/ends`}>Tables: CSV in and out</a>{!to.trial && ends.some((s) => !s.unsent) && <a class="button" href={`/sheets/session/${plot.session}`}>Report of this session</a>}</p>
       </div>
     </div>
   );

@@ -3,14 +3,15 @@ import { useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { Figure } from "../ui/chart";
 import { Answer } from "../ui/states";
+import { FacePicture, type Face } from "./face";
 import { Picture } from "./picture";
 
 // A sheet as the notebook describes it; the names are the record's own.
 interface Fact { Label: string; Value: string; Doubt: string }
 interface Table { Header: string[]; Rows: string[][] | null }
 interface Label { Name: string; Address: string }
-interface Block { Heading: string; Text: string; Facts: Fact[] | null; Table: Table | null; Figure: Figure | null; Labels?: Label[]; Lines: number }
-interface Sheet { Title: string; Subtitle: string; Made: string; Source: string; Blocks: Block[] | null; Cautions: string[] | null }
+interface Block { Heading: string; Text: string; Facts: Fact[] | null; Table: Table | null; Figure: Figure | null; Face?: Face; Labels?: Label[]; Lines: number }
+interface Sheet { Title: string; Subtitle: string; Made: string; Source: string; Bow?: string; Link?: string; Blocks: Block[] | null; Cautions: string[] | null }
 interface SheetView { sheet: Sheet; pdf: string; text: string; csv: string }
 
 const papers = ["A4", "Letter"] as const;
@@ -25,7 +26,7 @@ export function SheetPage({ kind, id }: { kind: string; id: string }) {
     <Answer of={sheet} what="Setting the page …">
       {(v) => (
         <>
-          <p class="crumb no-print"><a href={back(kind, id)}>{kind === "setup" ? "To the bench" : kind === "label" ? "To the round" : "To the trial"}</a></p>
+          <p class="crumb no-print"><Back kind={kind} id={id} bow={v.sheet.Bow} /></p>
           <div class="row no-print tools">
             <button type="button" class="main-size" onClick={() => print()}>Print</button>
             <a class="button" href={`${v.pdf}${v.pdf.includes("?") ? "&" : "?"}paper=${paper}`} target="_blank" rel="noreferrer">PDF, {paper}</a>
@@ -44,7 +45,11 @@ export function SheetPage({ kind, id }: { kind: string; id: string }) {
   );
 }
 
-const back = (kind: string, id: string) => (kind === "setup" ? "/" : kind === "label" ? "/round" : `/trials/${id}`);
+function Back({ kind, id, bow }: { kind: string; id: string; bow?: string }) {
+  if (kind === "label") return <a href="/round">To the round</a>;
+  if (kind === "plan" || kind === "trial") return <a href={`/trials/${id}`}>To the trial</a>;
+  return bow ? <a href={`/bows/${bow}`}>To the bow</a> : <a href="/">To the bench</a>;
+}
 
 function Paper({ sheet }: { sheet: Sheet }) {
   const figures = (sheet.Blocks ?? []).filter((b) => b.Figure);
@@ -72,8 +77,9 @@ function Part({ b }: { b: Block }) {
     <section>
       {b.Heading && <h2>{b.Heading}</h2>}
       {b.Text && <p>{b.Text}</p>}
+      {b.Face && <FacePicture face={b.Face} />}
       {b.Facts && (
-        <dl>{b.Facts.map((f) => <div key={f.Label}><dt>{f.Label}</dt><dd>{f.Value} {f.Doubt && <span class="doubt">{f.Doubt}</span>}</dd></div>)}</dl>
+        <dl>{b.Facts.map((f) => <div key={f.Label + f.Value}><dt>{f.Label}</dt><dd>{f.Value} {f.Doubt && <span class="doubt">{f.Doubt}</span>}</dd></div>)}</dl>
       )}
       {b.Labels && (
         <>
@@ -81,7 +87,7 @@ function Part({ b }: { b: Block }) {
           <ul>{b.Labels.map((l) => <li key={l.Address}><strong>{l.Name}</strong> <a href={new URL(l.Address).pathname}>{l.Address}</a></li>)}</ul>
         </>
       )}
-      {b.Table && <Grid t={b.Table} />}
+      {b.Table && (b.Face ? <details class="no-print"><summary>The numbers behind the picture</summary><Grid t={b.Table} /></details> : <Grid t={b.Table} />)}
       {b.Figure && <Picture figure={b.Figure} />}
       {b.Lines > 0 && <div class="lines" aria-hidden="true">{Array.from({ length: b.Lines }, (_, i) => <div key={i} />)}</div>}
     </section>

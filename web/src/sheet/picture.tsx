@@ -1,6 +1,6 @@
 import { useComma } from "../lib/me";
 import { number } from "../lib/words";
-import type { Figure, Series } from "../ui/chart";
+import { FigureTable, type Figure, type Series } from "../ui/chart";
 
 // Picture draws a figure as lines for paper: it scales with the page and
 // prints sharp, series told apart by dashes and shapes as well as by colour.
@@ -23,7 +23,9 @@ export function Picture({ figure: f }: { figure: Figure }) {
         <text x={(left + W - right) / 2} y={H - 6} text-anchor="middle">{f.x.label} ({f.x.unit})</text>
         <text transform={`translate(12 ${(H - bottom + top) / 2}) rotate(-90)`} text-anchor="middle">{f.y.label}{f.y.unit && ` (${f.y.unit})`}</text>
       </svg>
+      <ul class="series">{f.series.map((s, i) => <li key={s.name}><svg viewBox="0 0 26 10" aria-hidden="true">{s.kind === "curve" ? <path class={`curve line-${(i % 3) + 1} ${s.dashed ? "dashed" : ""}`} d="M0 5H26" /> : <g class={`line-${(i % 3) + 1}`}><Mark i={i} x={13} y={5} /></g>}</svg>{s.name}</li>)}</ul>
       {f.note && <p class="doubt">{f.note}</p>}
+      <div class="no-print"><FigureTable figure={f} comma={comma} /></div>
     </figure>
   );
 }
@@ -37,11 +39,19 @@ function Drawn({ s, i, x, y }: { s: Series; i: number; x: (v: number) => number;
       {points.map((p, k) => (
         <g key={k}>
           {typeof p.low === "number" && typeof p.high === "number" && <line class="bar-line" x1={p.x} x2={p.x} y1={y(p.low)} y2={y(p.high)} />}
-          <circle cx={p.x} cy={p.y} r="3.2" />
+          <Mark i={i} x={p.x} y={p.y} />
         </g>
       ))}
     </g>
   );
+}
+
+// Mark is a reading's place: disc, square or triangle, so that grey tells
+// series apart too.
+function Mark({ i, x, y }: { i: number; x: number; y: number }) {
+  if (i % 3 === 1) return <rect x={x - 3} y={y - 3} width="6" height="6" />;
+  if (i % 3 === 2) return <path d={`M${x} ${y - 4}l4 7h-8z`} />;
+  return <circle cx={x} cy={y} r="3.2" />;
 }
 
 const known = (list: (number | null)[]): number[] => list.filter((v): v is number => typeof v === "number");

@@ -67,6 +67,7 @@ function Pair({ a, b, spare }: { a: string; b: string; spare?: string }) {
   return (
     <>
       <Answer of={of} what="Computing both…">{(v) => <Beside of={v} />}</Answer>
+      <p class="row"><a class="button" href={`/sheets/compare/${a}?with=${b}`}>Sheet to print</a></p>
       {spare && <Match key={`${a}${b}`} a={a} b={b} spare={spare} units={units} />}
     </>
   );

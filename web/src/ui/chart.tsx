@@ -61,7 +61,7 @@ export function Chart({ figure, comma }: { figure: Figure; comma?: boolean }) {
       <Legend figure={figure} />
       <p class="chart-read" aria-live="polite">{at === null ? <span class="faint">Touch the picture to read it.</span> : readOut(figure, xs[at]!, comma)}</p>
       {figure.note && <p class="doubt">{figure.note}</p>}
-      <Table figure={figure} comma={comma} />
+      <FigureTable figure={figure} comma={comma} />
     </figure>
   );
 }
@@ -107,7 +107,9 @@ function Legend({ figure }: { figure: Figure }) {
   );
 }
 
-function Table({ figure, comma }: { figure: Figure; comma?: boolean }) {
+// FigureTable is the table behind a picture, for who cannot see it and for who
+// wants to copy.
+export function FigureTable({ figure, comma }: { figure: Figure; comma?: boolean }) {
   return (
     <details>
       <summary>The numbers behind it</summary>

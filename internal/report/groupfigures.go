@@ -1,4 +1,4 @@
-package server
+package report
 
 import (
 	"fmt"
@@ -12,9 +12,9 @@ import (
 // enough is the evidence that decides a comparison looked at as it goes.
 const enough = 20
 
-// compareFigures draws a comparison: the ratio with its interval against the
+// CompareFigures draws a comparison: the ratio with its interval against the
 // line of no difference, and, looking as you go, the way it went.
-func compareFigures(c workbench.CompareView, system unit.System) []figure.Figure {
+func CompareFigures(c workbench.CompareView, system unit.System) []figure.Figure {
 	if len(c.History) > 0 {
 		return []figure.Figure{ratioHistory(c), evidenceHistory(c, system)}
 	}
@@ -30,25 +30,18 @@ func same(x ...float64) figure.Line {
 	return line
 }
 
-func numberOr(v *float64, none float64) figure.Number {
-	if v == nil {
-		return figure.Number(none)
-	}
-	return figure.Number(*v)
-}
-
 // ratioNow draws a comparison whose number of arrows was fixed.
 func ratioNow(c workbench.CompareView) figure.Figure {
-	robust := figure.Line{Name: "A over B, by the verdict's own test", Kind: figure.Points, X: []figure.Number{1}, Y: []figure.Number{numberOr(c.Ratio.Value, math.NaN())},
-		Low: []figure.Number{numberOr(c.Ratio.Low, math.NaN())}, High: []figure.Number{numberOr(c.Ratio.High, math.NaN())}}
-	plain := figure.Line{Name: "A over B, by the variances, which a few wide arrows mislead", Kind: figure.Points, X: []figure.Number{2}, Y: []figure.Number{numberOr(c.Plain.Value, math.NaN())},
-		Low: []figure.Number{numberOr(c.Plain.Low, math.NaN())}, High: []figure.Number{numberOr(c.Plain.High, math.NaN())}}
+	robust := figure.Line{Name: "A over B, by the verdict's own test", Kind: figure.Points, X: []figure.Number{1}, Y: []figure.Number{figure.Maybe(c.Ratio.Value)},
+		Low: []figure.Number{figure.Maybe(c.Ratio.Low)}, High: []figure.Number{figure.Maybe(c.Ratio.High)}}
+	plain := figure.Line{Name: "A over B, by the variances, which a few wide arrows mislead", Kind: figure.Points, X: []figure.Number{2}, Y: []figure.Number{figure.Maybe(c.Plain.Value)},
+		Low: []figure.Number{figure.Maybe(c.Plain.Low)}, High: []figure.Number{figure.Maybe(c.Plain.High)}}
 	return figure.Figure{
 		Title: "spread of A over spread of B", Finding: c.Text,
-		X:      figure.Axis{Label: "way of measuring"},
+		X:      figure.Axis{Label: "1 the verdict's own test, 2 the variances"},
 		Y:      figure.Axis{Label: "spread of A over spread of B", Digits: 2},
-		Series: []figure.Line{same(0.5, 2.5), robust, plain},
-		Note:   "Bars are 95 % intervals. A bar that crosses the line of no difference means: cannot tell yet.",
+		Series: []figure.Line{same(0.5, 2.5), robust, plain}, Headroom: 0.45,
+		Note: "Bars are 95 % intervals. A bar that crosses the line of no difference means: cannot tell yet.",
 	}
 }
 
@@ -56,8 +49,8 @@ func ratioNow(c workbench.CompareView) figure.Figure {
 func ratioHistory(c workbench.CompareView) figure.Figure {
 	line := figure.Line{Name: "A over B", Kind: figure.Curve}
 	for _, s := range c.History {
-		line.X, line.Y = append(line.X, figure.Number(s.Pairs)), append(line.Y, numberOr(s.Ratio.Value, math.NaN()))
-		line.Low, line.High = append(line.Low, numberOr(s.Ratio.Low, math.NaN())), append(line.High, numberOr(s.Ratio.High, math.NaN()))
+		line.X, line.Y = append(line.X, figure.Number(s.Pairs)), append(line.Y, figure.Maybe(s.Ratio.Value))
+		line.Low, line.High = append(line.Low, figure.Maybe(s.Ratio.Low)), append(line.High, figure.Maybe(s.Ratio.High))
 	}
 	return figure.Figure{
 		Title: "spread of A over spread of B, pair by pair", Finding: c.Text,
@@ -77,7 +70,7 @@ func evidenceHistory(c workbench.CompareView, system unit.System) figure.Figure 
 	bar.X, bar.Y = []figure.Number{0, figure.Number(len(c.History))}, []figure.Number{enough, enough}
 	return figure.Figure{
 		Title: "evidence against equal spreads", Finding: fmt.Sprintf("After %s the evidence is %s; %s decides.", pairsText(len(c.History)),
-			plainNumber(rounded(c.History[len(c.History)-1].Evidence, 1), system), plainNumber(enough, system)),
+			system.Plain(math.Round(10*c.History[len(c.History)-1].Evidence)/10), system.Plain(enough)),
 		X:      figure.Axis{Label: "pairs of ends shot"},
 		Y:      figure.Axis{Label: "evidence", Digits: 1},
 		Series: []figure.Line{bar, line},
