@@ -24,7 +24,11 @@ type Drill struct {
 }
 
 // All are the drills in their order.
-var All = []Drill{kill, manyClients}
+var All = []Drill{
+	powerCut,
+	kill,
+	manyClients,
+}
 
 // ErrSkip says that the machine cannot run a drill: strace missing, not root.
 var ErrSkip = errors.New("drill: cannot run here")

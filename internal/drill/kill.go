@@ -38,7 +38,7 @@ type killer struct {
 
 func runKill(ctx context.Context, r *Run) error {
 	k := &killer{r: r, dice: r.Random()}
-	if err := k.archive.make(ctx, r); err != nil {
+	if err := k.archive.make(ctx, r, 400, 10_000); err != nil {
 		return err
 	}
 	special := []func(context.Context) error{k.inUpload, k.inBackup, k.inImport, k.inMigration}
@@ -266,18 +266,21 @@ func (k *killer) same(what string, before *Contents, p *Program) {
 
 // archive is an export of some hundred records, to be imported.
 type archive struct {
-	path string
-	rows int
-	took time.Duration // for a whole import
+	path   string
+	ledger *Ledger // what its records are
+	rows   int
+	took   time.Duration // for a whole import
 }
 
-func (a *archive) make(ctx context.Context, r *Run) error {
+func (a *archive) make(ctx context.Context, r *Run, writes, sound int) error {
 	p := r.Program(r.Folder())
 	if err := p.Start(ctx); err != nil {
 		return err
 	}
-	w := NewWriter(p, NewLedger(), r.Random())
-	for range 400 {
+	a.ledger = NewLedger()
+	w := NewWriter(p, a.ledger, r.Random())
+	w.Sound = sound
+	for range writes {
 		if err := w.Write(ctx); err != nil {
 			p.Kill()
 			return err

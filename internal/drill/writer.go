@@ -25,6 +25,7 @@ type Writer struct {
 	Cookie string // of a session, in a club
 	Ledger *Ledger
 	HTTP   *http.Client
+	Sound  int // samples of an upload, about
 
 	dice    *rand.Rand
 	number  int
@@ -42,7 +43,7 @@ var writers atomic.Int64
 // NewWriter is a client of a program.
 func NewWriter(p *Program, l *Ledger, dice *rand.Rand) *Writer {
 	return &Writer{
-		URL: p.URL(), Ledger: l, dice: dice, number: int(writers.Add(1)),
+		URL: p.URL(), Ledger: l, dice: dice, number: int(writers.Add(1)), Sound: 10_000,
 		HTTP: &http.Client{Transport: &http.Transport{DisableCompression: true}, Timeout: 30 * time.Second},
 	}
 }
@@ -195,7 +196,7 @@ func (w *Writer) about() *Sent {
 
 // sound uploads some seconds' tenths of noise.
 func (w *Writer) sound() *Sent {
-	body := Noise(w.dice, 4000+w.dice.IntN(20_000))
+	body := Noise(w.dice, w.Sound/2+w.dice.IntN(w.Sound))
 	return &Sent{
 		Method: "PUT", Path: "/api/v1/recordings/" + string(notebook.NewID()) + "/sound", Hash: Hash(body), Body: body,
 		Headers: []string{"Content-Type", "audio/wav"},

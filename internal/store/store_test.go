@@ -169,11 +169,6 @@ func TestMain(m *testing.M) {
 func writeForever(dir string) {
 	fail := func(err error) { fmt.Println("ERR", err); os.Exit(1) }
 	s, err := Open(context.Background(), dir, Options{})
-	if err == nil && os.Getenv(childNormal) != "" {
-		if err = s.Close(); err == nil {
-			s, err = unsafeStore(dir)
-		}
-	}
 	if err != nil {
 		fail(err)
 	}
