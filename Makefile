@@ -64,6 +64,12 @@ race: test-packages
 	go test -race -timeout 90m ./internal/store/... ./notebook ./workbench
 	go test -race -timeout 90m ./internal/server -mutations 20
 
+## portable: it compiles for the machines we do not test on
+portable:
+	GOARCH=arm64 go vet ./...
+	GOOS=darwin GOARCH=arm64 go build ./...
+	GOOS=windows go build ./...
+
 # apt only when something is missing, through sudo when not root.
 test-packages:
 	@missing=""; for p in $(TEST_PACKAGES); do dpkg -s "$$p" >/dev/null 2>&1 || missing="$$missing $$p"; done; \

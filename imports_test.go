@@ -42,6 +42,7 @@ var allowed = map[string][]string{
 	"internal/figure":          {"unit"},
 	"internal/report":          append([]string{"workbench", "notebook", "internal/figure", "unit"}, science...),
 	"internal/demo":            append([]string{"workbench", "notebook", "internal/figure", "unit", "sound/soundtest", "examples"}, science...),
+	"internal/bank":            append([]string{"unit", "num/numtest"}, science...),
 	"internal/trust":           {},
 	"internal/supply":          {},
 	"internal/supply/sbom":     {"internal/supply"},
