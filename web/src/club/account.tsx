@@ -17,7 +17,7 @@ export function AccountPage() {
   useTitle("Your account");
   const { account, set, again } = useAccount();
   const { busy, problem, send } = useSend();
-  if (!account?.person) return <Note>This notebook has no accounts: it is one person's.</Note>;
+  if (!account?.person) return <><p class="crumb"><a href="/settings">Settings</a></p><h1>Your account</h1><Note>This notebook has no accounts: it is one person's.</Note></>;
   const leave = (path: string) => send(async () => { await post(`${api}${path}`); again(); go("/"); });
   const unsent = waiting().length;
   return (

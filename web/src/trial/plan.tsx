@@ -41,7 +41,7 @@ function NoSetUp({ bowId }: { bowId: string }) {
 function Planning({ view, setup }: { view: BowView; setup: string }) {
   const [asked, setAsked, forget] = useDraft<Asked>(`plan:${view.bow.id}`, { ...unasked, id: uuidv7() });
   const needsRange = view.brace.state === "no-range" || !view.brace.low;
-  const { plan, problem, busy } = usePlan(setup, asked, needsRange);
+  const { plan, problem, busy, lacks } = usePlan(setup, asked, needsRange);
   const [begun, setBegun] = useState<Problem | "busy" | null>(null);
 
   // About nine stops: what an evening holds, and enough to tell a spot by.
@@ -66,16 +66,17 @@ function Planning({ view, setup }: { view: BowView; setup: string }) {
       <AskForm asked={asked} set={setAsked} needsRange={needsRange} problem={problem} plan={plan} />
       {problem && !plan && <Refused problem={problem} bowId={view.bow.id} />}
       {problem && plan && <Note kind="warn">The plan below is the last one that worked. {problem.fields[0] ? sentence(problem.fields[0]) : problem.message}</Note>}
-      {!plan && !problem && <Waits what="Working out the stops …" />}
+      {plan && lacks && <Note kind="warn">The plan below is the last one that worked. The next one comes as soon as {lacks}.</Note>}
+      {!plan && !problem && (lacks ? <p class="faint">The stops appear here as soon as {lacks} above.</p> : <Waits what="Working out the stops …" />)}
       {plan && (
         <>
           <div aria-busy={busy}><Planned plan={plan} coarser={coarser} /></div>
           {begun && begun !== "busy" && <Wrong problem={begun} />}
           <div class="begin no-print">
-            <button type="button" class="main" disabled={busy || begun === "busy" || problem !== undefined} onClick={() => begin((id) => `/trials/${id}`)}>
+            <button type="button" class="main" disabled={busy || lacks !== undefined || begun === "busy" || problem !== undefined} onClick={() => begin((id) => `/trials/${id}`)}>
               {begun === "busy" ? "Beginning …" : "Begin the trial"}
             </button>
-            <button type="button" disabled={busy || begun === "busy" || problem !== undefined} onClick={() => begin((id) => `/sheets/plan/${id}`)}>Begin and print the pencil card</button>
+            <button type="button" disabled={busy || lacks !== undefined || begun === "busy" || problem !== undefined} onClick={() => begin((id) => `/sheets/plan/${id}`)}>Begin and print the pencil card</button>
           </div>
           <Pictures setup={setup} plan={plan} />
         </>
@@ -85,15 +86,16 @@ function Planning({ view, setup }: { view: BowView; setup: string }) {
 }
 
 // usePlan asks for the plan once the typing rests; the last one stays until
-// the next.
+// the next. It says what the form lacks while it cannot ask.
 function usePlan(setup: string, asked: Asked, needsRange: boolean) {
   const { id: _, ...wishes } = asked;
-  const key = useSettled(JSON.stringify([setup, wishes]), 400);
+  const now = JSON.stringify([setup, wishes]);
+  const key = useSettled(now, 400);
+  const { ask, bad } = askOf(asked);
+  const lacks = needsRange && (!asked.low || !asked.high) ? "the limb maker's brace-height range is typed" : bad.size > 0 ? "every field can be read" : undefined;
   const [held, setHeld] = useState<{ key: string; plan?: Plan; problem?: Problem }>({ key: "" });
   useEffect(() => {
-    const { ask, bad } = askOf(asked);
-    if (bad.size > 0) return;
-    if (needsRange && (!asked.low || !asked.high)) return setHeld({ key });
+    if (lacks) return;
     const stop = new AbortController();
     post<Plan>(`${api}/trials/plan`, { setup, ask }, stop.signal).then(
       (plan) => setHeld({ key, plan }),
@@ -101,7 +103,7 @@ function usePlan(setup: string, asked: Asked, needsRange: boolean) {
     );
     return () => stop.abort();
   }, [key]);
-  return { plan: held.plan, problem: held.problem, busy: held.key !== JSON.stringify([setup, wishes]) };
+  return { plan: held.plan, problem: held.problem, busy: !lacks && held.key !== now, lacks };
 }
 
 // Refused says what the plan lacks, and where to enter it.
