@@ -8,18 +8,28 @@ import (
 	"strings"
 
 	"tautline/internal/store"
+	"tautline/notebook"
 )
 
 // place says where a notebook is kept.
 type place struct {
 	Data     string `help:"The notebook's folder; see tautline where." placeholder:"DIR"`
 	Database string `help:"A club's PostgreSQL database, postgres://…; recordings stay in the folder. The password may be in PGPASSWORD or .pgpass." env:"TAUTLINE_DATABASE" placeholder:"ADDRESS"`
+	Backups  string `help:"Where automatic backups are kept; better on another disk. By default in the notebook's folder." type:"path" placeholder:"DIR"`
 }
 
 // find gives the folder and how it is opened.
 func (p place) find() (string, store.Options, error) {
 	dir, err := dataDir(p.Data)
-	return dir, store.Options{Database: p.Database}, err
+	return dir, store.Options{Database: p.Database, Program: version()}, err
+}
+
+// keptIn is the folder of automatic backups.
+func (p place) keptIn(dir string) string {
+	if p.Backups != "" {
+		return p.Backups
+	}
+	return store.BackupsDir(dir)
 }
 
 // book are the arguments of commands that work on a notebook.
@@ -99,7 +109,7 @@ func (c verifyCmd) checkBackup(ctx context.Context, t *terminal) error {
 	if c.JSON {
 		return t.printJSON(m)
 	}
-	_, err = fmt.Fprintf(t.out, "The backup in %s is whole.\n", c.Backup)
+	_, err = fmt.Fprintf(t.out, "The backup in %s is whole: %s.\n", c.Backup, held(m))
 	return err
 }
 
@@ -113,36 +123,6 @@ func printReport(t *terminal, r store.Report) error {
 	}
 	_, err := fmt.Fprintf(t.out, "%d records, %d recordings, digest %s: %d problems\n", total, r.Recordings, r.Digest[:12], len(r.Problems))
 	return err
-}
-
-// backupCmd copies the notebook.
-type backupCmd struct {
-	book
-	To string `arg:"" help:"A new folder for the copy." type:"path"`
-}
-
-// Help shows an example.
-func (backupCmd) Help() string {
-	return `Example:
-  tautline backup ~/backups/bows-2026-05-04
-
-The copy is opened and checked before this command says that it is done. Do not
-copy the database file by hand: what was written last may be missing from it.`
-}
-
-// Run copies and proves.
-func (c backupCmd) Run(ctx context.Context, t *terminal) error {
-	return c.look(ctx, func(s *store.Store) error {
-		r, err := s.Backup(ctx, c.To)
-		if err != nil {
-			return err
-		}
-		if c.JSON {
-			return t.printJSON(r)
-		}
-		t.warnf("The copy in %s was opened and is whole.", c.To)
-		return printReport(t, r)
-	})
 }
 
 // exportCmd writes the notebook as open files.
@@ -202,6 +182,9 @@ func (c importCmd) Run(ctx context.Context, t *terminal) error {
 		return fmt.Errorf("there is no notebook in %s to try the import on; without --dry-run one is made", dir)
 	}
 	return c.with(ctx, func(s *store.Store) error {
+		if err := c.backupFirst(ctx, t, s); err != nil {
+			return err
+		}
 		r, err := s.ImportPath(ctx, c.From, store.ImportOptions{KeepGood: c.KeepGood, DryRun: c.DryRun})
 		if err != nil {
 			return err
@@ -216,4 +199,20 @@ func (c importCmd) Run(ctx context.Context, t *terminal) error {
 		}
 		return err
 	})
+}
+
+// backupFirst makes a proved backup before an import into a notebook that
+// holds something.
+func (c importCmd) backupFirst(ctx context.Context, t *terminal, s *store.Store) error {
+	page, err := s.People().List(ctx, "", notebook.Query{Limit: 1})
+	if err != nil || c.DryRun || len(page.Rows) == 0 {
+		return err
+	}
+	in := c.keptIn(s.Dir())
+	m, err := s.AutoBackup(ctx, in, "before an import")
+	if err != nil {
+		return fmt.Errorf("nothing was imported, since no backup could be made first: %w", err)
+	}
+	t.warnf("A backup from before is in %s: %s.", in, held(m))
+	return nil
 }

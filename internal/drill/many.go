@@ -274,23 +274,8 @@ func (c *crowd) restore(ctx context.Context) error {
 }
 
 func (c *crowd) goBack(ctx context.Context) error {
-	if !c.postgres {
-		_ = os.RemoveAll(c.p.Data)
-		return os.Rename(c.backup, c.p.Data)
-	}
-	zip := filepath.Join(c.r.Folder(), "backup.zip")
-	old := c.r.Program(c.backup)
-	if out, err := old.Run(ctx, "export", zip); err != nil {
-		return fmt.Errorf("export of the backup: %w: %s", err, out)
-	}
-	address, err := c.r.Postgres(ctx)
-	if err != nil {
-		return err
-	}
-	_ = os.RemoveAll(c.p.Data)
-	c.p.Env = []string{"TAUTLINE_DATABASE=" + address}
-	if out, err := c.p.Run(ctx, "import", zip); err != nil {
-		return fmt.Errorf("import of the backup: %w: %s", err, out)
+	if out, err := c.p.Run(ctx, "restore", c.backup); err != nil {
+		return fmt.Errorf("restore: %w: %s", err, out)
 	}
 	return nil
 }

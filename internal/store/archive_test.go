@@ -9,7 +9,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"reflect"
 	"strings"
 	"testing"
 
@@ -229,15 +228,22 @@ func TestBackupIsProvedAndDamageIsFound(t *testing.T) {
 	ctx := context.Background()
 	a, _ := filled(t)
 	dir := filepath.Join(t.TempDir(), "copy")
-	made, err := a.Backup(ctx, dir)
+	made, err := a.Backup(ctx, dir, BackupOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := a.Backup(ctx, dir); notebook.CodeOf(err) != notebook.Invalid {
+	if _, err := a.Backup(ctx, dir, BackupOptions{}); notebook.CodeOf(err) != notebook.Invalid {
 		t.Errorf("a second backup overwrote the first: %v", err)
 	}
-	b := open(t, dir)
-	if have, err := b.Verify(ctx); err != nil || !reflect.DeepEqual(have, made) {
+	if _, err := Open(ctx, dir, Options{}); notebook.CodeOf(err) != notebook.Invalid {
+		t.Errorf("a backup was opened to work in it: %v", err)
+	}
+	b, err := Look(ctx, dir, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	if have, err := b.Verify(ctx); err != nil || len(have.Problems) > 0 || have.Recordings != made.Recordings || made.Recordings != 1 {
 		t.Errorf("the copy opens as %+v, was made as %+v, %v", have, made, err)
 	}
 	if !bytes.Equal(exported(t, a), exported(t, b)) {

@@ -27,7 +27,9 @@ type engine interface {
 	examine(context.Context, *sql.DB, *Report) error
 	// overwrite leaves no byte of what was deleted in the database's files.
 	overwrite(context.Context, *Store) error
-	// copyTo writes the database as it stands to a SQLite file at path, and
-	// says how many rows of each kind it must hold at least.
-	copyTo(ctx context.Context, s *Store, path string) (rowCounts, error)
+	// freeze writes one state of the database, whoever writes meanwhile, to a
+	// new SQLite file at path, and sums what each table of that state holds.
+	freeze(ctx context.Context, s *Store, path string) (map[string]TableSum, error)
+	// tables lists the database's own tables.
+	tables(context.Context, asker) ([]string, error)
 }

@@ -22,7 +22,7 @@ const FormerMember = "a former member"
 // Erase takes a person out of the notebook, see notebook.Leavers: it happens
 // whole or not at all. Then the bytes are overwritten: what the database frees
 // (secure_delete, VACUUM, the emptied journal), and the sound files that nobody
-// else names are removed. Backups keep the name until their own time is up.
+// else names are removed. Backups from before are removed after 90 days (forget).
 func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure, error) {
 	var out notebook.Erasure
 	var hashes map[string]bool

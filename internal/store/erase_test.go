@@ -125,7 +125,7 @@ func TestExportPerson(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		there, err := home.countRows(ctx, home.read)
+		r, err := home.Verify(ctx)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -134,8 +134,8 @@ func TestExportPerson(t *testing.T) {
 			if want == 0 {
 				want = n
 			}
-			if there[string(noun)] != int64(want) {
-				t.Errorf("%d of noun %s came along, want %d", there[string(noun)], noun, want)
+			if r.Counts[string(noun)] != want {
+				t.Errorf("%d of noun %s came along, want %d", r.Counts[string(noun)], noun, want)
 			}
 		}
 		if first, err := home.People().List(ctx, "", notebook.Query{Limit: 1}); err != nil || len(first.Rows) != 1 || first.Rows[0].ID != c.ida.Person.ID {

@@ -107,7 +107,7 @@ func copyFiles(t *testing.T, from, to string) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := copyFile(path, filepath.Join(to, rel)); err != nil {
+		if err := copyFile(t.Context(), path, filepath.Join(to, rel)); err != nil {
 			t.Fatal(err)
 		}
 	}

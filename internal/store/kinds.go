@@ -31,8 +31,6 @@ type shelf interface {
 	known(ctx context.Context, tx *sql.Tx, r anyRecord) (notebook.Outcome, error)
 	// insert stores a record as it is, its time of receipt included.
 	insert(ctx context.Context, tx *sql.Tx, r anyRecord) error
-	// copy inserts every row in order as it is.
-	copy(ctx context.Context, from asker, to *sql.Tx) error
 	// example is a zero record, for the schema.
 	example() any
 }
@@ -86,28 +84,6 @@ func (k typed[T]) dumpWhere(ctx context.Context, from asker, where string, args 
 			return translate(err, "the notebook could not be read")
 		}
 		if err := each(json.RawMessage(body)); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
-}
-
-func (k typed[T]) copy(ctx context.Context, from asker, to *sql.Tx) (err error) {
-	rows, err := from.QueryContext(ctx, "SELECT body FROM "+k.t.name+" ORDER BY seq")
-	if err != nil {
-		return err
-	}
-	defer func() { err = joined(err, rows.Close()) }()
-	for rows.Next() {
-		var body string
-		var r T
-		if err := rows.Scan(&body); err != nil {
-			return err
-		}
-		if err := json.Unmarshal([]byte(body), &r); err != nil {
-			return err
-		}
-		if err := k.insert(ctx, to, r); err != nil {
 			return err
 		}
 	}

@@ -61,12 +61,14 @@ func (l *lock) write(text string) error {
 // release lets the next program in; whole says that everything was closed in
 // order, so that it need not check the notebook first.
 func (l *lock) release(whole bool) error {
-	if l == nil {
+	if l == nil || l.file == nil {
 		return nil
 	}
 	var err error
 	if whole {
 		err = l.write("")
 	}
-	return errors.Join(err, l.file.Close())
+	err = errors.Join(err, l.file.Close())
+	l.file = nil
+	return err
 }

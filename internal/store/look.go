@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"errors"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
@@ -25,15 +24,22 @@ func Look(ctx context.Context, dir string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
+	if unfinishedPlacing(dir) {
+		return nil, &notebook.Error{Code: notebook.Busy, Message: "a backup is being restored in " + dir + ", or was when the program stopped", Hint: "wait for it; if no program is at it, tautline serve finishes it"}
+	}
 	if o.Database == "" && !Exists(dir) {
 		return nil, &notebook.Error{Code: notebook.NotFound, Field: "data", Message: "there is no notebook in " + dir, Hint: "check the name; tautline where prints the usual folder"}
 	}
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	s := &Store{dir: dir, engine: engine, now: o.Now}
+	s := &Store{dir: dir, engine: engine, now: o.Now, program: o.Program}
 	s.broken.Store(&notebook.Error{Code: notebook.ReadOnly, Message: "the notebook was opened to read it only", Hint: "open it with: tautline serve"})
-	if s.read, err = engine.open(reader); err != nil {
+	looking := reader
+	if IsBackup(dir) && o.Database == "" {
+		looking = inspector // opened otherwise, its file would change
+	}
+	if s.read, err = engine.open(looking); err != nil {
 		return nil, err
 	}
 	if err := s.assertCurrent(ctx); err != nil {
@@ -46,18 +52,13 @@ func Look(ctx context.Context, dir string, o Options) (*Store, error) {
 
 // assertCurrent refuses a notebook of another version than this program's.
 func (s *Store) assertCurrent(ctx context.Context) error {
-	files, err := fs.Glob(migrations, "migrations/*.sql")
-	if err != nil {
-		return err
-	}
-	var have int
-	if err := s.read.QueryRowContext(ctx, "SELECT max(version_id) FROM goose_db_version WHERE is_applied").Scan(&have); err != nil {
-		return translate(err, "the notebook's version cannot be read")
-	}
+	have, err := schemaVersion(ctx, s.read)
 	switch {
-	case have > len(files):
-		return &notebook.Error{Code: notebook.TooNew, Message: "this notebook was written by a newer program", Hint: "use the newer program; nothing was changed"}
-	case have < len(files):
+	case err != nil:
+		return err
+	case have > newest():
+		return tooNew(have)
+	case have < newest():
 		return &notebook.Error{Code: notebook.Unavailable, Message: "this notebook was written by an older program", Hint: "open it once with: tautline serve, which copies it and brings it up to date"}
 	}
 	return nil

@@ -26,7 +26,7 @@ func TestLookBesideAWriter(t *testing.T) {
 		t.Errorf("verify beside a writer: %+v, %v", r, err)
 	}
 	copied := filepath.Join(t.TempDir(), "copy")
-	if _, err := look.Backup(ctx, copied); err != nil {
+	if _, err := look.Backup(ctx, copied, BackupOptions{}); err != nil {
 		t.Errorf("backup beside a writer: %v", err)
 	}
 	if _, err := CheckBackup(ctx, copied); err != nil {

@@ -31,7 +31,7 @@ func (s *Store) migrate(ctx context.Context, from fs.FS) error {
 	case err != nil:
 		return translate(err, "the notebook's version cannot be read")
 	case have > want:
-		return &notebook.Error{Code: notebook.TooNew, Message: fmt.Sprintf("this notebook was written by a newer program (version %d, this one knows %d)", have, want), Hint: "use the newer program; nothing was changed"}
+		return tooNew(have)
 	case have == want:
 		return nil
 	}

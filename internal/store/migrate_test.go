@@ -59,7 +59,7 @@ func TestPastVersionsAreBroughtUp(t *testing.T) {
 // alone, and holds the readings.
 func checkCopyBefore(t *testing.T, dir string, readings int) {
 	t.Helper()
-	copies, err := filepath.Glob(filepath.Join(dir, copiesDir, "before-version-*.db"))
+	copies, err := filepath.Glob(filepath.Join(dir, copiesDir, "before-version-*", databaseName))
 	if err != nil || len(copies) != 1 {
 		t.Fatalf("copies made before: %v, %v", copies, err)
 	}
@@ -85,22 +85,7 @@ func TestFailedMigrationChangesNothing(t *testing.T) {
 	x := storetest.New()
 	storetest.PutAll(t, s, x)
 	before := exported(t, s)
-	next := func(sql string) fs.FS {
-		out := fstest.MapFS{"migrations/00099_next.sql": {Data: []byte("-- +goose Up\n" + sql)}}
-		files, err := fs.Glob(migrations, "migrations/*.sql")
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, f := range files {
-			raw, err := fs.ReadFile(migrations, f)
-			if err != nil {
-				t.Fatal(err)
-			}
-			out[f] = &fstest.MapFile{Data: raw}
-		}
-		return out
-	}
-	err := s.migrate(ctx, next("CREATE TABLE half (a TEXT);\nDELETE FROM readings;\nINSERT INTO nowhere VALUES (1);\n"))
+	err := s.migrate(ctx, nextVersion(t, "CREATE TABLE half (a TEXT);\nDELETE FROM readings;\nINSERT INTO nowhere VALUES (1);\n"))
 	if notebook.CodeOf(err) != notebook.Unavailable {
 		t.Fatalf("a failing migration gave %v", err)
 	}
@@ -111,10 +96,28 @@ func TestFailedMigrationChangesNothing(t *testing.T) {
 	if !bytes.Equal(before, exported(t, s)) {
 		t.Error("the records changed")
 	}
-	if copies, err := filepath.Glob(filepath.Join(dir, copiesDir, "*.db")); err != nil || len(copies) != 1 {
+	if copies, err := filepath.Glob(filepath.Join(dir, copiesDir, "*", databaseName)); err != nil || len(copies) != 1 {
 		t.Errorf("copies: %v, %v", copies, err)
 	}
-	if err := s.migrate(ctx, next("CREATE TABLE whole (a TEXT);\n")); err != nil {
+	if err := s.migrate(ctx, nextVersion(t, "CREATE TABLE whole (a TEXT);\n")); err != nil {
 		t.Errorf("the mended migration gave %v", err)
 	}
+}
+
+// nextVersion is the migrations with one more.
+func nextVersion(t *testing.T, sql string) fs.FS {
+	t.Helper()
+	out := fstest.MapFS{"migrations/00099_next.sql": {Data: []byte("-- +goose Up\n" + sql)}}
+	files, err := fs.Glob(migrations, "migrations/*.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range files {
+		raw, err := fs.ReadFile(migrations, f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out[f] = &fstest.MapFile{Data: raw}
+	}
+	return out
 }

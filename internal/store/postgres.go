@@ -3,11 +3,10 @@ package store
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"io/fs"
-	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -60,15 +59,23 @@ func (p postgres) open(r role) (*sql.DB, error) {
 	return db, nil
 }
 
+// holdWriterLock takes the lock. The server notices a moment late that the
+// program before has gone, so it is asked for a second.
 func holdWriterLock(ctx context.Context, conn *pgx.Conn) error {
-	var mine bool
-	if err := conn.QueryRow(ctx, "SELECT pg_try_advisory_lock($1)", int64(writerLock)).Scan(&mine); err != nil {
-		return err
+	for try := 0; ; try++ {
+		var mine bool
+		if err := conn.QueryRow(ctx, "SELECT pg_try_advisory_lock($1)", int64(writerLock)).Scan(&mine); err != nil || mine {
+			return err
+		}
+		if try == 10 {
+			return &notebook.Error{Code: notebook.Busy, Message: "another program has this database open", Hint: "close it first; one program writes at a time"}
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(100 * time.Millisecond):
+		}
 	}
-	if !mine {
-		return &notebook.Error{Code: notebook.Busy, Message: "another program has this database open", Hint: "close it first; one program writes at a time"}
-	}
-	return nil
 }
 
 // assert refuses a server that could lose what was acknowledged.
@@ -107,46 +114,6 @@ func (postgres) migrations(from fs.FS) fs.FS {
 	)}
 }
 
-// copyBefore copies every table into a schema of its own.
-func (postgres) copyBefore(ctx context.Context, s *Store, version int64) (kept string, err error) {
-	name := fmt.Sprintf("before_version_%d_%s", version+1, s.now().UTC().Format("20060102t150405z"))
-	tx, err := s.write.BeginTx(ctx, nil)
-	if err != nil {
-		return "", translate(err, "the copy before the update could not be made, so nothing was changed")
-	}
-	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
-	tables, err := tablesOf(ctx, tx)
-	if err != nil {
-		return "", err
-	}
-	steps := []string{"CREATE SCHEMA " + name}
-	for _, t := range tables {
-		steps = append(steps, "CREATE TABLE "+name+"."+t+" AS TABLE "+t)
-	}
-	for _, step := range steps {
-		if _, err := tx.ExecContext(ctx, step); err != nil {
-			return "", translate(err, "the copy before the update could not be made, so nothing was changed")
-		}
-	}
-	return "the schema " + name, translate(tx.Commit(), "the copy before the update could not be made, so nothing was changed")
-}
-
-func tablesOf(ctx context.Context, from asker) (out []string, err error) {
-	rows, err := from.QueryContext(ctx, "SELECT quote_ident(tablename) FROM pg_tables WHERE schemaname = current_schema() ORDER BY tablename")
-	if err != nil {
-		return nil, translate(err, "the database cannot be read")
-	}
-	defer func() { err = joined(err, rows.Close()) }()
-	for rows.Next() {
-		var name string
-		if err := rows.Scan(&name); err != nil {
-			return nil, err
-		}
-		out = append(out, name)
-	}
-	return out, rows.Err()
-}
-
 func (postgres) snapshot() *sql.TxOptions {
 	return &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
 }
@@ -174,7 +141,7 @@ func (postgres) examine(ctx context.Context, db *sql.DB, r *Report) error {
 // journal holds the old bytes until it has gone round; only its administrator
 // can hasten that.
 func (postgres) overwrite(ctx context.Context, s *Store) error {
-	tables, err := tablesOf(ctx, s.write)
+	tables, err := allTables(ctx, s.write)
 	if err != nil {
 		return err
 	}
@@ -184,34 +151,6 @@ func (postgres) overwrite(ctx context.Context, s *Store) error {
 		}
 	}
 	return nil
-}
-
-// copyTo writes every row of one state into a new SQLite notebook, in order.
-func (postgres) copyTo(ctx context.Context, s *Store, path string) (before rowCounts, err error) {
-	to, err := Open(ctx, filepath.Dir(path), Options{Now: s.now})
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, to.Close()) }()
-	from, err := s.read.BeginTx(ctx, s.engine.snapshot())
-	if err != nil {
-		return nil, translate(err, "the copy could not be made")
-	}
-	defer func() { err = joined(err, ignoreDone(from.Rollback())) }()
-	tx, err := to.write.BeginTx(ctx, nil)
-	if err != nil {
-		return nil, translate(err, "the copy could not be made")
-	}
-	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
-	for _, k := range s.shelves() {
-		if err := k.copy(ctx, from, tx); err != nil {
-			return nil, translate(err, "the copy could not be made")
-		}
-	}
-	if err := tx.Commit(); err != nil {
-		return nil, translate(err, "the copy could not be made")
-	}
-	return to.countRows(ctx, to.read)
 }
 
 // postgresError puts the server's error into the notebook's words; the classes

@@ -24,6 +24,7 @@ const (
 	writer role = iota
 	reader
 	inspector // of a file that must not change, a backup
+	plain     // one connection with no settings of its own
 )
 
 // lite is SQLite on one file.
@@ -51,8 +52,10 @@ func openSQLite(path string, r role) (*sql.DB, error) {
 	case inspector:
 		q = url.Values{"mode": {"ro"}, "_pragma": {"busy_timeout(5000)", "query_only(1)"}}
 		conns = 2 // one reads records, one looks up what they name
+	case plain:
+		q = url.Values{"_pragma": {"busy_timeout(5000)"}}
 	}
-	db, err := sql.Open("sqlite", (&url.URL{Scheme: "file", OmitHost: true, Path: path, RawQuery: q.Encode()}).String())
+	db, err := sql.Open("sqlite", fileAddress(path, q))
 	if err != nil {
 		return nil, fmt.Errorf("store: %w", err)
 	}
@@ -84,6 +87,11 @@ func (lite) overwrite(ctx context.Context, s *Store) error {
 		case <-time.After(wait):
 		}
 	}
+}
+
+// fileAddress is how the driver is told of a file, whatever its name.
+func fileAddress(path string, q url.Values) string {
+	return (&url.URL{Scheme: "file", OmitHost: true, Path: path, RawQuery: q.Encode()}).String()
 }
 
 // oldestEngine is the first SQLite without the WAL-reset race, which can

@@ -5,10 +5,33 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
+
+	"modernc.org/sqlite"
 )
+
+// tables lists the tables but those of the engine and of goose.
+func (lite) tables(ctx context.Context, from asker) ([]string, error) {
+	return names(ctx, from, "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\' AND name <> 'goose_db_version' ORDER BY name")
+}
+
+// names reads one column of text.
+func names(ctx context.Context, from asker, query string) (out []string, err error) {
+	rows, err := from.QueryContext(ctx, query)
+	if err != nil {
+		return nil, translate(err, "the database cannot be read")
+	}
+	defer func() { err = joined(err, rows.Close()) }()
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			return nil, err
+		}
+		out = append(out, name)
+	}
+	return out, translate(rows.Err(), "the database cannot be read")
+}
 
 // examine asks the database about itself.
 func (lite) examine(ctx context.Context, db *sql.DB, r *Report) (err error) {
@@ -35,50 +58,116 @@ func (lite) examine(ctx context.Context, db *sql.DB, r *Report) (err error) {
 	return rows.Err()
 }
 
-// copyBefore keeps the database as it was at a version.
-func (lite) copyBefore(ctx context.Context, s *Store, version int64) (string, error) {
-	path := filepath.Join(s.dir, copiesDir, fmt.Sprintf("before-version-%d-%s.db", version+1, s.now().UTC().Format("20060102T150405Z")))
-	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return "", fmt.Errorf("store: %w", err)
+// copyBefore keeps the database as it was at a version, proved, beside what it
+// holds.
+func (l lite) copyBefore(ctx context.Context, s *Store, version int64) (string, error) {
+	path := filepath.Join(s.dir, copiesDir, fmt.Sprintf("before-version-%d-%s", version+1, s.now().UTC().Format(copyTime)))
+	if err := os.RemoveAll(path); err != nil { // begun and not finished within this second
+		return "", fileError(err)
 	}
-	if err := s.vacuumInto(ctx, path); err != nil {
-		return "", translate(err, "the copy before the update could not be made, so nothing was changed")
+	if err := keepDatabase(ctx, l, s, path, version); err != nil {
+		return "", errors.Join(translate(err, "the copy before the update could not be made, so nothing was changed"), os.RemoveAll(path))
 	}
 	return path, nil
 }
 
-// vacuumInto writes the database as it stands to a new file, for the owner
-// alone, and waits for the disk: SQLite does not, for such a copy.
-func (s *Store) vacuumInto(ctx context.Context, path string) error {
+// copyTime is the time in a copy's name, in UTC.
+const copyTime = "20060102T150405Z"
+
+// keepDatabase copies a database into a new folder, proves the copy and says
+// what it holds. The sound files stay where they are: updates do not touch them.
+func keepDatabase(ctx context.Context, e engine, s *Store, to string, version int64) (err error) {
+	if err := os.Mkdir(to, 0o700); err != nil {
+		return fileError(err)
+	}
+	m := Manifest{Made: s.now().UTC(), Why: beforeUpdate, Program: s.program, Version: version}
+	if m.Tables, err = e.freeze(ctx, s, filepath.Join(to, databaseName)); err != nil {
+		return err
+	}
+	if err := m.proveDatabase(ctx, to); err != nil {
+		return err
+	}
+	return writeManifest(to, m)
+}
+
+// beforeUpdate is why a copy was made before the schema changed.
+const beforeUpdate = "before an update"
+
+// freeze copies one state of the file, whoever writes meanwhile, and sums what
+// it holds. The reading transaction pins the state; the pages are copied out of
+// it, so writers wait for nothing.
+func (l lite) freeze(ctx context.Context, _ *Store, path string) (sums map[string]TableSum, err error) {
+	db, err := openSQLite(l.path, reader)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = joined(err, db.Close()) }()
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = joined(err, conn.Close()) }()
+	if _, err := conn.ExecContext(ctx, "BEGIN"); err != nil {
+		return nil, err
+	}
+	defer func() {
+		_, undone := conn.ExecContext(context.WithoutCancel(ctx), "ROLLBACK")
+		err = joined(err, undone)
+	}()
+	if sums, err = tableSums(ctx, l, conn); err != nil {
+		return nil, err
+	}
+	return sums, copyPages(ctx, conn, path)
+}
+
+// pagesAtOnce are copied before the next look at whether to stop: 4 MB.
+const pagesAtOnce = 1000
+
+// copyPages writes the connection's state to a new file, for the owner alone,
+// and waits for the disk.
+func copyPages(ctx context.Context, conn *sql.Conn, path string) error {
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
 		return fileError(err)
 	}
-	if err := s.vacuum(ctx, path); err != nil {
-		return errors.Join(err, f.Close(), os.Remove(path))
-	}
-	return fileError(errors.Join(f.Sync(), f.Close(), syncFolder(filepath.Dir(path))))
-}
-
-// vacuum copies the database as it stands; whoever only looks borrows a
-// connection for it, since a reader's may write no other file either.
-func (s *Store) vacuum(ctx context.Context, path string) (err error) {
-	db := s.write
-	if db == nil {
-		if db, err = openSQLite(filepath.Join(s.dir, databaseName), writer); err != nil {
+	err = conn.Raw(func(driver any) error {
+		from, ok := driver.(interface {
+			NewBackup(string) (*sqlite.Backup, error)
+		})
+		if !ok {
+			return errors.New("store: this SQLite cannot copy a database in use")
+		}
+		copying, err := from.NewBackup(fileAddress(path, nil))
+		if err != nil {
 			return err
 		}
-		defer func() { err = joined(err, db.Close()) }()
+		for more := true; more && err == nil; {
+			if more, err = copying.Step(pagesAtOnce); err == nil {
+				err = ctx.Err()
+			}
+		}
+		return errors.Join(err, copying.Finish())
+	})
+	if err == nil {
+		err = withoutJournal(ctx, path)
 	}
-	_, err = db.ExecContext(ctx, "VACUUM INTO $1", path)
-	return err
+	return errors.Join(translate(err, "the copy could not be made"), fileError(errors.Join(f.Sync(), f.Close(), syncFolder(filepath.Dir(path)))))
 }
 
-// copyTo copies the file as it stands.
-func (lite) copyTo(ctx context.Context, s *Store, path string) (rowCounts, error) {
-	before, err := s.countRows(ctx, s.read)
+// withoutJournal makes a database one file that can be read where nothing can
+// be written.
+func withoutJournal(ctx context.Context, path string) (err error) {
+	db, err := openSQLite(path, plain)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	return before, translate(s.vacuumInto(ctx, path), "the copy could not be made")
+	defer func() { err = joined(err, db.Close()) }()
+	var mode string
+	if err := db.QueryRowContext(ctx, "PRAGMA journal_mode = DELETE").Scan(&mode); err != nil {
+		return err
+	}
+	if mode != "delete" {
+		return fmt.Errorf("store: a copy keeps its journal: %s", mode)
+	}
+	return nil
 }

@@ -35,7 +35,9 @@ type Store struct {
 	read   *sql.DB
 	lock   *lock
 	now    func() time.Time
-	broken atomic.Pointer[notebook.Error] // why nothing is written any more
+	// program is this program's version, for copies that say who made them.
+	program string
+	broken  atomic.Pointer[notebook.Error] // why nothing is written any more
 
 	people      table[notebook.Person]
 	bows        table[notebook.Bow]
@@ -65,6 +67,8 @@ type Options struct {
 	// Database is the address of a PostgreSQL database, postgres://…; empty
 	// for a SQLite file in the folder. Recordings are in the folder either way.
 	Database string
+	// Program is this program's version, written into backups.
+	Program string
 }
 
 // engine gives the engine that keeps the notebook of a folder.
@@ -97,6 +101,9 @@ func Open(ctx context.Context, dir string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
+	if IsBackup(dir) {
+		return nil, &notebook.Error{Code: notebook.Invalid, Field: "data", Message: dir + " is a backup; working in it would make it worthless as one", Hint: "restore it elsewhere: tautline restore " + dir + " --data NEW; or look into it: tautline serve --read-only --data " + dir}
+	}
 	if err := makeFolders(dir, engine); err != nil {
 		return nil, err
 	}
@@ -104,7 +111,10 @@ func Open(ctx context.Context, dir string, o Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{dir: dir, engine: engine, lock: held, now: o.Now}
+	if err := finishPlacing(dir); err != nil {
+		return nil, errors.Join(err, held.release(false))
+	}
+	s := &Store{dir: dir, engine: engine, lock: held, now: o.Now, program: o.Program}
 	if err := s.open(ctx); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}

@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"tautline/notebook"
 )
@@ -27,18 +28,25 @@ type Report struct {
 // records, that every record can be read, and every recording's bytes against
 // its hash.
 func (s *Store) Verify(ctx context.Context) (Report, error) {
-	return s.verify(ctx, s.engine, s.read, filepath.Join(s.dir, recordingsDir))
+	tables, err := s.engine.tables(ctx, s.read)
+	if err != nil {
+		return Report{}, err
+	}
+	return s.verify(ctx, s.engine, s.read, filepath.Join(s.dir, recordingsDir), tables)
 }
 
-func (s *Store) verify(ctx context.Context, engine engine, db *sql.DB, sounds string) (Report, error) {
+// verify checks a database; a kind whose table an older program did not have
+// yet is passed over.
+func (s *Store) verify(ctx context.Context, engine engine, db *sql.DB, sounds string, tables []string) (Report, error) {
 	r := Report{Counts: map[string]int{}, Problems: []string{}}
 	if err := engine.examine(ctx, db, &r); err != nil {
 		return r, err
 	}
 	sum := sha256.New()
 	sizes := map[string]int64{}
-	refs := referee{db: db, shelves: s.shelves(), there: map[notebook.Reference]bool{}}
-	for _, k := range s.shelves() {
+	shelves := slices.DeleteFunc(s.shelves(), func(k shelf) bool { return !slices.Contains(tables, k.table()) })
+	refs := referee{db: db, shelves: shelves, there: map[notebook.Reference]bool{}}
+	for _, k := range shelves {
 		err := k.dump(ctx, db, func(raw json.RawMessage) error {
 			r.Counts[k.kind()]++
 			if _, err := sum.Write(raw); err != nil {

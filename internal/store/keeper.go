@@ -1,0 +1,126 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+)
+
+// BackupsDir is where automatic backups are kept unless another folder is named.
+func BackupsDir(dir string) string { return filepath.Join(dir, "backups") }
+
+// BackupStanding is how the automatic backups stand.
+type BackupStanding struct {
+	Last   time.Time     // when the newest proved one was made; zero: there is none
+	Took   time.Duration // how long it took; zero if it was made before this start
+	Failed error         // why the last try since then failed
+	Lost   int           // recordings that the notebook itself has lost
+}
+
+// Keeper makes a proved backup whenever the newest is older than Every, and
+// keeps 7 daily, 4 weekly and 12 monthly ones.
+type Keeper struct {
+	Store *Store
+	In    string        // the folder of backups
+	Every time.Duration // default 24 h
+	// Tell hears of each try, also of those that worked.
+	Tell func(BackupStanding)
+
+	mu    sync.Mutex
+	state BackupStanding
+}
+
+// Times of the keeper.
+const (
+	firstBackup = 20 * time.Second // after a start, so that opening a page does not wait
+	backupRetry = 15 * time.Minute // after a failure, and how often the age is looked at
+)
+
+// Standing says how the backups stand.
+func (k *Keeper) Standing() BackupStanding {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return k.state
+}
+
+// Look reads which backups there are.
+func (k *Keeper) Look() error {
+	all, err := Backups(k.In)
+	if err != nil {
+		return err
+	}
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if n := len(all); n > 0 {
+		k.state.Last, k.state.Lost = all[n-1].Manifest.Made, len(all[n-1].Manifest.Lost)
+	}
+	return nil
+}
+
+// Run keeps backups until ctx ends. A backup that is being made then is given
+// up and removed.
+func (k *Keeper) Run(ctx context.Context) {
+	every := k.Every
+	if every <= 0 {
+		every = 24 * time.Hour
+	}
+	for wait := min(firstBackup, every); ; wait = min(backupRetry, every) {
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(wait):
+		}
+		if age := k.Store.now().Sub(k.Standing().Last); age >= every || age < -every { // or the clock has jumped back
+			k.try(ctx)
+		}
+	}
+}
+
+func (k *Keeper) try(ctx context.Context) {
+	began := time.Now()
+	m, err := k.Store.AutoBackup(ctx, k.In, "daily")
+	if ctx.Err() != nil {
+		return
+	}
+	k.mu.Lock()
+	k.state.Failed = err
+	if err == nil {
+		k.state = BackupStanding{Last: m.Made, Took: time.Since(began), Lost: len(m.Lost)}
+	}
+	now := k.state
+	k.mu.Unlock()
+	if k.Tell != nil {
+		k.Tell(now)
+	}
+}
+
+// AutoBackup makes a proved backup in a folder of backups, named by the time,
+// then removes those that are no longer kept.
+func (s *Store) AutoBackup(ctx context.Context, in, why string) (m Manifest, err error) {
+	if err := os.MkdirAll(in, 0o700); err != nil {
+		return m, fileError(err)
+	}
+	if err := removeBegun(in); err != nil {
+		return m, err
+	}
+	all, err := Backups(in)
+	if err != nil {
+		return m, err
+	}
+	o := BackupOptions{Why: why}
+	if n := len(all); n > 0 {
+		o.Beside = all[n-1].Dir
+	}
+	name := s.now().UTC().Format(backupTime)
+	making := filepath.Join(in, begun+name)
+	if m, err = s.Backup(ctx, making, o); err != nil {
+		return m, err
+	}
+	if err := fileError(errors.Join(os.Rename(making, filepath.Join(in, name)), syncFolder(in))); err != nil {
+		return m, errors.Join(err, os.RemoveAll(making))
+	}
+	return m, errors.Join(rotate(in), s.forget(ctx, in))
+}

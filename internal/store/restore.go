@@ -1,0 +1,282 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"time"
+
+	"tautline/notebook"
+)
+
+// Restored says what a restore, or going back, did.
+type Restored struct {
+	From     string   `json:"from"`     // the folder or schema it came from
+	Manifest Manifest `json:"backup"`   // what that said of itself
+	Kept     string   `json:"kept"`     // where the notebook from before is now; "" if there was none
+	Whole    bool     `json:"proved"`   // what was kept is proved, and can be restored itself
+	Sounds   int      `json:"sounds"`   // recordings brought back
+	Report   *Report  `json:"report"`   // of the notebook afterwards; nil after going back
+	LoggedIn bool     `json:"accounts"` // there are accounts; their sessions, tokens and open links ended
+}
+
+// Restore puts a backup in the place of the notebook in a folder or database.
+// The backup is checked whole first; a damaged one changes nothing. The
+// notebook from before is kept in the folder copies. Only files inside the
+// folder are moved, so that the folder itself may be a mount point. A stop at
+// any moment leaves the one or the other: what was begun is finished by the
+// next opening. At the end the notebook is held against the backup.
+func Restore(ctx context.Context, backup, dir string, o Options) (r Restored, err error) {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	r = Restored{From: backup}
+	if r.Manifest, err = CheckBackup(ctx, backup); err != nil {
+		return r, err
+	}
+	p, err := prepare(dir, o)
+	if err != nil {
+		return r, err
+	}
+	defer func() { err = errors.Join(err, p.Close()) }()
+	_, onFile := p.engine.(lite)
+	if !onFile { // a database's copy is of the present version, so it is brought there first
+		if err := p.open(ctx); err != nil {
+			return r, err
+		}
+	}
+	if err := p.keep(ctx, &r, "before-restore"); err != nil {
+		return r, err
+	}
+	if r.Sounds, err = p.bringSounds(ctx, backup); err != nil {
+		return r, err
+	}
+	if onFile {
+		return r, p.restoreFile(ctx, backup, &r)
+	}
+	return r, p.restorePostgres(ctx, backup, &r)
+}
+
+// placing is a notebook's folder while something is put in its place.
+type placing struct {
+	*Store
+	options Options
+}
+
+// prepare takes the folder for this program alone.
+func prepare(dir string, o Options) (placing, error) {
+	engine, err := o.engine(dir)
+	if err != nil {
+		return placing{}, err
+	}
+	if IsBackup(dir) {
+		return placing{}, &notebook.Error{Code: notebook.Invalid, Field: "data", Message: dir + " is a backup itself", Hint: "name the notebook's folder with --data"}
+	}
+	for _, d := range []string{dir, filepath.Join(dir, recordingsDir), filepath.Join(dir, copiesDir)} {
+		if err := os.MkdirAll(d, 0o700); err != nil {
+			return placing{}, noFolder(err)
+		}
+	}
+	held, err := acquire(filepath.Join(dir, "lock"))
+	if err != nil {
+		return placing{}, err
+	}
+	s := &Store{dir: dir, engine: engine, lock: held, now: o.Now, program: o.Program}
+	s.tables()
+	if err := finishPlacing(dir); err != nil {
+		return placing{}, errors.Join(err, held.release(false))
+	}
+	return placing{s, o}, nil
+}
+
+// keep keeps the notebook as it is now, proved where it can be, in the folder
+// copies. The sound files are shared with the notebook's own.
+func (p placing) keep(ctx context.Context, r *Restored, name string) error {
+	_, onFile := p.engine.(lite)
+	if onFile && !Exists(p.dir) {
+		return nil
+	}
+	r.Kept = unusedName(filepath.Join(p.dir, copiesDir, name+"-"+p.now().UTC().Format(copyTime)))
+	_, err := p.Backup(ctx, r.Kept, BackupOptions{Why: name, Beside: p.dir})
+	r.Whole = err == nil
+	if !onFile || ctx.Err() != nil || notebook.CodeOf(err) == notebook.DiskFull {
+		return err
+	}
+	if err != nil { // a ruined notebook is moved there as it is
+		return fileError(p.keepSounds(ctx, filepath.Join(r.Kept, recordingsDir)))
+	}
+	return nil
+}
+
+// unusedName adds a number to a name that is taken.
+func unusedName(name string) string {
+	for try, n := name, 2; ; n++ {
+		if _, err := os.Lstat(try); errors.Is(err, fs.ErrNotExist) {
+			return try
+		}
+		try = fmt.Sprintf("%s-%d", name, n)
+	}
+}
+
+// keepSounds keeps every sound file of a notebook whose records cannot be read.
+func (p placing) keepSounds(ctx context.Context, to string) error {
+	if err := os.MkdirAll(to, 0o700); err != nil {
+		return err
+	}
+	from := filepath.Join(p.dir, recordingsDir)
+	entries, err := os.ReadDir(from)
+	for _, e := range entries {
+		if os.Link(filepath.Join(from, e.Name()), filepath.Join(to, e.Name())) != nil {
+			err = errors.Join(err, copyFile(ctx, filepath.Join(from, e.Name()), filepath.Join(to, e.Name())))
+		}
+	}
+	return errors.Join(err, syncFolder(to))
+}
+
+// bringSounds adds the backup's sound files that the notebook lacks, or has
+// damaged.
+func (p placing) bringSounds(ctx context.Context, backup string) (n int, err error) {
+	sounds, err := soundsIn(ctx, backup)
+	if err != nil {
+		return 0, err
+	}
+	for _, one := range sounds {
+		from, to := filepath.Join(backup, recordingsDir, one.hash), filepath.Join(p.dir, recordingsDir, one.hash)
+		if checkFile(to, one.hash, one.bytes) == nil {
+			continue
+		}
+		if _, err := os.Stat(from); err != nil {
+			continue // the notebook had lost it before: the check of the backup has let it pass
+		}
+		if err := replaceFile(ctx, from, to, filepath.Join(p.dir, recordingsDir, unfinished+one.hash)); err != nil {
+			return n, fileError(err)
+		}
+		n++
+	}
+	return n, fileError(syncFolder(filepath.Join(p.dir, recordingsDir)))
+}
+
+// replaceFile copies to a name of its own first and then takes the place.
+func replaceFile(ctx context.Context, from, to, by string) error {
+	if err := os.RemoveAll(by); err != nil {
+		return err
+	}
+	if err := copyFile(ctx, from, by); err != nil {
+		return errors.Join(err, os.Remove(by))
+	}
+	return os.Rename(by, to)
+}
+
+// restoreFile puts a backup's database in the place of the notebook's, brings
+// it up to date and holds it against the backup.
+func (p placing) restoreFile(ctx context.Context, backup string, r *Restored) error {
+	before, err := p.stage(ctx, backup, r)
+	if err != nil {
+		return err
+	}
+	if err := p.swap(*r); err != nil {
+		return err
+	}
+	if err := p.open(ctx); err != nil {
+		return err
+	}
+	return p.compare(ctx, before, r)
+}
+
+// compare proves the notebook equal to the backup, record by record.
+func (p placing) compare(ctx context.Context, before Report, r *Restored) error {
+	after, err := p.Verify(ctx)
+	if err != nil {
+		return err
+	}
+	r.Report = &after
+	if after.Digest != before.Digest || !maps.Equal(after.Counts, before.Counts) {
+		return &notebook.Error{Code: notebook.Damaged, Message: "the restored notebook is not equal to the backup", Hint: "check the disk; what was there before is in " + r.Kept}
+	}
+	if r.LoggedIn {
+		return p.Note(ctx, notebook.AuditEntry{At: p.now().UTC(), What: "restore of the backup of " + r.Manifest.Made.Format(time.RFC3339), Status: 200})
+	}
+	return nil
+}
+
+// stagedName is the database that waits to take the notebook's place.
+const stagedName = "restoring.db"
+
+// stage copies a backup's database beside the notebook's, holds it against
+// what the backup says, and ends what could let someone in again who was put
+// out since.
+func (p placing) stage(ctx context.Context, backup string, r *Restored) (before Report, err error) {
+	path := filepath.Join(p.dir, stagedName)
+	if err := os.RemoveAll(path); err != nil {
+		return before, fileError(err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, os.RemoveAll(path))
+		}
+	}()
+	if err := copyFile(ctx, filepath.Join(backup, databaseName), path); err != nil {
+		return before, fileError(err)
+	}
+	if have, err := sumFile(ctx, path); err != nil || r.Manifest.Report == nil && have != r.Manifest.Database {
+		return before, errors.Join(fileError(err), damaged("the copy differs from it, so nothing was replaced"))
+	}
+	tables, before, err := p.look(ctx, path)
+	if err != nil {
+		return before, err
+	}
+	if old := r.Manifest.Report; old != nil && old.Digest != before.Digest {
+		return before, damaged("the copy differs from it, so nothing was replaced")
+	}
+	db, err := openSQLite(path, plain)
+	if err != nil {
+		return before, err
+	}
+	defer func() { err = joined(err, db.Close()) }()
+	r.LoggedIn, err = dropAccess(ctx, db, tables)
+	return before, err
+}
+
+// look verifies a database beside the notebook's.
+func (p placing) look(ctx context.Context, path string) (tables []string, r Report, err error) {
+	db, err := openSQLite(path, inspector)
+	if err != nil {
+		return nil, r, err
+	}
+	defer func() { err = joined(err, db.Close()) }()
+	if tables, err = (lite{}).tables(ctx, db); err != nil {
+		return nil, r, err
+	}
+	r, err = p.verify(ctx, lite{}, db, filepath.Join(p.dir, recordingsDir), tables)
+	return tables, r, err
+}
+
+// dropAccess ends sessions, tokens and open links: some of them may have been
+// ended or used since the backup. Passwords and printed codes stay.
+func dropAccess(ctx context.Context, db execs, tables []string) (accounts bool, err error) {
+	for _, t := range tables {
+		if t == "credentials" {
+			_, err = db.ExecContext(ctx, "DELETE FROM credentials WHERE kind IN ($1, $2, $3)", string(notebook.SessionCredential), string(notebook.TokenCredential), string(notebook.InvitationCredential))
+			if err == nil {
+				err = db.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM accounts)").Scan(&accounts)
+			}
+		}
+	}
+	return accounts, translate(err, "the backup's sessions could not be ended")
+}
+
+// Latest gives the newest backup in a folder of backups.
+func Latest(in string) (Kept, error) {
+	all, err := Backups(in)
+	if err != nil {
+		return Kept{}, err
+	}
+	if len(all) == 0 {
+		return Kept{}, &notebook.Error{Code: notebook.NotFound, Message: fmt.Sprintf("there is no backup in %s", in), Hint: "name the folder of a backup"}
+	}
+	return all[len(all)-1], nil
+}

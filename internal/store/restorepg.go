@@ -1,0 +1,122 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/stdlib"
+
+	"tautline/notebook"
+)
+
+// restorePostgres fills the database from a backup in one transaction: either
+// all of it is there afterwards, proved, or nothing was changed.
+func (p placing) restorePostgres(ctx context.Context, backup string, r *Restored) (err error) {
+	before, err := p.stage(ctx, backup, r)
+	if err != nil {
+		return err
+	}
+	// brought up to date in a folder of its own, whatever version it is of
+	room := filepath.Join(p.dir, copiesDir, "restoring")
+	defer func() { err = errors.Join(err, os.RemoveAll(room)) }()
+	if err := fileError(errors.Join(os.RemoveAll(room), os.Mkdir(room, 0o700), os.Rename(filepath.Join(p.dir, stagedName), filepath.Join(room, databaseName)))); err != nil {
+		return err
+	}
+	from, err := Open(ctx, room, Options{Now: p.now})
+	if err != nil {
+		return err
+	}
+	defer func() { err = joined(err, from.Close()) }()
+	if err := p.refill(ctx, from); err != nil {
+		return translate(err, "the database could not be filled; nothing was changed")
+	}
+	return p.compare(ctx, before, r)
+}
+
+// refill puts another notebook's rows in the place of all of this one's.
+func (p placing) refill(ctx context.Context, from *Store) (err error) {
+	sums, err := tableSums(ctx, lite{}, from.read)
+	if err != nil {
+		return err
+	}
+	conn, err := p.write.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer func() { err = joined(err, conn.Close()) }()
+	tx, err := conn.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
+	order := p.inOrder(sums)
+	// the log of who did what only grows, but here its past takes its place
+	if err := each(ctx, tx, "ALTER TABLE %s DISABLE TRIGGER USER", order); err != nil {
+		return err
+	}
+	if _, err := tx.ExecContext(ctx, "TRUNCATE "+strings.Join(order, ", ")+" RESTART IDENTITY"); err != nil {
+		return err
+	}
+	for _, table := range order {
+		if err := fill(ctx, conn, from, table); err != nil {
+			return err
+		}
+	}
+	if err := each(ctx, tx, "ALTER TABLE %s ENABLE TRIGGER USER", order); err != nil {
+		return err
+	}
+	have, err := tableSums(ctx, p.engine, tx)
+	if err != nil {
+		return err
+	}
+	if table := differ(sums, have); table != "" {
+		return &notebook.Error{Code: notebook.Damaged, Message: "the database does not hold what the backup holds in " + table + "; nothing was changed", Hint: "try again; if it stays, look at the database server"}
+	}
+	return tx.Commit()
+}
+
+// each runs a statement for every table.
+func each(ctx context.Context, tx *sql.Tx, statement string, tables []string) error {
+	for _, t := range tables {
+		if _, err := tx.ExecContext(ctx, fmt.Sprintf(statement, t)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// fill copies a table's rows in by PostgreSQL's COPY.
+func fill(ctx context.Context, to *sql.Conn, from *Store, table string) (err error) {
+	columns, numbered, err := columnsOf(ctx, from.read, table)
+	if err != nil {
+		return err
+	}
+	rows, err := from.read.QueryContext(ctx, selectRows(table, columns, numbered))
+	if err != nil {
+		return err
+	}
+	defer func() { err = joined(err, rows.Close()) }()
+	return to.Raw(func(driver any) error {
+		conn, ok := driver.(*stdlib.Conn)
+		if !ok {
+			return errors.New("store: not a PostgreSQL connection")
+		}
+		_, err := conn.Conn().CopyFrom(ctx, pgx.Identifier{table}, columns, pgx.CopyFromFunc(func() ([]any, error) {
+			if !rows.Next() {
+				return nil, rows.Err()
+			}
+			cells, into := make([]any, len(columns)), make([]any, len(columns))
+			for i := range cells {
+				into[i] = &cells[i]
+			}
+			return cells, rows.Scan(into...)
+		}))
+		return err
+	})
+}

@@ -1,0 +1,166 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Kept is a backup in a folder of backups.
+type Kept struct {
+	Dir      string   `json:"folder"`
+	Manifest Manifest `json:"backup"`
+}
+
+// backupTime names an automatic backup by when it was made, in UTC; names sort
+// by age.
+const backupTime = "2006-01-02T150405Z"
+
+var backupDir = regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d{6}Z$`)
+
+// begun marks the folder of a backup that is being made.
+const begun = "unfinished-"
+
+// Backups lists the automatic backups in a folder, oldest first. A folder that
+// is not there holds none. What cannot be read as a backup is passed over.
+func Backups(in string) (out []Kept, err error) {
+	entries, err := os.ReadDir(in)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fileError(err)
+	}
+	for _, e := range entries {
+		if !backupDir.MatchString(e.Name()) {
+			continue
+		}
+		dir := filepath.Join(in, e.Name())
+		if m, err := readManifest(dir); err == nil {
+			out = append(out, Kept{dir, m})
+		}
+	}
+	return out, nil
+}
+
+// How many backups are kept: the newest of each of as many days, weeks and
+// months that have any. It counts backups, not time, so that a clock that
+// jumps removes none.
+const (
+	keepDays   = 7
+	keepWeeks  = 4
+	keepMonths = 12
+)
+
+// surplus lists the backups that are not kept, of a list with the oldest first.
+func surplus(all []Kept) (out []Kept) {
+	kept := map[string]bool{}
+	for _, rule := range []struct {
+		most int
+		name func(time.Time) string
+	}{
+		{keepDays, func(t time.Time) string { return t.Format(time.DateOnly) }},
+		{keepWeeks, func(t time.Time) string {
+			y, w := t.ISOWeek()
+			return time.Date(y, 1, w, 0, 0, 0, 0, time.UTC).Format(time.DateOnly)
+		}},
+		{keepMonths, func(t time.Time) string { return t.Format("2006-01") }},
+	} {
+		seen := map[string]bool{}
+		for _, b := range slices.Backward(all) {
+			if period := rule.name(b.Manifest.Made); !seen[period] && len(seen) < rule.most {
+				seen[period] = true
+				kept[b.Dir] = true
+			}
+		}
+	}
+	for _, b := range all {
+		if !kept[b.Dir] {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// rotate removes the backups that are not kept, and what was begun and never
+// finished. A backup loses its manifest first, so that a stop in between leaves
+// none that looks whole.
+func rotate(in string) error {
+	all, err := Backups(in)
+	if err != nil {
+		return err
+	}
+	for _, b := range surplus(all) {
+		if err := b.remove(); err != nil {
+			return err
+		}
+	}
+	return removeBegun(in)
+}
+
+func (b Kept) remove() error {
+	if err := os.Remove(filepath.Join(b.Dir, backupName)); err != nil {
+		return fileError(err)
+	}
+	return fileError(os.RemoveAll(b.Dir))
+}
+
+// forgetTime is how long a backup may keep the name of a person who was erased
+// from the notebook since.
+const forgetTime = 90 * 24 * time.Hour
+
+// forget removes the backups and copies from before a person was erased, once
+// that is long enough ago.
+func (s *Store) forget(ctx context.Context, in string) error {
+	erased, err := names(ctx, s.read, `SELECT max(received_utc) FROM people WHERE body LIKE '%"name":"`+FormerMember+`"%' AND received_utc < '`+stampTime(s.now().Add(-forgetTime))+`' HAVING count(*) > 0`)
+	if err != nil || len(erased) == 0 {
+		return err
+	}
+	at, err := time.Parse(timeFormat, erased[0])
+	if err != nil {
+		return err
+	}
+	all, err := Backups(in)
+	if err != nil {
+		return err
+	}
+	copies, err := filepath.Glob(filepath.Join(s.dir, copiesDir, "before-*"))
+	if err != nil {
+		return err
+	}
+	for _, dir := range copies {
+		if m, err := readManifest(dir); err == nil {
+			all = append(all, Kept{dir, m})
+		}
+	}
+	for _, b := range all {
+		if b.Manifest.Made.Before(at) {
+			if err := b.remove(); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func removeBegun(in string) error {
+	entries, err := os.ReadDir(in)
+	if err != nil {
+		return fileError(err)
+	}
+	for _, e := range entries {
+		path := filepath.Join(in, e.Name())
+		if strings.HasPrefix(e.Name(), begun) || backupDir.MatchString(e.Name()) && !IsBackup(path) {
+			if err := os.RemoveAll(path); err != nil {
+				return fileError(err)
+			}
+		}
+	}
+	return nil
+}
