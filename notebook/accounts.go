@@ -16,6 +16,17 @@ type Account struct {
 	Since   time.Time `json:"since"`   // sessions begun before are ended
 	Failed  int       `json:"failed"`  // wrong passwords since the last right one
 	Refused time.Time `json:"refused"` // when the last of them was
+	Factor  Factor    `json:"factor,omitzero"`
+}
+
+// Factor is a second factor beside the password, empty for none. The secret is
+// kept as it is, since codes are computed from it.
+type Factor struct {
+	Secret  string   `json:"secret,omitempty"`  // base32, shared with an authenticator app
+	Next    string   `json:"next,omitempty"`    // made, and not yet shown to be in an app
+	Step    int64    `json:"step,omitempty"`    // of the last code used (RFC 6238)
+	Printed []string `json:"printed,omitempty"` // SHA-256 of codes that stand in for the app, each once
+	Short   bool     `json:"short,omitempty"`   // the password is too short to stand alone
 }
 
 // CredentialKind is what a secret opens.

@@ -1,9 +1,15 @@
 package e2e
 
 import (
+	"crypto/hmac"
+	"crypto/sha1"
+	"encoding/base32"
+	"encoding/binary"
+	"fmt"
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 )
@@ -47,6 +53,16 @@ func TestClub(t *testing.T) {
 	b.accessible("the account")
 	b.fits("the account")
 	b.shot("account")
+	secret := secondFactor(n, b)
+	logsOut(n, b)
+	logsIn(b, "ben")
+	b.see("Code of your authenticator app")
+	b.accessible("the code at login")
+	b.shot("second factor at login")
+	typeInto(b, `input[name="code"]`, appCode(t, secret, 1))
+	b.tap("Log in")
+	b.open(n.url("/account"))
+	erased(n, b)
 	logsOut(n, b)
 	b.size(1366, 768)
 	b.open(n.url("/people/log"))
@@ -99,6 +115,64 @@ func logsOut(n *notebook, b *browser) {
 	b.see("You are logged in as")
 	b.tap("Log out")
 	b.see("This notebook belongs to several people")
+}
+
+// secondFactor sets one up and gives its secret.
+func secondFactor(n *notebook, b *browser) string {
+	b.t.Helper()
+	b.tap("Set it up")
+	b.see("Your password once more")
+	b.accessible("the password once more")
+	typeInto(b, `main section form input[type="password"]`, clubPassword)
+	b.tap("Go on")
+	b.see("Scan this with an authenticator app")
+	b.fits("the second factor")
+	b.accessible("the second factor")
+	b.shot("second factor")
+	secret := strings.ReplaceAll(text(b, "ol .code"), " ", "")
+	typeInto(b, `main section form input[inputmode="numeric"]`, appCode(b.t, secret, 0))
+	b.tap("Turn it on")
+	b.see("Print these codes")
+	b.accessible("the printed codes")
+	b.shot("printed codes")
+	b.tap("I have them")
+	b.see("Printed codes left: 8")
+	return secret
+}
+
+// erased takes along what is one's own, and goes.
+func erased(n *notebook, b *browser) {
+	b.t.Helper()
+	b.see("What is yours")
+	b.tap("Leave, and be erased")
+	b.see("This takes out for good")
+	b.fits("leaving")
+	b.accessible("leaving")
+	b.shot("leaving")
+	typeInto(b, `main details form input`, "Ben Osei")
+	b.tap("Erase for good")
+	b.see("Your password once more")
+	b.tap("Leave it")
+	b.see("Type the name to be sure")
+}
+
+func typeInto(b *browser, selector, text string) {
+	b.t.Helper()
+	field := chromedp.CSS(selector)
+	b.do("type into "+selector, chromedp.Focus(field, chromedp.NodeVisible), chromedp.SendKeys(field, text))
+}
+
+// appCode is what an authenticator app shows so many steps from now (RFC 6238).
+func appCode(t *testing.T, secret string, later int64) string {
+	t.Helper()
+	key, err := base32.StdEncoding.WithPadding(base32.NoPadding).DecodeString(secret)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mac := hmac.New(sha1.New, key)
+	_ = binary.Write(mac, binary.BigEndian, time.Now().Unix()/30+later)
+	sum := mac.Sum(nil)
+	return fmt.Sprintf("%06d", (binary.BigEndian.Uint32(sum[sum[19]&15:])&0x7fffffff)%1000000)
 }
 
 // recovers replaces the password by the printed code.

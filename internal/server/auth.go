@@ -31,6 +31,7 @@ const (
 	sessionIdle  = 14 * 24 * time.Hour
 	sessionLong  = 90 * 24 * time.Hour
 	ownerSession = 12 * time.Hour // of who lets others in
+	ownerIdle    = time.Hour      // the same, unused (NIST SP 800-63B-4, 2.2.3: 1 h at level 2)
 )
 
 // visitor is who asks, as proved by a session or a token.
@@ -38,6 +39,7 @@ type visitor struct {
 	person notebook.ID
 	may    notebook.Grant
 	token  bool
+	lacks  bool   // an owner who must set up a second factor first
 	from   string // network address
 }
 
@@ -64,6 +66,12 @@ func newClub(c Config) *club {
 var openRoutes = map[string]bool{
 	"GET /api/v1/health": true, "GET /api/v1/ready": true, "GET /api/v1/account": true,
 	"POST /api/v1/login": true, "POST /api/v1/join": true, "POST /api/v1/join/look": true, "POST /api/v1/recover": true,
+}
+
+// factorRoutes are what an owner still reaches who must set up a second factor.
+var factorRoutes = map[string]bool{
+	"GET /api/v1/me": true, "POST /api/v1/logout": true, "POST /api/v1/logout-everywhere": true,
+	"POST /api/v1/account/confirm": true, "POST /api/v1/account/second-factor": true, "PUT /api/v1/account/second-factor": true,
 }
 
 // admitted lets in who may come in: it knows the visitor by session or token,
@@ -117,6 +125,8 @@ func refusedAtDoor(who visitor, pattern, method string) *Problem {
 		return nil
 	case who.person == "":
 		return newProblem(http.StatusUnauthorized, codeLogin, "You are not logged in.", "Log in, then do it again; what you typed is still on your device.")
+	case who.lacks && !factorRoutes[pattern]:
+		return newProblem(http.StatusForbidden, codeSecond, "You let others into this notebook, so your login needs a second factor.", "Set it up on the page of your account; it takes a minute and an authenticator app on your phone.")
 	case who.may == notebook.MayRead && changes(method):
 		return newProblem(http.StatusForbidden, string(notebook.NotAllowed), "This token may only read.", "Make one that may work, on the page of your account.")
 	}
@@ -162,7 +172,9 @@ func (s *server) whoIs(r *http.Request) (visitor, error) {
 		return visitor{}, nil
 	}
 	since := time.Unix(0, s.club.sessions.GetInt64(r.Context(), "since"))
-	return s.standing(r.Context(), visitor{person: person, may: notebook.MayWork}, since)
+	used := time.Unix(0, s.club.sessions.GetInt64(r.Context(), "used"))
+	s.club.sessions.Put(r.Context(), "used", s.Now().UnixNano())
+	return s.standing(r.Context(), visitor{person: person, may: notebook.MayWork}, since, used)
 }
 
 func (s *server) byToken(ctx context.Context, secret string) (visitor, error) {
@@ -173,12 +185,12 @@ func (s *server) byToken(ctx context.Context, secret string) (visitor, error) {
 	if err != nil {
 		return visitor{}, err
 	}
-	return s.standing(ctx, visitor{person: c.Person, may: c.May, token: true}, c.Made)
+	return s.standing(ctx, visitor{person: c.Person, may: c.May, token: true}, c.Made, s.Now())
 }
 
 // standing asks whether the person may still come in: not put out, and not
 // logged out everywhere since.
-func (s *server) standing(ctx context.Context, who visitor, since time.Time) (visitor, error) {
+func (s *server) standing(ctx context.Context, who visitor, since, used time.Time) (visitor, error) {
 	a, err := s.club.accounts.AccountOf(ctx, who.person)
 	if notebook.CodeOf(err) == notebook.NotFound {
 		return visitor{}, nil
@@ -194,9 +206,10 @@ func (s *server) standing(ctx context.Context, who visitor, since time.Time) (vi
 		return visitor{}, err
 	case since.Before(a.Since):
 		return visitor{}, nil
-	case !who.token && p.Role == notebook.OwnerRole && s.Now().Sub(since) > ownerSession:
+	case !who.token && p.Role == notebook.OwnerRole && (s.Now().Sub(since) > ownerSession || s.Now().Sub(used) > ownerIdle):
 		return visitor{}, nil
 	}
+	who.lacks = a.Factor.Secret == "" && s.needsFactor(ctx, p, a)
 	return who, nil
 }
 
@@ -207,6 +220,8 @@ func (s *server) begin(ctx context.Context, person notebook.ID) error {
 	}
 	s.club.sessions.Put(ctx, "person", string(person))
 	s.club.sessions.Put(ctx, "since", s.Now().UnixNano())
+	s.club.sessions.Put(ctx, "used", s.Now().UnixNano())
+	s.club.sessions.Put(ctx, "confirmed", int64(0))
 	return nil
 }
 

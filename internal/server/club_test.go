@@ -26,14 +26,14 @@ const goodPassword = "quilt harbour sixteen lanterns"
 // openClub starts a server with accounts and lets people in: ann and ben shoot,
 // coach works on Ann's bows, other coach sees Ben's, viewer sees Ann's, emil was
 // put out again.
-func openClub(t testing.TB) *clubSite {
+func openClub(t testing.TB, change ...func(*server.Config)) *clubSite {
 	t.Helper()
-	s := open(t, func(c *server.Config) {
+	s := open(t, append(change, func(c *server.Config) {
 		book := c.Notebook
 		c.Accounts = book.(notebook.Accounts)
 		c.Notebook = notebook.Guarded(book)
 		c.Sheets = report.Maker{Notebook: c.Notebook}
-	})
+	})...)
 	c := &clubSite{site: s, as: map[string]*site{"nobody": s}, ids: map[string]string{}}
 	link, err := server.OwnerLink(t.Context(), s.store, s.store.People(), time.Now(), false)
 	if err != nil || link == "" {
@@ -124,7 +124,30 @@ func clubStory(c *clubSite) []exchange {
 	c.tell("other coach", "POST /api/v1/logout-everywhere", api+"/logout-everywhere", obj{}, 200)
 	c.as["other coach"].do("GET", api+"/me", nil).want(401)
 	c.as["other coach"] = c.session(c.as["nobody"].do("POST", api+"/login", obj{"login": "other-coach", "password": goodPassword}).want(200))
+	leaves(c)
 	return c.told
+}
+
+// leaves: someone sets up a second factor, turns it off again, takes along what
+// is theirs, and is erased.
+func leaves(c *clubSite) {
+	c.t.Helper()
+	api := "/api/v1"
+	link := c.as["owner"].do("PUT", api+"/invitations/"+id(), obj{"name": "Zoe", "role": "archer"}).want(200).at("path")
+	c.joins("zoe", fmt.Sprint(link))
+	bow := id()
+	c.as["zoe"].do("PUT", api+"/bows/"+bow, obj{"name": "Zoe's first", "style": "recurve"}).want(201)
+	c.as["zoe"].do("POST", api+"/account/second-factor", obj{}).want(403)
+	c.tell("zoe", "POST /api/v1/account/confirm", api+"/account/confirm", obj{"password": goodPassword}, 200)
+	c.secondFactor("zoe")
+	c.tell("zoe", "DELETE /api/v1/account/second-factor", api+"/account/second-factor", nil, 200)
+	c.tell("zoe", "GET /api/v1/people/{id}/belongings", api+"/people/"+c.ids["zoe"]+"/belongings", nil, 200)
+	c.tell("zoe", "GET /api/v1/account/export", api+"/account/export", nil, 200)
+	c.as["zoe"].do("POST", api+"/people/"+c.ids["zoe"]+"/erasure", obj{"name": "zo"}).want(422)
+	c.tell("zoe", "POST /api/v1/people/{id}/erasure", api+"/people/"+c.ids["zoe"]+"/erasure", obj{"name": "Zoe"}, 200)
+	c.as["zoe"].do("GET", api+"/me", nil).want(401)
+	c.as["nobody"].do("POST", api+"/login", obj{"login": "zoe", "password": goodPassword}).want(401)
+	c.as["owner"].do("GET", api+"/bows/"+bow, nil).want(404)
 }
 
 // recovery uses the printed code that Ben got when he joined.

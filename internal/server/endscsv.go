@@ -160,9 +160,7 @@ func (e *endExport) send(c huma.Context) {
 	h := w.Header()
 	h.Set("Content-Type", "text/csv; charset=utf-8")
 	h.Set("Content-Disposition", `attachment; filename="ends.csv"`)
-	if a, ok := w.(*answer); ok {
-		w = a.stream()
-	}
+	w = streamed(w)
 	if r.Method == http.MethodHead {
 		return
 	}

@@ -39,7 +39,7 @@ func (s *server) join(ctx context.Context, in *joinInput) (*found[joinedView], e
 	if err != nil {
 		return nil, err
 	}
-	code, err := s.admit(ctx, link, person, in.Body.Login, in.Body.Password)
+	code, err := s.admit(ctx, link, person, notebook.Account{Login: in.Body.Login}, in.Body.Password)
 	if err != nil {
 		return nil, err
 	}
@@ -76,13 +76,14 @@ func (s *server) joining(ctx context.Context, link notebook.Credential, name str
 	return p, nil
 }
 
-// admit stores the person with a new account, and gives the recovery code.
-func (s *server) admit(ctx context.Context, link notebook.Credential, p notebook.Person, login, password string) (string, error) {
-	login = fold(login)
+// admit stores the person with a new account, and gives the recovery code. Of
+// the account that was, login and second factor are taken over.
+func (s *server) admit(ctx context.Context, link notebook.Credential, p notebook.Person, was notebook.Account, password string) (string, error) {
+	login := fold(was.Login)
 	if err := p.Check().OrNil(); err != nil {
 		return "", err
 	}
-	if err := checkPassword(password, login, p.Name); err != nil {
+	if err := checkPassword(password, shortestPassword, login, p.Name); err != nil {
 		return "", err
 	}
 	hash, err := s.club.hasher.hash(ctx, password)
@@ -90,21 +91,23 @@ func (s *server) admit(ctx context.Context, link notebook.Credential, p notebook
 		return "", err
 	}
 	now := s.Now().UTC()
-	code := newCode()
+	code := newCode(15)
+	was.Factor.Short = false
 	recovery := notebook.Credential{
 		ID: s.NewID(), Kind: notebook.RecoveryCredential, Hash: hashOf(plainCode(code)), Person: p.ID, Made: now, Expires: now.Add(recoveryTime),
 	}
 	err = s.club.accounts.Admit(ctx, notebook.Admission{
 		Person: p, Invitation: link.ID, Recovery: &recovery,
-		Account: notebook.Account{Person: p.ID, Login: login, Hash: hash, Made: now, Since: now},
+		Account: notebook.Account{Person: p.ID, Login: login, Hash: hash, Made: now, Since: now, Factor: was.Factor},
 	})
 	notebook.Forget(s.Notebook)
 	return code, err
 }
 
-// newCode is 120 random bits as letters that are not taken for one another.
-func newCode() string {
-	b := make([]byte, 15)
+// newCode is random bytes, a multiple of five, as letters that are not taken
+// for one another.
+func newCode(size int) string {
+	b := make([]byte, size)
 	_, _ = rand.Read(b) // never fails (crypto/rand)
 	raw := base32.StdEncoding.EncodeToString(b)
 	var parts []string
@@ -124,6 +127,7 @@ type recoverInput struct {
 	Body struct {
 		Login    string `json:"login" maxLength:"100" example:"ben"`
 		Code     string `json:"code" maxLength:"100" doc:"The printed recovery code."`
+		Second   string `json:"second,omitempty" maxLength:"100" doc:"The code of the second factor, for who has one."`
 		Password string `json:"password" maxLength:"2000" doc:"The new one: 15 to 256 characters, any." example:"four words nobody puts together"`
 	}
 }
@@ -138,8 +142,8 @@ func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[j
 		return nil, err
 	}
 	link, err := s.club.accounts.CredentialBy(ctx, notebook.RecoveryCredential, hashOf(plainCode(in.Body.Code)), s.Now())
+	var a notebook.Account
 	if err == nil {
-		var a notebook.Account
 		if a, err = s.club.accounts.AccountOf(ctx, link.Person); err == nil && a.Login != login {
 			err = noLink()
 		}
@@ -151,6 +155,17 @@ func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[j
 	if err != nil {
 		return nil, err
 	}
+	right, err := s.second(ctx, a, in.Body.Second)
+	if err != nil {
+		return nil, err
+	}
+	if !right {
+		s.club.throttle.failed(from+" "+login, s.Now())
+		return nil, askCode()
+	}
+	if a, err = s.club.accounts.AccountOf(ctx, link.Person); err != nil { // as it is after the code was used
+		return nil, err
+	}
 	p, err := s.Notebook.People().Get(ctx, link.Person, link.Person)
 	if err != nil {
 		return nil, newProblem(http.StatusUnauthorized, codeLogin, "This person is no longer let in.", "Ask the owner of the notebook.")
@@ -158,7 +173,7 @@ func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[j
 	if err := s.club.accounts.DropCredentials(ctx, notebook.SessionCredential, p.ID); err != nil {
 		return nil, err
 	}
-	code, err := s.admit(ctx, link, p, login, in.Body.Password)
+	code, err := s.admit(ctx, link, p, a, in.Body.Password)
 	if err != nil {
 		return nil, err
 	}

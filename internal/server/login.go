@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"tautline/notebook"
 )
@@ -14,6 +15,7 @@ type loginInput struct {
 	Body struct {
 		Login    string `json:"login" maxLength:"200" example:"ida"`
 		Password string `json:"password" maxLength:"2000" doc:"As chosen, unchanged." example:"four words nobody puts together"`
+		Code     string `json:"code,omitempty" maxLength:"100" doc:"Of the second factor, for who has one: asked for by a problem with code second-factor." example:"123456"`
 	}
 }
 
@@ -23,6 +25,10 @@ type accountView struct {
 	Person   notebook.ID     `json:"person,omitempty" doc:"Absent: not logged in."`
 	Login    string          `json:"login,omitempty" example:"ida"`
 	Role     notebook.Role   `json:"role,omitempty" enum:",owner,coach,archer,viewer"`
+	Factor   bool            `json:"second_factor,omitempty" doc:"A second factor is asked for at login."`
+	Printed  int             `json:"printed_codes,omitempty" doc:"How many printed codes were not used yet."`
+	Lacks    bool            `json:"needs_second_factor,omitempty" doc:"Owner of a notebook of several people: nothing else goes on before a second factor is set up."`
+	Due      time.Time       `json:"second_factor_due,omitzero" doc:"Owner without one: when it will be needed."`
 	Sessions []sessionListed `json:"sessions" nullable:"false" doc:"Where this person is logged in."`
 }
 
@@ -67,7 +73,16 @@ func (s *server) logIn(ctx context.Context, in *loginInput) (*found[accountView]
 	if !right || unknown || s.resting(account) {
 		return nil, s.wrong(ctx, account, from, login, unknown)
 	}
-	return s.welcome(ctx, account, from, login)
+	if account.Factor.Secret != "" && strings.TrimSpace(in.Body.Code) == "" {
+		return nil, askCode()
+	}
+	if right, err = s.second(ctx, account, in.Body.Code); err != nil {
+		return nil, err
+	}
+	if !right {
+		return nil, s.wrong(ctx, account, from, login, unknown)
+	}
+	return s.welcome(ctx, account.Person, from, login)
 }
 
 // mayTry keeps the pace of guessing.
@@ -97,7 +112,11 @@ func (s *server) wrong(ctx context.Context, a notebook.Account, from, login stri
 }
 
 // welcome begins a session, unless the person was put out.
-func (s *server) welcome(ctx context.Context, a notebook.Account, from, login string) (*found[accountView], error) {
+func (s *server) welcome(ctx context.Context, person notebook.ID, from, login string) (*found[accountView], error) {
+	a, err := s.club.accounts.AccountOf(ctx, person) // the second factor may have changed it
+	if err != nil {
+		return nil, err
+	}
 	p, err := s.Notebook.People().Get(ctx, a.Person, a.Person)
 	if err != nil || p.Disabled {
 		return nil, s.wrong(ctx, a, from, login, false)
@@ -145,6 +164,10 @@ func (s *server) viewAccount(ctx context.Context, person notebook.ID) (*found[ac
 		}
 	}
 	out.Body.Person, out.Body.Login, out.Body.Role = person, a.Login, p.Role
+	out.Body.Factor, out.Body.Printed = a.Factor.Secret != "", len(a.Factor.Printed)
+	if p.Role == notebook.OwnerRole && !out.Body.Factor {
+		out.Body.Lacks, out.Body.Due = s.needsFactor(ctx, p, a), a.Made.Add(ownerGrace)
+	}
 	return out, nil
 }
 
@@ -228,9 +251,14 @@ func (s *server) changePassword(ctx context.Context, in *passwordInput) (*found[
 		s.club.throttle.failed(from+" "+a.Login, s.Now())
 		return nil, refuse(FieldError{"/old", codeInvalid, "this is not your present password", "type it again"})
 	}
-	if err := checkPassword(in.Body.Password, a.Login, me.Name); err != nil {
+	least := shortestPassword
+	if a.Factor.Secret != "" {
+		least = shortestWithFactor
+	}
+	if err := checkPassword(in.Body.Password, least, a.Login, me.Name); err != nil {
 		return nil, err
 	}
+	a.Factor.Short = utf8.RuneCountInString(in.Body.Password) < shortestPassword
 	if a.Hash, err = s.club.hasher.hash(ctx, in.Body.Password); err != nil {
 		return nil, err
 	}

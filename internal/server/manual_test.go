@@ -276,7 +276,9 @@ var (
 	anyID   = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}`)
 	anyHash = regexp.MustCompile(`[0-9a-f]{64}`)
 	secrets = regexp.MustCompile(`(#|"secret": ")[\w-]{43}`)
-	codes   = regexp.MustCompile(`[A-Z2-7]{4}(-[A-Z2-7]{4}){5}`)
+	codes   = regexp.MustCompile(`(?:[A-Z2-7]{4}-)*[A-Z2-7]{4}(-[A-Z2-7]{4}){3}`)
+	shared  = regexp.MustCompile(`\b[A-Z2-7]{32}\b`)
+	scanned = regexp.MustCompile(`;base64,[A-Za-z0-9+/=]+`)
 	anyTime = regexp.MustCompile(`20\d\d-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z`)
 )
 
@@ -293,6 +295,8 @@ func steady(page []byte) []byte {
 	page = anyHash.ReplaceAll(page, []byte(strings.Repeat("9f51", 16)))
 	page = secrets.ReplaceAll(page, []byte("${1}kq4-an-example-of-a-secret-43-characters-long"))
 	page = codes.ReplaceAll(page, []byte("KQ4M-2XVA-7TNE-LD3R-OW6S-HGB5"))
+	page = shared.ReplaceAll(page, []byte("JBSWY3DPEHPK3PXPJBSWY3DPEHPK3PXP"))
+	page = scanned.ReplaceAll(page, []byte(";base64,…"))
 	return anyTime.ReplaceAll(page, []byte("2026-05-04T09:30:00Z"))
 }
 

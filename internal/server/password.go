@@ -68,8 +68,9 @@ func (h hasher) right(ctx context.Context, password, hash string) (bool, error) 
 
 // checkPassword refuses what is too short, or guessed early: passwords that
 // were stolen elsewhere, words, names, rows of keys and repetitions, by the
-// estimate of zxcvbn over its lists. near are words about this person.
-func checkPassword(password string, near ...string) error {
+// estimate of zxcvbn over its lists. least is the least length, near are words
+// about this person.
+func checkPassword(password string, least int, near ...string) error {
 	n := utf8.RuneCountInString(password)
 	bad := func(message, hint string) error {
 		return &notebook.Error{Code: notebook.Invalid, Field: "/password", Message: message, Hint: hint}
@@ -77,8 +78,8 @@ func checkPassword(password string, near ...string) error {
 	switch {
 	case !utf8.ValidString(password) || n > longestPassword:
 		return bad("the password is longer than can be kept, or is no text", fmt.Sprintf("at most %d characters", longestPassword))
-	case n < shortestPassword:
-		return bad(fmt.Sprintf("the password has %d characters", n), fmt.Sprintf("at least %d, such as four unusual words; a password manager helps", shortestPassword))
+	case n < least:
+		return bad(fmt.Sprintf("the password has %d characters", n), fmt.Sprintf("at least %d, such as four unusual words; a password manager helps", least))
 	}
 	const looked = 100 // the estimate takes long on more, and what follows only helps
 	guess := zxcvbn.PasswordStrength(string([]rune(password)[:min(n, looked)]), append(nearWords(near), ourWords...))

@@ -236,9 +236,7 @@ func (s *server) sendSound(c huma.Context, record notebook.Recording, file io.Re
 	h.Set("Content-Security-Policy", "sandbox; default-src 'none'")
 	h.Set("ETag", `"`+record.Hash+`"`)
 	h.Set("Cache-Control", "private, max-age=31536000, immutable")
-	if a, ok := w.(*answer); ok {
-		w = a.stream()
-	}
+	w = streamed(w)
 	http.ServeContent(&ranged{ResponseWriter: w, r: r}, r, "", record.At, file)
 }
 

@@ -119,7 +119,7 @@ function App() {
     <div onClick={onLink}>
       <a class="skip" href="#main">To the content</a>
       <Bar path={path} />
-      <main id="main" ref={main} tabIndex={-1}><Boundary path={path}>{locked ? <LoginPage /> : page(path)}</Boundary></main>
+      <main id="main" ref={main} tabIndex={-1}><Boundary path={path}>{locked ? <LoginPage /> : page(account?.needs_second_factor ? "/account" : path)}</Boundary></main>
     </div>
   );
 }

@@ -8,7 +8,9 @@ import type { Rows } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
 import { Choice, Field, Note } from "../ui/field";
 import { Answer, Wrong } from "../ui/states";
-import { day, passwordHelp, useSend } from "./form";
+import { SecondFactor } from "./factor";
+import { day, passwordHelp, passwordHelpWithFactor, useSend } from "./form";
+import { Leave } from "./leave";
 
 interface Token { id: string; name: string; may: "read" | "work"; made: string; expires: string; secret?: string }
 
@@ -25,6 +27,7 @@ export function AccountPage() {
       <p class="crumb"><a href="/settings">Settings</a></p>
       <h1>Your account</h1>
       <p>You are logged in as <strong>{account.login}</strong> ({account.role}).</p>
+      {account.needs_second_factor && <Note kind="warn">You let others into this notebook, so your login needs a second factor before anything else goes on. It takes a minute.</Note>}
       {unsent > 0 && <Note kind="warn">{unsent} records on this device are not yet sent. They go out when you are logged in here again.</Note>}
       <div class="row">
         <button type="button" disabled={busy} onClick={() => void leave("/logout")}>Log out</button>
@@ -35,14 +38,17 @@ export function AccountPage() {
         <h2>Where you are logged in</h2>
         <ul>{account.sessions.map((s) => <li key={s.began}>since {day(s.began)}, until {day(s.expires)} at the latest</li>)}</ul>
       </section>
+      <SecondFactor />
       <PasswordForm done={set} />
       <Tokens />
+      <Leave />
     </>
   );
 }
 
 function PasswordForm({ done }: { done: (a: Account) => void }) {
   const [form, setForm] = useState({ old: "", password: "" });
+  const { account } = useAccount();
   const [changed, setChanged] = useState(false);
   const { busy, problem, send } = useSend();
   const save = () => send(async () => {
@@ -54,7 +60,7 @@ function PasswordForm({ done }: { done: (a: Account) => void }) {
     <form class="card" noValidate onSubmit={(e) => { e.preventDefault(); void save(); }}>
       <h2>Change the password</h2>
       <Field label="Present password" required value={form.old} onInput={(old) => setForm((f) => ({ ...f, old }))} secret="current-password" error={problem?.at("old")} />
-      <Field label="New password" required value={form.password} onInput={(password) => setForm((f) => ({ ...f, password }))} secret="new-password" error={problem?.at("password")} help={passwordHelp} />
+      <Field label="New password" required value={form.password} onInput={(password) => setForm((f) => ({ ...f, password }))} secret="new-password" error={problem?.at("password")} help={account?.second_factor ? passwordHelpWithFactor : passwordHelp} />
       {problem && problem.fields.length === 0 && <Wrong problem={problem} />}
       {changed && <p role="status">Changed. Your other devices must log in anew.</p>}
       <button type="submit" disabled={busy || !form.old || !form.password}>{busy ? "Saving…" : "Change it"}</button>

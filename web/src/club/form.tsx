@@ -20,7 +20,12 @@ export function useSend(): { busy: boolean; problem?: Problem; send: (what: () =
   return { busy, problem, send };
 }
 
+// codeAsked says that the password was right, and the second factor is next.
+export const codeAsked = (p?: Problem): boolean => (p?.body as { code?: string } | undefined)?.code === "second-factor";
+
 export const passwordHelp = "15 to 256 characters, any you like. Four unusual words are good; a password manager is better.";
+
+export const passwordHelpWithFactor = "8 to 256 characters, any you like, since the second factor stands beside it.";
 
 // day shows a moment in this device's own words.
 export const day = (at: string): string => new Date(at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });

@@ -5,7 +5,7 @@ import { asProblem } from "../lib/load";
 import { go, useTitle } from "../lib/route";
 import { Field, Note } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
-import { passwordHelp, useSend } from "./form";
+import { codeAsked, passwordHelp, useSend } from "./form";
 
 interface Link { id: string; name?: string; role?: string; person?: string; expires: string }
 interface Joined { account: Account; recovery_code: string }
@@ -64,7 +64,7 @@ function Code({ joined }: { joined: Joined }) {
 // RecoverPage replaces a lost password by the printed code.
 export function RecoverPage() {
   useTitle("Lost password");
-  const [form, setForm] = useState({ login: "", code: "", password: "" });
+  const [form, setForm] = useState({ login: "", code: "", password: "", second: "" });
   const [joined, setJoined] = useState<Joined>();
   const { busy, problem, send } = useSend();
   const type = (key: keyof typeof form) => (v: string) => setForm((f) => ({ ...f, [key]: v }));
@@ -75,7 +75,8 @@ export function RecoverPage() {
       <Field label="Login" required value={form.login} onInput={type("login")} autocomplete="username" error={problem?.at("login")} />
       <Field label="Printed code" required value={form.code} onInput={type("code")} error={problem?.at("code")} help="Capitals, spaces and dashes do not matter." />
       <Field label="New password" required value={form.password} onInput={type("password")} secret="new-password" error={problem?.at("password")} help={passwordHelp} />
-      {problem && problem.fields.length === 0 && <Wrong problem={problem} />}
+      {(form.second !== "" || codeAsked(problem)) && <Field label="Code of your authenticator app" required value={form.second} onInput={type("second")} inputMode="numeric" autocomplete="one-time-code" help="Six digits; or one of the codes printed with it." />}
+      {problem && problem.fields.length === 0 && !codeAsked(problem) && <Wrong problem={problem} />}
       <button class="main" type="submit" disabled={busy}>{busy ? "One moment…" : "Set the new password"}</button>
       <p class="help">Without the code, ask the owner of the notebook for a new link.</p>
     </form>

@@ -8,6 +8,7 @@ import { uuidv7 } from "../lib/uuid";
 import { Choice, Field, Note } from "../ui/field";
 import { Answer, Wrong } from "../ui/states";
 import { day, useSend } from "./form";
+import { Erase } from "./leave";
 import type { Share } from "./whose";
 
 interface Known extends Person { role?: Role; disabled?: boolean }
@@ -66,6 +67,7 @@ function PersonCard({ of, changed }: { of: Known; changed: () => void }) {
             <button type="button" class="quiet" disabled={busy} onClick={() => void send(async () => setLink(await put<Link>(`${api}/invitations/${uuidv7()}`, { person: of.id, name: of.name })))}>Link for a new password</button>
           </div>
           {link && <LinkShown link={link} />}
+          <Erase person={of.id} gone={changed} />
           {problem && <Wrong problem={problem} again={changed} />}
         </details>
       )}

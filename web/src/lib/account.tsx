@@ -8,7 +8,7 @@ import { forgetSeen, seesAs } from "./seen";
 // Who is logged in, in a notebook of several people. One person's own notebook
 // has no accounts, and nothing of this shows.
 
-export interface Account { accounts: boolean; person?: string; login?: string; role?: Role; sessions: { began: string; expires: string }[] }
+export interface Account { accounts: boolean; person?: string; login?: string; role?: Role; second_factor?: boolean; printed_codes?: number; needs_second_factor?: boolean; second_factor_due?: string; sessions: { began: string; expires: string }[] }
 export type Role = "" | "owner" | "coach" | "archer" | "viewer";
 
 const lastKey = "account:last";

@@ -12,7 +12,7 @@ interface FieldProps {
   label: string; value: string; onInput: (v: string) => void;
   help?: string; error?: string; hint?: string; says?: ComponentChildren; asks?: string; name?: string;
   required?: boolean; inputMode?: "text" | "decimal" | "numeric"; placeholder?: string; lines?: number;
-  secret?: "current-password" | "new-password"; autocomplete?: "username" | "name"; onBlur?: () => void;
+  secret?: "current-password" | "new-password"; autocomplete?: "username" | "name" | "one-time-code"; onBlur?: () => void;
 }
 
 export function Field(p: FieldProps) {

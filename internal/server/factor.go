@@ -1,0 +1,207 @@
+package server
+
+import (
+	"context"
+	"crypto/hmac"
+	"crypto/rand"
+	"crypto/sha1"
+	"crypto/subtle"
+	"encoding/base32"
+	"encoding/base64"
+	"encoding/binary"
+	"fmt"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"rsc.io/qr"
+
+	"tautline/notebook"
+)
+
+// The second factor is a code of an authenticator app (TOTP, RFC 6238: SHA-1,
+// six digits, 30 s, as every app reads it), or one of the codes printed when it
+// was set up. It needs no e-mail and no network.
+const (
+	codeStep     = 30 // seconds
+	codeDigits   = 6
+	codeSlack    = 1 // steps that clocks may differ by, either way
+	printedCodes = 8
+	// shortestWithFactor is the least length of a password beside a second
+	// factor (NIST SP 800-63B-4, 3.1.1.2: 8).
+	shortestWithFactor = 8
+	// ownerGrace is how long whoever lets others in may do without.
+	ownerGrace = 7 * 24 * time.Hour
+)
+
+// plain32 is how apps read a secret.
+var plain32 = base32.StdEncoding.WithPadding(base32.NoPadding)
+
+// codeAt is the code of one time step (RFC 4226, 5.3; RFC 6238, 4.2).
+func codeAt(secret []byte, step int64) string {
+	mac := hmac.New(sha1.New, secret)
+	_, _ = mac.Write(binary.BigEndian.AppendUint64(nil, uint64(step))) // a hash never fails
+	sum := mac.Sum(nil)
+	at := sum[len(sum)-1] & 0xf
+	n := binary.BigEndian.Uint32(sum[at:at+4]) & 0x7fffffff
+	return fmt.Sprintf("%0*d", codeDigits, n%1_000_000)
+}
+
+// newFactor makes a secret of 160 bits, the length RFC 4226 (4, R6) recommends.
+func newFactor() string {
+	b := make([]byte, 20)
+	_, _ = rand.Read(b) // never fails (crypto/rand)
+	return plain32.EncodeToString(b)
+}
+
+// factorView is a second factor on the way in: what the app scans or types.
+type factorView struct {
+	Secret  string `json:"secret" doc:"Shown once, for typing into an app." example:"JBSWY3DPEHPK3PXP"`
+	Address string `json:"address" doc:"The same as an address, for a link on a phone." example:"otpauth://totp/Tautline:ida?secret=JBSWY3DPEHPK3PXP&issuer=Tautline"`
+	Picture string `json:"picture" doc:"The same to scan: a PNG as a data address." example:"data:image/png;base64,…"`
+}
+
+// beginFactor makes the secret of a second factor; it counts once a code of it
+// was typed.
+func (s *server) beginFactor(ctx context.Context, _ *noWishes) (*found[factorView], error) {
+	a, err := s.myAccount(ctx, confirmed)
+	if err != nil {
+		return nil, err
+	}
+	a.Factor.Next = newFactor()
+	if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
+		return nil, err
+	}
+	view := factorView{Secret: a.Factor.Next, Address: addressFor(a.Login, a.Factor.Next)}
+	view.Picture, err = pictureOf(view.Address)
+	return &found[factorView]{Body: view}, err
+}
+
+func addressFor(login, secret string) string {
+	q := url.Values{"secret": {secret}, "issuer": {"Tautline"}}
+	return "otpauth://totp/Tautline:" + url.PathEscape(login) + "?" + q.Encode()
+}
+
+// pictureOf draws an address as a QR code.
+func pictureOf(address string) (string, error) {
+	code, err := qr.Encode(address, qr.M)
+	if err != nil {
+		return "", err
+	}
+	code.Scale = 6
+	return "data:image/png;base64," + base64.StdEncoding.EncodeToString(code.PNG()), nil
+}
+
+// factorCode is a code typed from an app.
+type factorCode struct {
+	Body struct {
+		Code string `json:"code" maxLength:"100" example:"123456"`
+	}
+}
+
+// factorKept shows the printed codes.
+type factorKept struct {
+	Account accountView `json:"account"`
+	Codes   []string    `json:"codes" nullable:"false" doc:"Shown once. Each stands in for the app once: print them." example:"[\"KQ4M-2XVA-7TNE-LD3R\"]"`
+}
+
+// keepFactor turns the second factor on, once a code shows that the app has it.
+func (s *server) keepFactor(ctx context.Context, in *factorCode) (*found[factorKept], error) {
+	a, err := s.myAccount(ctx, confirmed)
+	if err != nil {
+		return nil, err
+	}
+	step, right := usedStep(a.Factor.Next, in.Body.Code, 0, s.Now())
+	if !right {
+		return nil, refuse(FieldError{"/code", codeInvalid, "this is not the code that the app should show now", "wait for the next one, and check that the phone's clock is right"})
+	}
+	out := factorKept{}
+	a.Factor = notebook.Factor{Secret: a.Factor.Next, Step: step}
+	for range printedCodes {
+		code := newCode(10)
+		out.Codes = append(out.Codes, code)
+		a.Factor.Printed = append(a.Factor.Printed, hashOf(plainCode(code)))
+	}
+	if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
+		return nil, err
+	}
+	account, err := s.viewAccount(ctx, a.Person)
+	if err != nil {
+		return nil, err
+	}
+	out.Account = account.Body
+	return &found[factorKept]{Body: out}, nil
+}
+
+// dropFactor turns the second factor off.
+func (s *server) dropFactor(ctx context.Context, _ *struct{}) (*found[accountView], error) {
+	a, err := s.myAccount(ctx, confirmed)
+	if err != nil {
+		return nil, err
+	}
+	if a.Factor.Short {
+		return nil, &notebook.Error{Code: notebook.NotAllowed, Message: "your password is too short to stand alone", Hint: "choose one of at least 15 characters first, then turn the second factor off"}
+	}
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if s.needsFactor(ctx, me, a) {
+		return nil, &notebook.Error{Code: notebook.NotAllowed, Message: "the owner of a notebook of several people keeps a second factor", Hint: "set it up anew for another phone instead"}
+	}
+	a.Factor = notebook.Factor{}
+	if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
+		return nil, err
+	}
+	return s.viewAccount(ctx, a.Person)
+}
+
+// usedStep finds the time step whose code was typed, later than the last one
+// used, so that a code that was looked at over a shoulder is worth nothing.
+func usedStep(secret, typed string, last int64, now time.Time) (int64, bool) {
+	typed = strings.Join(strings.Fields(typed), "")
+	key, err := plain32.DecodeString(secret)
+	if err != nil || secret == "" || len(typed) != codeDigits {
+		return 0, false
+	}
+	for step := now.Unix()/codeStep - codeSlack; step <= now.Unix()/codeStep+codeSlack; step++ {
+		if step > last && subtle.ConstantTimeCompare([]byte(typed), []byte(codeAt(key, step))) == 1 {
+			return step, true
+		}
+	}
+	return 0, false
+}
+
+// second looks at the code of a second factor, and uses it up; an account
+// without one needs none.
+func (s *server) second(ctx context.Context, a notebook.Account, typed string) (bool, error) {
+	if a.Factor.Secret == "" {
+		return true, nil
+	}
+	if step, ok := usedStep(a.Factor.Secret, typed, a.Factor.Step, s.Now()); ok {
+		a.Factor.Step = step
+		return true, s.club.accounts.SaveAccount(ctx, a)
+	}
+	at := slices.Index(a.Factor.Printed, hashOf(plainCode(typed)))
+	if at < 0 {
+		return false, nil
+	}
+	a.Factor.Printed = slices.Delete(slices.Clone(a.Factor.Printed), at, at+1)
+	return true, s.club.accounts.SaveAccount(ctx, a)
+}
+
+// askCode asks for the second factor, after a right password.
+func askCode() error {
+	return newProblem(401, codeSecond, "Password right; the code of the second factor is asked for.", "Type the six digits that your authenticator app shows, or one of the printed codes.")
+}
+
+// needsFactor reports an owner who can do without a second factor no longer:
+// others are in the notebook, and a week has gone by.
+func (s *server) needsFactor(ctx context.Context, p notebook.Person, a notebook.Account) bool {
+	if p.Role != notebook.OwnerRole || s.Now().Sub(a.Made) < ownerGrace {
+		return false
+	}
+	n, err := s.club.accounts.CountAccounts(ctx)
+	return err != nil || n > 1
+}
