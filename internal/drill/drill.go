@@ -27,6 +27,7 @@ type Drill struct {
 var All = []Drill{
 	powerCut,
 	kill,
+	ioErrors,
 	manyClients,
 }
 

@@ -147,31 +147,56 @@ func kindOf(path string) string { return strings.Split(path, "/")[3] }
 
 // next makes up a write: first a bow and its set-up, then whatever comes.
 func (w *Writer) next() *Sent {
-	w.n++
 	switch {
 	case w.bow == "":
-		return w.record("bows", obj{"name": w.mark(), "style": "recurve"})
+		return w.made("bow")
 	case w.setup == "":
-		return w.record("setups", obj{"bow": w.bow, "reason": w.mark(), "settings": settings})
+		return w.made("set-up")
 	case w.upload != "":
-		return w.record("recordings", obj{"hash": w.upload, "bow": w.bow, "name": w.mark(), "media": "audio/wav"})
+		return w.made("recording")
 	}
 	switch k := w.dice.IntN(20); {
 	case k < 9:
-		return w.record("readings", obj{"bow": w.bow, "setup": w.setup, "kind": "brace_height", "text": fmt.Sprintf("%d mm", 200+w.dice.IntN(40)), "note": w.mark()})
+		return w.made("reading")
 	case k < 12:
-		return w.record("ends", obj{"bow": w.bow, "setup": w.setup, "distance": "70 m", "face": "122", "number": w.n, "note": w.mark(), "impacts": w.impacts()})
+		return w.made("end")
 	case k < 13:
-		return w.record("sessions", obj{"bow": w.bow, "place": "hall", "note": w.mark()})
+		return w.made("session")
 	case k < 14:
-		return w.record("setups", obj{"bow": w.bow, "parent": w.setup, "reason": w.mark(), "settings": settings})
+		return w.made("set-up")
 	case k < 15:
-		return w.about()
+		return w.made("change")
 	case k < 17 && len(w.done) > 0:
-		return w.record("retractions", obj{"target": w.done[w.dice.IntN(len(w.done))], "reason": w.mark()})
+		return w.made("retraction")
 	default:
+		return w.made("upload")
+	}
+}
+
+// made makes up one kind of write.
+func (w *Writer) made(kind string) *Sent {
+	w.n++
+	switch kind {
+	case "bow":
+		return w.record("bows", obj{"name": w.mark(), "style": "recurve"})
+	case "set-up":
+		return w.record("setups", obj{"bow": w.bow, "parent": w.setup, "reason": w.mark(), "settings": settings})
+	case "reading":
+		return w.record("readings", obj{"bow": w.bow, "setup": w.setup, "kind": "brace_height", "text": fmt.Sprintf("%d mm", 200+w.dice.IntN(40)), "note": w.mark()})
+	case "end":
+		return w.record("ends", obj{"bow": w.bow, "setup": w.setup, "distance": "70 m", "face": "122", "number": w.n, "note": w.mark(), "impacts": w.impacts()})
+	case "session":
+		return w.record("sessions", obj{"bow": w.bow, "place": "hall", "note": w.mark()})
+	case "change":
+		return w.about()
+	case "retraction":
+		return w.record("retractions", obj{"target": w.done[w.dice.IntN(len(w.done))], "reason": w.mark()})
+	case "recording":
+		return w.record("recordings", obj{"hash": w.upload, "bow": w.bow, "name": w.mark(), "media": "audio/wav"})
+	case "upload":
 		return w.sound()
 	}
+	panic("drill: no such kind of write: " + kind)
 }
 
 // Next makes up a write without sending it, for a drill that sends by itself.
