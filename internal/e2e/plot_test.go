@@ -108,6 +108,7 @@ func (b *browser) aim() (x, y float64) {
 		b.t.Fatal(err)
 	}
 	if _, err := fmt.Sscanf(text, "%g,%g", &x, &y); err != nil {
+		b.shot("no-cross")
 		b.t.Fatalf("no cross is shown: %q", text)
 	}
 	return x, y
@@ -118,6 +119,7 @@ func (b *browser) aim() (x, y float64) {
 // slides by whole pixels until they meet, rolls a little as it lifts, and is
 // gone.
 func (f *thumb) place(x, y float64, rng *rand.Rand) {
+	f.b.t.Helper()
 	b, face := f.b, f.b.board()
 	px, py := face.at(x, y)
 	px, py = math.Round(px+9*rng.NormFloat64()), math.Round(py+9*rng.NormFloat64()) // a fingertip lands within some millimetres
@@ -288,6 +290,7 @@ func TestPlotSlips(t *testing.T) {
 	b.see("Correcting end 1")
 	b.plotted(4)
 	b.do("pick the first arrow", chromedp.Click(chromedp.CSS(".arrow-list > li:first-child .line")))
+	b.inSight()
 	f.place(-0.2, 0.1, rng)
 	b.tap("Save the correction")
 	b.sent()

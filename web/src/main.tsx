@@ -23,7 +23,7 @@ import { keepSending } from "./sound/sending";
 import { ForgivenessPage, HeightsPage, MarksPage, ShaftsPage, TargetPage } from "./target";
 import { PlanPage, TrialPage } from "./trial";
 import { Boundary } from "./ui/boundary";
-import { CopyLine, UnsentSpoken } from "./ui/copyline";
+import { CopyLine } from "./ui/copyline";
 
 const BowSoundPage = lazy(() => import("./sound").then((m) => m.BowSoundPage));
 const RecordingPage = lazy(() => import("./sound").then((m) => m.RecordingPage));
@@ -119,6 +119,7 @@ function App() {
     <div onClick={onLink}>
       <a class="skip" href="#main">To the content</a>
       <Bar path={path} />
+      <aside class="where no-print" aria-label="This device"><Rolling /><CopyLine /></aside>
       <main id="main" ref={main} tabIndex={-1}><Boundary path={path}>{locked ? <LoginPage /> : page(account?.needs_second_factor ? "/account" : path)}</Boundary></main>
     </div>
   );
@@ -132,14 +133,11 @@ function Bar({ path }: { path: string }) {
     <header class="bar no-print">
       <a class="home" href="/">Tautline</a>
       {bow && <a class="which" href={`/bows/${bow.id}`} aria-current={here(`/bows/${bow.id}`)}>{bow.name}</a>}
-      <Rolling />
       <nav aria-label="Main">
         <a href="/" aria-current={here("/")}>Bench</a>
         {account?.person && <a href="/people" aria-current={here("/people")}>People</a>}
         <a href="/settings" aria-current={here("/settings")}>Settings</a>
       </nav>
-      <CopyLine />
-      <UnsentSpoken />
     </header>
   );
 }

@@ -91,13 +91,13 @@ export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follo
           : pictured ? <PhotoFace draft={draft} photo={photo} set={setPhoto} board={board} /> : <Board {...board} />}
         {face.zones.length === 0 && <p class="help">A line every 10 cm from the middle of the paper.</p>}
         <Acts p={p} after={after} />
-        <KeepingFirst />
       </div>
       <div>
         <ArrowList plot={p.plot} set={p.set} face={face} shaft={shaft} />
         <Field label="Note on this end" lines={1} value={p.plot.open.note} onInput={(v) => p.set((now) => ({ ...now, open: { ...now.open, note: v } }))} name="end_note" />
         <Running ends={ends} plot={p.plot} />
         <EndList ends={ends} faces={faces} shaft={shaft} mine={mine} correct={(end) => p.set((now) => reopen(now, end))} open={p.plot.open.corrects} />
+        <KeepingFirst />
         <p class="row"><a class="button" href={`/bows/${bow.bow.id}/ends`}>Tables: CSV in and out</a>{!to.trial && ends.some((s) => !s.unsent) && <a class="button" href={`/sheets/session/${plot.session}`}>Report of this session</a>}</p>
       </div>
     </div>

@@ -13,6 +13,9 @@ export function when(at: string, now: Date = new Date()): string {
 // clock is the time of day.
 export const clock = (at: string): string => new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
 
+// day is a date in few letters: 12 Nov.
+export const day = (at: string): string => new Date(at).toLocaleDateString([], { day: "numeric", month: "short" });
+
 // ago says how long since a moment, in the largest unit that fits.
 export function ago(at: string, now: Date = new Date()): string {
   const minutes = Math.max(0, Math.round((now.getTime() - new Date(at).getTime()) / 60_000));
