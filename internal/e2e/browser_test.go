@@ -5,7 +5,6 @@ import (
 	"context"
 	"fmt"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -35,19 +34,7 @@ type browser struct {
 
 func openBrowser(t *testing.T, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
-	path := ""
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if found, err := exec.LookPath(name); err == nil {
-			path = found
-			break
-		}
-	}
-	if path == "" {
-		t.Skip("no Chromium here: install Debian's package chromium")
-	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()), chromedp.Flag("headless", "new"), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("lang", "en-GB"))
+	options := append(browserOptions(chromium(t)), chromedp.UserDataDir(t.TempDir()))
 	alloc, stop := chromedp.NewExecAllocator(context.WithoutCancel(t.Context()), append(options, more...)...)
 	ctx, end := chromedp.NewContext(alloc)
 	t.Cleanup(func() {

@@ -50,6 +50,7 @@ export async function openKept(): Promise<void> {
     console.warn("Tautline: this browser keeps nothing for pages.", e);
   }
   if (channel) channel.onmessage = (e: MessageEvent<string[]>) => void reread(e.data).then(() => tell(e.data, true), () => undefined);
+  said("yes");
   adopt();
   addEventListener("storage", adopt); // a tab of an older program still writes there
 }
@@ -78,6 +79,7 @@ export function keep(key: string, value: unknown): void {
   if (value === undefined) mirror.delete(key);
   else mirror.set(key, value);
   dirty.set(key, value);
+  said("writing");
   tell([key], false);
   start();
 }
@@ -110,9 +112,13 @@ async function writeOut(): Promise<void> {
       return setTrouble("full");
     }
     setTrouble("");
+    if (dirty.size === 0) said("yes");
     channel?.postMessage([...batch.keys()]);
   }
 }
+
+// said lets whoever drives the page from outside know when all is on the disk.
+const said = (word: "yes" | "writing"): void => { document.documentElement.dataset.kept = word; };
 
 function setTrouble(next: typeof trouble): void {
   if (next === trouble) return;

@@ -9,7 +9,7 @@ import { Note, Quantity } from "../ui/field";
 import { Answer } from "../ui/states";
 import { kinds, type Kind, type LastRead } from "./kinds";
 import { lastRead, lastWords } from "./last";
-import { emptyDraft, saveAll, takeBack, type Done, type Draft } from "./save";
+import { emptyDraft, isNoted, saveAll, takeBack, type Done, type Draft } from "./save";
 
 // done outlives the page of the bow it tells of.
 let done: Done | undefined;
@@ -62,6 +62,7 @@ function Fields({ bow, setup, next }: { bow: { id: string; name: string }; setup
   const [empty, setEmpty] = useState(false);
   const [busy, setBusy] = useState(false);
   const form = useRef<HTMLFormElement>(null);
+  useEffect(() => { if (isNoted(draft)) clear(); }, []); // the page went away between noting and clearing
   useEffect(() => {
     const timer = setTimeout(() => form.current?.querySelector("input")?.focus({ preventScroll: true }), 60); // after the page's own focus
     return () => clearTimeout(timer);

@@ -1,5 +1,5 @@
 import { api, sentence } from "../lib/http";
-import { record, withdraw } from "../lib/outbox";
+import { record, waiting, withdraw } from "../lib/outbox";
 import { asProblem } from "../lib/load";
 import type { SetUpView, Tree } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
@@ -15,6 +15,9 @@ export function emptyDraft(): Draft {
     ids: { brace_height: uuidv7(), nocking_point: uuidv7(), tiller: uuidv7() },
   };
 }
+
+// isNoted tells that a form's readings wait in the outbox already.
+export const isNoted = (d: Draft): boolean => waiting().some((w) => Object.values(d.ids).some((id) => w.path.endsWith(id)));
 
 // Done is what the last bow's button did, to be said and taken back.
 export interface Done { bow: string; ids: string[]; kept: boolean }
