@@ -131,7 +131,7 @@ func (e *evening) step(script string, happened func()) {
 	e.did["killed in the middle"]++
 	before := seen{Open: len(e.open), Ends: len(e.ends[e.bow])}
 	e.p.whileKilled(script, time.Duration(e.rng.IntN(60))*time.Millisecond, e.plotURL())
-	after := e.p.must("open it again", ready+settled(before.Ends))
+	after := e.p.must("open it again", ready+listed(before.Ends))
 	if after.Open != before.Open || after.Ends != before.Ends {
 		happened()
 	} else { // it had not happened yet: whoever stands there does it again
@@ -141,9 +141,9 @@ func (e *evening) step(script string, happened func()) {
 	e.agrees("after a kill")
 }
 
-// settled waits for the list of ends, which comes from the network or from
+// listed waits for the list of ends, which comes from the network or from
 // what the device saw last.
-func settled(ends int) string {
+func listed(ends int) string {
 	return fmt.Sprintf(`; await wait("the ends", () => Math.abs(count(".end-line") - %d) <= 1)`, ends)
 }
 

@@ -98,7 +98,7 @@ type seen struct{ Open, Ends, Unsent int }
 
 // helpers are what a thumb does, on the page's own controls.
 const helpers = `
-const wait = (what, c) => new Promise((ok, no) => { const end = Date.now() + 30000; const look = () => { let met = false; try { met = c(); } catch {} if (met) ok(); else if (Date.now() > end) no(new Error("never: " + what)); else setTimeout(look, 4); }; look(); });
+const wait = (what, c) => new Promise((ok, no) => { const end = Date.now() + 90000; const look = () => { let met = false; try { met = c(); } catch {} if (met) ok(); else if (Date.now() > end) no(new Error("never: " + what)); else setTimeout(look, 4); }; look(); });
 const tick = () => new Promise((r) => setTimeout(r));
 const count = (q) => document.querySelectorAll(q).length;
 const state = () => ({ Open: count(".arrow-list > li"), Ends: count(".end-line"), Unsent: Number(document.querySelector("[data-unsent]").dataset.unsent) });
@@ -111,7 +111,7 @@ const type = (name, text) => { const f = document.querySelector("[name=" + name 
 // act runs a script on the page and gives what the page shows afterwards, once
 // all of it is on the disk.
 func (p *phone) act(script string) (seen, error) {
-	ctx, cancel := context.WithTimeout(p.b.ctx, 2*patience)
+	ctx, cancel := context.WithTimeout(p.b.ctx, 6*patience)
 	defer cancel()
 	raw, err := chromedp.Run(ctx, chromedp.Evaluate[json.RawMessage](`(async () => {`+helpers+script+`; await safe(); return state(); })()`, chromedp.EvalAwaitPromise))
 	var s seen

@@ -13,6 +13,7 @@ export function BowCard({ of }: { of: BowView }) {
       <p class="faint small">{facts(of)}</p>
       <RangeBar brace={of.brace} />
       <p class="small">{lastDone(of)}</p>
+      {of.fork && <p class="small"><a href={`/bows/${of.bow.id}`}>Two changes of one set-up: say which is right</a></p>}
       {of.open_trial && <p class="small"><strong>Open trial:</strong> {trialWords(of.open_trial)}</p>}
       <div class="next">
         <p>{of.next.text}</p>

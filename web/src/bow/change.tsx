@@ -16,6 +16,7 @@ import { SafetyNotes } from "./forecast";
 import { Changes } from "./history";
 import { storeSetUp } from "./store";
 import { Difference } from "./effect";
+import { withUnsent } from "./unsent";
 import { fromSettings, kept, nothing, toSettings, type Typed } from "./typed";
 
 // What people change between sessions, each with the entries it is made of.
@@ -40,7 +41,7 @@ export function ChangePage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value && `Change ${bow.value.bow.name}`);
   useBow(bow.value);
-  return <Answer of={bow} what="Opening the bow…">{(v) => <ChangeForm key={v.setup?.setup.id ?? "first"} view={v} />}</Answer>;
+  return <Answer of={bow} what="Opening the bow…">{(v) => { const view = withUnsent(v); return <ChangeForm key={view.setup?.setup.id ?? "first"} view={view} />; }}</Answer>;
 }
 
 function ChangeForm({ view }: { view: BowView }) {
@@ -157,10 +158,12 @@ function useSave(view: BowView, form: Draft, keepTime: (at: string) => void, cle
   const store = async () => {
     const { settings, errors: unsendable } = toSettings(form.typed);
     const full: Tree = kept(settings, parent?.settings);
-    const found = await askCheck(full, unsendable, parent?.id, false);
-    setTried({ typed: form.typed, errors: found.errors });
-    if (found.errors.length > 0 || (parent && form.reason.trim() === "")) return showFirst();
-    if (parent && found.changes.length === 0) return setSaid("Nothing is changed yet: pick what you change and enter its new value.");
+    // Out of reach nobody checks: what cannot be read then comes back as refused.
+    const found = await askCheck(full, unsendable, parent?.id, false).catch((e: unknown) => { if (asProblem(e).offline) return undefined; throw e; });
+    const errors = found?.errors ?? unsendable;
+    setTried({ typed: form.typed, errors });
+    if (errors.length > 0 || (parent && form.reason.trim() === "")) return showFirst();
+    if (parent && found?.changes.length === 0) return setSaid("Nothing is changed yet: pick what you change and enter its new value.");
     const at = form.at ?? new Date().toISOString();
     keepTime(at);
     await storeSetUp(form.setup, { bow: view.bow.id, parent: parent?.id, reason: form.reason.trim() || undefined, settings: full, at });

@@ -46,7 +46,7 @@ function OffsetNote({ shown }: { shown: SetUpView["shown"] }) {
 function MovedNote({ view, setup }: { view: BowView; setup: SetUpView }) {
   const written = setup.shown["/brace_height/value"], read = view.brace.pivot;
   const toButton = (setup.setup.settings.brace_height as { from?: string } | undefined)?.from === "button";
-  if (!view.brace.measured || !read || toButton) return null;
+  if (!view.brace.measured || !read || toButton || setup.unsent) return null;
   if (written && Math.abs(written.si - read.si) <= 0.0005) return null;
   return (
     <Note kind="warn">

@@ -1,3 +1,4 @@
+import { useEffect } from "preact/hooks";
 import { nextPage } from "../bench/next";
 import { trialWords } from "../bench/card";
 import { useBow } from "../lib/bar";
@@ -5,11 +6,14 @@ import { api, post, told } from "../lib/http";
 import { allRows, useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
+import { useUnsent } from "../trial/send";
 import type { BowView, Preview, TrialBrief } from "../lib/types";
 import { Note } from "../ui/field";
 import { Answer, Waits } from "../ui/states";
 import { About } from "./about";
 import { CurrentSetUp } from "./current";
+import { ForkCard } from "./fork";
+import { withUnsent } from "./unsent";
 import { Cautions, Forecast } from "./forecast";
 import { History } from "./history";
 import { Readings } from "./readings";
@@ -22,7 +26,9 @@ export function BowPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value?.bow.name);
   useBow(bow.value);
-  return <Answer of={bow} what="Opening the bow…">{(view) => <Page view={view} changed={bow.again} />}</Answer>;
+  const unsent = useUnsent();
+  useEffect(() => { if (bow.value) bow.again(); }, [unsent]); // what was sent may be the bow's set-up now
+  return <Answer of={bow} what="Opening the bow…">{(view) => <Page view={withUnsent(view)} changed={bow.again} />}</Answer>;
 }
 
 function Page({ view, changed }: { view: BowView; changed: () => void }) {
@@ -31,6 +37,8 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
     <>
       <p class="crumb"><a href="/">Bench</a></p>
       <h1>{bow.name}{bow.archived && <span class="tag">put away</span>}{view.demo && <span class="tag">invented</span>}</h1>
+      {setup?.unsent && <Note kind="warn">This change is on this device only, and goes to the notebook as soon as it answers: {setup.setup.reason}</Note>}
+      <ForkCard view={view} changed={changed} />
       <NextStep view={view} />
       {setup && (
         <nav class="row actions" aria-label="What to do with this bow">

@@ -1,5 +1,6 @@
 import { api, Problem, put } from "../lib/http";
-import type { Bow, SetUpView, Tree } from "../lib/types";
+import { record } from "../lib/outbox";
+import type { Bow, Tree } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
 
 // Storing what a form holds. Ids are the form's own, so that sending twice is
@@ -31,12 +32,12 @@ export interface NewSetUp { bow: string; parent?: string; reason?: string; setti
 // storeSetUp stores a set-up. If an earlier sending stored other content under
 // this id, that one stands (nothing is overwritten) and this becomes a
 // correction of it.
-export async function storeSetUp(id: string, setup: NewSetUp): Promise<SetUpView> {
+export async function storeSetUp(id: string, setup: NewSetUp): Promise<"sent" | "kept"> {
   try {
-    return await put<SetUpView>(`${api}/setups/${id}`, setup);
+    return await record(`${api}/setups/${id}`, setup);
   } catch (e) {
     if (!storedIn(e)) throw e;
-    return put<SetUpView>(`${api}/setups/${uuidv7()}`, { ...setup, parent: id, reason: setup.reason || "Corrected right after it was entered." });
+    return record(`${api}/setups/${uuidv7()}`, { ...setup, parent: id, reason: setup.reason || "Corrected right after it was entered." });
   }
 }
 

@@ -1,5 +1,6 @@
 import type { ComponentChildren } from "preact";
 import { useEffect, useMemo } from "preact/hooks";
+import { unsentSetUps, withUnsent } from "../bow/unsent";
 import { useBow } from "../lib/bar";
 import { useAwake } from "../lib/awake";
 import { useDraft } from "../lib/draft";
@@ -34,7 +35,7 @@ export function PlotPage({ bowId }: { bowId: string }) {
     <Answer of={bow} what="Opening the bow…">
       {(view) => (
         <Answer of={faces} quiet what="Opening the faces…">
-          {(f) => (view.setup ? <Page view={view} setup={view.setup} faces={f.rows} /> : <Note kind="warn">Arrows belong to a set-up. <a href={`/bows/${bowId}`}>Enter the bow's settings first</a></Note>)}
+          {(f) => (view.setup ? <Page view={view} setup={withUnsent(view).setup!} faces={f.rows} /> : <Note kind="warn">Arrows belong to a set-up. <a href={`/bows/${bowId}`}>Enter the bow's settings first</a></Note>)}
         </Answer>
       )}
     </Answer>
@@ -43,7 +44,9 @@ export function PlotPage({ bowId }: { bowId: string }) {
 
 function Page({ view, setup, faces }: { view: BowView; setup: SetUpView; faces: Face[] }) {
   const id = view.bow.id;
-  const setups = useGet<Rows<SetUpView>>(`/bows/${id}/setups`).value?.rows ?? [setup];
+  const known = useGet<Rows<SetUpView>>(`/bows/${id}/setups`).value?.rows ?? [];
+  const setups = [...unsentSetUps(id).filter((u) => !known.some((k) => k.setup.id === u.setup.id)), ...known];
+  if (setups.length === 0) setups.push(setup);
   const sessions = useSessions(id).value?.rows ?? [];
   const today = ofToday(sessions);
   return (

@@ -20,7 +20,12 @@ export interface Difference { key: string; before: string; after: string }
 export type Tree = { [name: string]: unknown };
 
 export interface SetUp { id: string; bow: string; parent?: string; reason: string; at: string; settings: Tree }
-export interface SetUpView { setup: SetUp; shown: Record<string, Shown>; changes?: Difference[] }
+// unsent: on this device only; its quantities are then shown as typed.
+export interface SetUpView { setup: SetUp; shown: Record<string, Shown>; changes?: Difference[]; unsent?: boolean }
+
+// Fork is where people changed the same set-up without knowing of each other.
+export interface ForkSide { setup: string; by: string; by_name?: string; at: string; received: string; reason: string; changes: Difference[] }
+export interface Fork { base?: string; sides: ForkSide[]; merged?: Tree; clashes: { key: string; label: string; texts: string[] }[]; ask: string }
 
 export interface Brace {
   state: "inside" | "below" | "above" | "no-range" | "no-reading"; text: string; measured?: boolean;
@@ -32,7 +37,7 @@ export interface Session { id: string; at: string; place?: string; air?: string;
 
 export interface BowView {
   bow: Bow; setup?: SetUpView; setups: number; brace: Brace; last_session?: Session; last_reading_at?: string;
-  open_trial?: TrialBrief; last_trial?: TrialBrief; next: NextStep; demo?: boolean;
+  open_trial?: TrialBrief; last_trial?: TrialBrief; next: NextStep; demo?: boolean; fork?: Fork;
 }
 export interface BenchView { bows: BowView[]; first?: NextStep }
 export interface DemoView { offered: boolean; loaded: boolean }

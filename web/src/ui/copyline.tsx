@@ -39,6 +39,7 @@ export function CopyLine() {
         {bow && (
           <span class="copy-row">
             <strong>{bow.name}</strong>
+            {bow.fork && <span class="down">two set-ups: choose</span>}
             {bow.setup && <span>{bow.setup.reason || "as entered"}, {day(bow.setup.at)}</span>}
             <span>{today ? `session ${clock(bow.session!.at)}${bow.session!.place ? `, ${bow.session!.place}` : ""}` : "no session today"}</span>
           </span>
