@@ -37,7 +37,7 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
     <>
       <p class="crumb"><a href="/">Bench</a></p>
       <h1>{bow.name}{bow.archived && <span class="tag">put away</span>}{view.demo && <span class="tag">invented</span>}</h1>
-      {setup?.unsent && <Note kind="warn">This change is on this device only, and goes to the notebook as soon as it answers: {setup.setup.reason}</Note>}
+      {setup?.unsent && <Note kind="warn">This change is on this device only, and goes to the notebook as soon as it answers; forecasts follow then: {setup.setup.reason}</Note>}
       <ForkCard view={view} changed={changed} />
       <NextStep view={view} />
       {setup && (
@@ -64,12 +64,12 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
         </div>
         <div>
           {setup && <WorkCard bow={bow.id} />}
-          {setup && <ForecastCard setup={setup.setup.id} />}
+          {setup && !setup.unsent && <ForecastCard setup={setup.setup.id} />}
           {setup && <LedgerCard bow={bow.id} />}
           {setup && <Readings bow={bow.id} setup={setup} changed={changed} />}
         </div>
       </div>
-      {setup && <SweepCard setup={setup} brace={view.brace} />}
+      {setup && !setup.unsent && <SweepCard setup={setup} brace={view.brace} />}
       <div class="two">
         <div><History key={view.setups} bow={bow.id} /></div>
         <div>
