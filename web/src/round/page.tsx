@@ -101,7 +101,7 @@ function Fields({ bow, setup, next }: { bow: { id: string; name: string }; setup
       ))}
       {empty && <Note kind="bad">Type at least one reading, or skip this bow.</Note>}
       <button type="submit" class="main">{busy ? "Saving…" : "Save, next bow"}</button>
-      <p class="row below"><a class="button quiet" href={`/bows/${next.bow.id}/round`}>Skip to {next.bow.name}</a></p>
+      {next.bow.id !== bow.id && <p class="row below"><a class="button quiet" href={`/bows/${next.bow.id}/round`}>Skip to {next.bow.name}</a></p>}
       <p class="doubt">A field may stay empty. A single reading has no doubt to give: repeat it to learn how well it repeats.</p>
     </form>
   );

@@ -1,0 +1,150 @@
+package e2e
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+)
+
+// hand is how a person works a page: with a thumb on glass, or with the
+// keyboard alone.
+type hand interface {
+	press(words string)      // the control that says so
+	fill(name, text string)  // the field with that name or spoken label
+	pick(name, value string) // of a list of choices
+}
+
+// controls finds what can be pressed: in sight, not switched off, its words or
+// spoken name containing what is looked for; of several the one with the
+// fewest words, so that "Save" is not "Save the bow as a file".
+const controls = `(() => {
+	const wanted = %s, says = (e) => (e.getAttribute("aria-label") ?? e.innerText ?? "").replace(/\s+/g, " ").trim();
+	return [...document.querySelectorAll("button, a[href], summary, label.choice, [role=button]")]
+		.filter((e) => e.checkVisibility() && !e.matches(":disabled") && says(e).toLowerCase().includes(wanted.toLowerCase()))
+		.sort((a, b) => says(a).length - says(b).length)[0];
+})()`
+
+func control(words string) string { return fmt.Sprintf(controls, strconv.Quote(words)) }
+
+// field finds a field by its name or spoken label.
+func field(name string) string {
+	return fmt.Sprintf(`[...document.querySelectorAll("input, textarea, select")].find((e) => e.checkVisibility() && [e.name, e.getAttribute("aria-label"), e.labels?.[0]?.innerText.replace(" (optional)", "").trim()].includes(%s))`, strconv.Quote(name))
+}
+
+// glass is a thumb: every control is touched where it lies on the screen.
+type glass struct{ b *browser }
+
+// touched brings an element to the middle of the screen and touches it there.
+func (g glass) touched(what, element string) {
+	g.b.t.Helper()
+	g.b.do("find "+what, calm(), waitFor(`((e) => e && (e.scrollIntoView({block: "center"}), true))(`+element+`)`), calm())
+	at, err := chromedp.Run(g.b.ctx, chromedp.Evaluate[[]float64](`((r) => [r.left + r.width / 2, r.top + r.height / 2])(`+element+`.getClientRects()[0])`))
+	if err != nil {
+		g.b.t.Fatal(err)
+	}
+	g.b.do("touch "+what, touch(input.DispatchTouchEventTypeTouchStart, &input.TouchPoint{X: at[0], Y: at[1]}), touch(input.DispatchTouchEventTypeTouchEnd))
+}
+
+func (g glass) press(words string) { g.b.t.Helper(); g.touched(strconv.Quote(words), control(words)) }
+
+func (g glass) fill(name, text string) {
+	g.b.t.Helper()
+	g.touched("the field "+name, field(name))
+	g.b.do("the field "+name+" has the caret", waitFor(`document.activeElement === `+field(name)))
+	g.b.typed(text)
+}
+
+// pick opens the system's own list, which is no part of the page: only its
+// choice is made here.
+func (g glass) pick(name, value string) {
+	g.b.t.Helper()
+	g.touched("the choice "+name, field(name))
+	g.b.do("choose "+value, waitFor(fmt.Sprintf(`((e) => e && (e.value = %[2]q, e.dispatchEvent(new Event("input", {bubbles: true})), e.dispatchEvent(new Event("change", {bubbles: true})), e.value === %[2]q))(%[1]s)`, field(name), value)))
+}
+
+// keys is the keyboard alone: everything is reached with Tab.
+type keys struct{ b *browser }
+
+// reached walks to an element with Tab or, where it lies behind, with Shift
+// and Tab; it counts only where the focus truly lands.
+func (k keys) reached(what, element string) {
+	k.b.t.Helper()
+	k.b.do("find "+what, calm(), waitFor(element))
+	const step = `(() => { const e = %s, at = document.activeElement, radio = e?.querySelector?.("[type=radio]"); return !e || e === at || e.contains(at) || (radio && at.name === radio.name) ? 0 : at.compareDocumentPosition(e) & 4 ? 1 : -1; })()`
+	ctx, cancel := context.WithTimeout(k.b.ctx, 4*patience)
+	defer cancel()
+	for ctx.Err() == nil {
+		way, err := chromedp.Run(ctx, chromedp.Evaluate[int](fmt.Sprintf(step, element)))
+		switch {
+		case err != nil:
+			k.b.t.Fatal(err)
+		case way == 0:
+			return
+		case way > 0:
+			err = chromedp.Do(ctx, chromedp.KeyEvent(kb.Tab))
+		default:
+			err = chromedp.Do(ctx, chromedp.KeyEvent(kb.Tab, chromedp.KeyModifiers(chromedp.ModifierShift)))
+		}
+		if err != nil {
+			k.b.t.Fatal(err)
+		}
+	}
+	k.b.shot("unreached")
+	k.b.t.Fatalf("%s is not reached with the Tab key", what)
+}
+
+func (k keys) press(words string) {
+	k.b.t.Helper()
+	k.reached(strconv.Quote(words), control(words))
+	kind, err := chromedp.Run(k.b.ctx, chromedp.Evaluate[string](`document.activeElement.type ?? ""`))
+	if err != nil {
+		k.b.t.Fatal(err)
+	}
+	switch kind {
+	case "checkbox":
+		k.b.do("choose "+words, chromedp.KeyEvent(" "))
+		return
+	case "radio": // Tab reaches the group, the arrows choose in it
+		for range 12 {
+			if chosen, err := chromedp.Run(k.b.ctx, chromedp.Evaluate[bool](control(words)+`.querySelector("[type=radio]").checked`)); err != nil {
+				k.b.t.Fatal(err)
+			} else if chosen {
+				return
+			}
+			k.b.do("the next choice", chromedp.KeyEvent(kb.ArrowDown))
+		}
+		k.b.t.Fatalf("the arrows do not reach %q", words)
+	}
+	k.b.do("press "+words, chromedp.KeyEvent(kb.Enter))
+}
+
+func (k keys) fill(name, text string) {
+	k.b.t.Helper()
+	k.reached("the field "+name, field(name))
+	k.b.typed(text)
+}
+
+// pick types ahead in the list, as browsers allow.
+func (k keys) pick(name, value string) {
+	k.b.t.Helper()
+	k.reached("the choice "+name, field(name))
+	words, err := chromedp.Run(k.b.ctx, chromedp.Evaluate[string](fmt.Sprintf(`[...%s.options].find((o) => o.value === %q)?.text ?? ""`, field(name), value)))
+	if err != nil || words == "" {
+		k.b.t.Fatalf("the choice %s has no %q: %v", name, value, err)
+	}
+	k.b.do("choose "+words, chromedp.KeyEvent(words))
+	k.b.do(words+" is chosen", waitFor(fmt.Sprintf(`%s.value === %q`, field(name), value)))
+}
+
+// typed replaces what stands in the field that has the caret.
+func (b *browser) typed(text string) {
+	b.t.Helper()
+	b.do("type "+text, chromedp.KeyEvent("a", chromedp.KeyModifiers(chromedp.ModifierCtrl)), chromedp.KeyEvent(strings.ReplaceAll(text, "\n", kb.Enter)))
+	time.Sleep(400 * time.Millisecond) // what was understood appears, and a hand is slower still
+}
