@@ -9,6 +9,7 @@ import (
 	"math"
 	"net/http"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -54,7 +55,7 @@ func newClub(c Config) *club {
 	m.Lifetime, m.IdleTimeout = sessionLong, sessionIdle
 	m.Cookie.Name, m.Cookie.Path = "__Host-tautline", "/"
 	m.Cookie.HttpOnly, m.Cookie.Secure, m.Cookie.SameSite = true, true, http.SameSiteLaxMode
-	m.Store = sessionStore{c.Accounts, m.Codec, c.Now}
+	m.Store = sessionStore{c.Accounts, m.Codec, c.Now, &sync.Map{}}
 	m.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
 		c.Log.Error("session", "error", err)
 		writeProblem(w, r, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "The session could not be read.", "Try again in a moment."))
@@ -244,7 +245,19 @@ type sessionStore struct {
 	accounts notebook.Accounts
 	codec    scs.Codec
 	now      func() time.Time
+	kept     *sync.Map // by hash: what was last kept of a session
 }
+
+// keptSession is what is known to be stored of a session.
+type keptSession struct {
+	person  string
+	since   int64
+	expires time.Time
+}
+
+// keepAgain is how much longer a session must last to be stored anew: each
+// look at a page moves its end, and is to cost no write of its own.
+const keepAgain = time.Hour
 
 var _ scs.CtxStore = sessionStore{}
 
@@ -265,13 +278,25 @@ func (s sessionStore) CommitCtx(ctx context.Context, token string, b []byte, exp
 	}
 	person, _ := values["person"].(string)
 	since, _ := values["since"].(int64)
-	return s.accounts.SaveCredential(ctx, notebook.Credential{
-		ID: notebook.NewID(), Kind: notebook.SessionCredential, Hash: hashOf(token), Person: notebook.ID(person), Made: time.Unix(0, since).UTC(), Expires: expires, Data: b,
+	hash, next := hashOf(token), keptSession{person, since, expires}
+	if k, ok := s.kept.Load(hash); ok {
+		old := k.(keptSession)
+		if old.person == person && old.since == since && expires.Sub(old.expires).Abs() < keepAgain {
+			return nil
+		}
+	}
+	err = s.accounts.SaveCredential(ctx, notebook.Credential{
+		ID: notebook.NewID(), Kind: notebook.SessionCredential, Hash: hash, Person: notebook.ID(person), Made: time.Unix(0, since).UTC(), Expires: expires, Data: b,
 	})
+	if err == nil {
+		s.kept.Store(hash, next)
+	}
+	return err
 }
 
 // DeleteCtx ends a session.
 func (s sessionStore) DeleteCtx(ctx context.Context, token string) error {
+	s.kept.Delete(hashOf(token))
 	return s.accounts.DropCredential(ctx, hashOf(token))
 }
 

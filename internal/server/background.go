@@ -74,6 +74,7 @@ func (w *work) touched() time.Time {
 func background[T any](ctx context.Context, s *server, key string, do func(ctx context.Context, tell func(float64)) (T, error)) (T, Progress, error) {
 	var none T
 	w := s.works.begin(key, func(ctx context.Context, tell func(float64)) (any, error) { return do(ctx, tell) })
+	stepAside(ctx)
 	select {
 	case <-w.done:
 	case <-ctx.Done():

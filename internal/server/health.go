@@ -14,11 +14,12 @@ type healthView struct {
 	Version  string `json:"version" example:"0.1.0"`
 	Requests int64  `json:"requests" doc:"Answered since it started."`
 	Failures int64  `json:"failures" doc:"Of these, with a fault of the program's."`
+	Shed     int64  `json:"shed" doc:"Of these, refused because there was more to do than could be done."`
 	Panics   int64  `json:"panics" doc:"Of these, caught panics. Any is worth a report."`
 }
 
 func (s *server) getHealth(context.Context, *struct{}) (*healthOutput, error) {
-	return &healthOutput{Body: healthView{"alive", s.Version, s.counts.requests.Load(), s.counts.failures.Load(), s.counts.panics.Load()}}, nil
+	return &healthOutput{Body: healthView{"alive", s.Version, s.counts.requests.Load(), s.counts.failures.Load(), s.counts.shed.Load(), s.counts.panics.Load()}}, nil
 }
 
 // readyView says whether the notebook can be used.

@@ -32,6 +32,7 @@ const (
 	codeTooMany      = "too-many"
 	codeConfirm      = "say-again"
 	codeSecond       = "second-factor"
+	codeBusy         = "too-busy"
 )
 
 // help explains one code to a person.
@@ -68,6 +69,7 @@ var helps = []help{
 	{codeNoPrediction, "No prediction", "The model cannot brace or draw this bow as described.", "Check the fields named: brace height inside the limb maker's range, draw length, string length."},
 	{codeTooLong, "Took too long", "The calculation was stopped because it took longer than the server allows.", "Ask for fewer steps or a shorter span."},
 	{codeLogin, "Not logged in", "This notebook belongs to several people, and it is not known who asks; or login and password do not fit together.", "Log in. Who has lost the password uses the printed recovery code, or asks the owner of the notebook for a new link."},
+	{codeBusy, "More to do than can be done", "The server was asked for more than it can do at this moment and did not begin this.", "Wait as long as the header Retry-After says, then send it again; a resend does no harm."},
 	{codeTooMany, "Too many requests", "Requests, or guesses at a password, came faster than this server allows.", "Wait as long as the header Retry-After says, then send it again; a resend does no harm."},
 	{codeConfirm, "Say again who you are", "What was asked for cannot be taken back, or hands out everything of yours. It needs your password once more, and the code of your second factor if you have one.", "Type the password on the page; the next five minutes need it no more."},
 	{codeSecond, "The second factor is missing", "The password alone is not enough here: a code is asked for, or, of the owner of a notebook of several people, that a second factor be set up.", "Type the six digits that your authenticator app shows, or one of the codes you printed. To set it up, open the page of your account."},

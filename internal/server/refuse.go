@@ -32,6 +32,7 @@ func (s *server) problem(ctx context.Context, err error) *Problem {
 	switch {
 	case errors.Is(ctx.Err(), context.Canceled): // whoever asked has gone, or asked something else
 		s.Log.Debug("request given up", "code", p.Code)
+	case p.Code == codeBusy: // said once a request, and counted
 	case p.Status >= 500:
 		s.Log.Error("request failed", "code", p.Code, "error", err)
 	}

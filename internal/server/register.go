@@ -45,7 +45,7 @@ func statuses(codes ...int) extra {
 func register[I, O any](t table, method, path, id, summary string, h handler[I, O], extras ...extra) {
 	op := huma.Operation{
 		OperationID: id, Method: method, Path: apiPath + path, Summary: summary, Tags: []string{t.tag},
-		MaxBodyBytes: t.s.Limits.JSONBytes, BodyReadTimeout: bodyTime,
+		MaxBodyBytes: t.s.Limits.JSONBytes, BodyReadTimeout: -1, // takeBody's
 		RejectUnknownQueryParameters: true,
 		Errors:                       usualErrors(method),
 		SkipValidateBody:             checksItself(reflect.TypeFor[I]()),

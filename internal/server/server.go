@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/http"
 	"reflect"
+	"sync/atomic"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/adapters/humago"
@@ -26,8 +27,10 @@ type server struct {
 	ear      ear
 	verdicts verdicts
 	fits     memory[*workbench.FittedBow] // the last of each bow, to begin the next from
-	queue    queue
-	club     *club // nil without accounts
+	queue    *queue
+	gate     *gate
+	held     atomic.Int64 // bytes set aside for bodies that arrive
+	club     *club        // nil without accounts
 	latest   latest
 	works    works
 	refits   refits
@@ -56,7 +59,7 @@ func New(c Config) (*Server, error) {
 	if err := c.validate(); err != nil {
 		return nil, err
 	}
-	s := &server{Config: c.withDefaults(), mux: http.NewServeMux(), queue: newQueue()}
+	s := &server{Config: c.withDefaults(), mux: http.NewServeMux(), queue: newQueue(), gate: newGate()}
 	s.club = newClub(s.Config)
 	var err error
 	if s.app, err = newApp(c.App); err != nil {
@@ -70,7 +73,7 @@ func New(c Config) (*Server, error) {
 	if s.openAPI, err = json.Marshal(api.OpenAPI()); err != nil {
 		return nil, fmt.Errorf("server: describing the API: %w", err)
 	}
-	guarded := hardened(s.watched(knownHost(s.Hosts, sameOrigin(jsonOnly(s.admitted(s.mux))))))
+	guarded := hardened(s.watched(knownHost(s.Hosts, sameOrigin(jsonOnly(s.shedding(s.admitted(s.mux)))))))
 	return &Server{guarded, s}, nil
 }
 

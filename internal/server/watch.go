@@ -11,13 +11,18 @@ import (
 // counters are what the server knows about its own health.
 type counters struct {
 	requests atomic.Int64
-	failures atomic.Int64 // answers of 500 and above
+	failures atomic.Int64 // answers of 500 and above, but "not now"
 	panics   atomic.Int64
+	shed     atomic.Int64 // refused because there was too much to do
 }
 
 // writeTime is how long an ordinary answer may take to leave, computing
 // included; files set their own.
 const writeTime = 2 * time.Minute
+
+// drainTime is how long what is left of a body may still come, after it was
+// refused.
+const drainTime = 5 * time.Second
 
 // watched holds the answer, turns a panic into a problem, and logs one line a
 // request: route, status, size and time, never ids, names or addresses.
@@ -28,13 +33,14 @@ func (s *server) watched(next http.Handler) http.Handler {
 		setWriteDeadline(w, began.Add(writeTime))
 		a := &answer{ResponseWriter: w}
 		s.shielded(a, r, next)
-		if a.status >= 500 && r.Context().Err() == nil {
+		if a.status >= 500 && a.status != http.StatusServiceUnavailable && r.Context().Err() == nil {
 			s.counts.failures.Add(1)
 		}
 		status, size := a.status, a.body.Len()
 		if err := a.send(r); err != nil {
 			s.Log.Debug("answer not sent", "error", err)
 		}
+		setReadDeadline(w, time.Now().Add(drainTime))
 		s.Log.Info("request", "method", r.Method, "route", routeOf(r), "status", status,
 			"bytes", size, "ms", s.Now().Sub(began).Milliseconds())
 	})

@@ -8,32 +8,42 @@ import (
 	"fmt"
 	"runtime"
 	"sync"
+	"sync/atomic"
 
 	"tautline/notebook"
 	"tautline/workbench"
 )
 
-// queue lets as many long calculations run at once as there are cores, so that
-// noting a reading never waits behind them for long.
-type queue chan struct{}
+// queue lets as many long calculations run at once as there are cores but one,
+// so that noting a reading never waits behind them for long.
+type queue struct {
+	places  chan struct{}
+	waiting atomic.Int64
+}
 
-func newQueue() queue { return make(queue, max(1, runtime.GOMAXPROCS(0)-1)) }
+func newQueue() *queue { return &queue{places: make(chan struct{}, max(1, runtime.GOMAXPROCS(0)-1))} }
 
-// enter waits for a place; the caller leaves with leave.
-func (q queue) enter(ctx context.Context) error {
+// enter waits for a place; the caller leaves with leave. A request gives its
+// own place to others meanwhile, and is refused where too many wait already.
+func (q *queue) enter(ctx context.Context) error {
+	waiting := q.waiting.Add(1)
+	defer q.waiting.Add(-1)
+	if stepAside(ctx) && waiting > mostLong {
+		return busy()
+	}
 	select {
-	case q <- struct{}{}:
+	case q.places <- struct{}{}:
 		return nil
 	case <-ctx.Done():
 		return ctx.Err()
 	}
 }
 
-func (q queue) leave() { <-q }
+func (q *queue) leave() { <-q.places }
 
 // turn is enter for a calculation in many short pieces, which lets others in
 // between them.
-func (q queue) turn(ctx context.Context) (end func(), err error) {
+func (q *queue) turn(ctx context.Context) (end func(), err error) {
 	if err := q.enter(ctx); err != nil {
 		return nil, err
 	}

@@ -60,14 +60,14 @@ func (p postgres) open(r role) (*sql.DB, error) {
 }
 
 // holdWriterLock takes the lock. The server notices a moment late that the
-// program before has gone, so it is asked for a second.
+// program before has gone, so it is asked for some seconds.
 func holdWriterLock(ctx context.Context, conn *pgx.Conn) error {
 	for try := 0; ; try++ {
 		var mine bool
 		if err := conn.QueryRow(ctx, "SELECT pg_try_advisory_lock($1)", int64(writerLock)).Scan(&mine); err != nil || mine {
 			return err
 		}
-		if try == 10 {
+		if try == 50 {
 			return &notebook.Error{Code: notebook.Busy, Message: "another program has this database open", Hint: "close it first; one program writes at a time"}
 		}
 		select {

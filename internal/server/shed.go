@@ -1,0 +1,228 @@
+package server
+
+import (
+	"bytes"
+	"context"
+	"io"
+	"math/rand/v2"
+	"net/http"
+	"runtime"
+	"strings"
+	"sync"
+	"time"
+)
+
+// What the server does at once (bars.md T22). More than it can do is refused at
+// once, with when to come again, rather than done late: a phone keeps what it
+// could not send.
+const (
+	placesEach  = 4                      // requests worked on at once, for each core
+	mostReading = 32                     // requests for something to read that wait for a place
+	mostKeeping = 96                     // requests to keep something that wait; they go first
+	patience    = 900 * time.Millisecond // longest wait for a place
+	smallBody   = 64 << 10               // bytes of a body that are always taken
+	mostBodies  = 64 << 20               // bytes of larger bodies that are held while they arrive
+	mostFiles   = 64                     // sound files on their way at once, in and out
+	mostLong    = 32                     // calculations that wait for their turn
+	comeAgain   = 1                      // s, and up to twice as much, by chance: not all at once
+)
+
+// rank is who goes first.
+type rank int
+
+const (
+	keeping rank = iota // what was noted at the range goes first
+	reading
+)
+
+// gate lets some requests be worked on at once, a few wait, and the rest go.
+type gate struct {
+	mu      sync.Mutex
+	free    int
+	waiting [2][]chan struct{} // by rank, oldest first
+	most    [2]int
+}
+
+func newGate() *gate {
+	return &gate{free: max(8, placesEach*runtime.GOMAXPROCS(0)), most: [2]int{keeping: mostKeeping, reading: mostReading}}
+}
+
+// enter takes a place, after a short wait if need be; false when there is none.
+func (g *gate) enter(ctx context.Context, r rank) bool {
+	g.mu.Lock()
+	if g.free > 0 {
+		g.free--
+		g.mu.Unlock()
+		return true
+	}
+	if len(g.waiting[r]) >= g.most[r] {
+		g.mu.Unlock()
+		return false
+	}
+	turn := make(chan struct{})
+	g.waiting[r] = append(g.waiting[r], turn)
+	g.mu.Unlock()
+	late := time.NewTimer(patience)
+	defer late.Stop()
+	select {
+	case <-turn:
+		return true
+	case <-late.C:
+	case <-ctx.Done():
+	}
+	return g.giveUp(r, turn)
+}
+
+// giveUp stops waiting; true if the turn came at that very moment.
+func (g *gate) giveUp(r rank, turn chan struct{}) bool {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	for i, w := range g.waiting[r] {
+		if w == turn {
+			g.waiting[r] = append(g.waiting[r][:i:i], g.waiting[r][i+1:]...)
+			return false
+		}
+	}
+	return true
+}
+
+// leave gives a place to whoever waits for it.
+func (g *gate) leave() {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	for r := range g.waiting {
+		if len(g.waiting[r]) > 0 {
+			close(g.waiting[r][0])
+			g.waiting[r] = g.waiting[r][1:]
+			return
+		}
+	}
+	g.free++
+}
+
+// seat is one request's place, given back once.
+type seat struct {
+	once sync.Once
+	gate *gate
+}
+
+func (p *seat) leave() { p.once.Do(p.gate.leave) }
+
+type seatKey struct{}
+
+// stepAside gives the request's place to another, because it waits now for
+// something long. It reports whether ctx is a request's.
+func stepAside(ctx context.Context) bool {
+	p, ok := ctx.Value(seatKey{}).(*seat)
+	if ok {
+		p.leave()
+	}
+	return ok
+}
+
+// shedding refuses what is more than the server can do. The body is read
+// before a place is taken, so that one that comes slowly holds up nobody.
+func (s *server) shedding(next http.Handler) http.Handler {
+	files := make(chan struct{}, mostFiles)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		switch {
+		case isFree(r.URL.Path):
+			next.ServeHTTP(w, r)
+		case isFile(r):
+			s.within(files, w, r, next)
+		case s.takeBody(w, r):
+			s.inPlace(w, r, next)
+		}
+	})
+}
+
+// isFree tells what costs next to nothing: the pages, and whether the program
+// lives.
+func isFree(path string) bool {
+	return !isAPI(path) && !isSheetFile(path) || path == apiPath+"/health" || path == apiPath+"/ready"
+}
+
+// isFile tells a sound file or a table on its way, which may take long and
+// costs little.
+func isFile(r *http.Request) bool {
+	return isUpload(r) || isTable(r) || r.Method == http.MethodGet && strings.HasPrefix(r.URL.Path, recordingsPath+"/") && strings.HasSuffix(r.URL.Path, "/sound")
+}
+
+// within works on a request if there is room among its like.
+func (s *server) within(room chan struct{}, w http.ResponseWriter, r *http.Request, next http.Handler) {
+	select {
+	case room <- struct{}{}:
+		defer func() { <-room }()
+		next.ServeHTTP(w, r)
+	default:
+		s.refuseBusy(w, r)
+	}
+}
+
+// inPlace works on a request once there is a place for it.
+func (s *server) inPlace(w http.ResponseWriter, r *http.Request, next http.Handler) {
+	who := reading
+	if r.Method == http.MethodPut || r.Method == http.MethodDelete {
+		who = keeping
+	}
+	if !s.gate.enter(r.Context(), who) {
+		s.refuseBusy(w, r)
+		return
+	}
+	p := &seat{gate: s.gate}
+	defer p.leave()
+	next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), seatKey{}, p)))
+}
+
+// takeBody reads the body as far as any route would. What goes wrong on the way
+// is told by the route; one that is too large by its own word, or too much for
+// now, is refused here, and then there is nothing more to do.
+func (s *server) takeBody(w http.ResponseWriter, r *http.Request) bool {
+	if r.Body == nil || r.ContentLength == 0 {
+		return true
+	}
+	limit := s.Limits.JSONBytes
+	if r.ContentLength > limit {
+		writeProblem(w, r, libraryProblem(http.StatusRequestEntityTooLarge, "", nil))
+		return false
+	}
+	setReadDeadline(w, time.Now().Add(bodyTime))
+	var body bytes.Buffer
+	_, err := io.CopyN(&body, r.Body, min(limit+1, smallBody))
+	if err == nil && limit >= smallBody {
+		if held := s.held.Add(limit); held > mostBodies {
+			s.held.Add(-limit)
+			s.refuseBusy(w, r)
+			return false
+		}
+		_, err = io.CopyN(&body, r.Body, limit+1-smallBody)
+		s.held.Add(-limit)
+	}
+	setReadDeadline(w, time.Time{})
+	rest := io.Reader(&body)
+	if err != nil && err != io.EOF {
+		rest = io.MultiReader(&body, failed{err})
+	}
+	r.Body = struct {
+		io.Reader
+		io.Closer
+	}{rest, r.Body}
+	return true
+}
+
+// failed is the rest of a body that did not arrive.
+type failed struct{ err error }
+
+func (f failed) Read([]byte) (int, error) { return 0, f.err }
+
+// refuseBusy says when to come again.
+func (s *server) refuseBusy(w http.ResponseWriter, r *http.Request) {
+	s.counts.shed.Add(1)
+	writeProblem(w, r, busy())
+}
+
+func busy() *Problem {
+	p := newProblem(http.StatusServiceUnavailable, codeBusy, "The server has more to do than it can just now; this was not begun.", "Send it again in a moment; a resend does no harm.")
+	p.after = comeAgain + rand.IntN(2)
+	return p
+}
