@@ -29,6 +29,7 @@ var All = []Drill{
 	kill,
 	ioErrors,
 	manyClients,
+	badDay,
 }
 
 // ErrSkip says that the machine cannot run a drill: strace missing, not root.

@@ -28,7 +28,8 @@ type server struct {
 	verdicts verdicts
 	fits     memory[*workbench.FittedBow] // the last of each bow, to begin the next from
 	queue    *queue
-	gate     *gate
+	keeping  *gate
+	reading  *gate
 	held     atomic.Int64 // bytes set aside for bodies that arrive
 	club     *club        // nil without accounts
 	latest   latest
@@ -59,7 +60,7 @@ func New(c Config) (*Server, error) {
 	if err := c.validate(); err != nil {
 		return nil, err
 	}
-	s := &server{Config: c.withDefaults(), mux: http.NewServeMux(), queue: newQueue(), gate: newGate()}
+	s := &server{Config: c.withDefaults(), mux: http.NewServeMux(), queue: newQueue(), keeping: newGate(mostKeeping), reading: newGate(mostReading)}
 	s.club = newClub(s.Config)
 	var err error
 	if s.app, err = newApp(c.App); err != nil {

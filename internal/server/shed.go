@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"net/http"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -16,10 +17,10 @@ import (
 // once, with when to come again, rather than done late: a phone keeps what it
 // could not send.
 const (
-	placesEach  = 4                      // requests worked on at once, for each core
-	mostReading = 32                     // requests for something to read that wait for a place
-	mostKeeping = 96                     // requests to keep something that wait; they go first
-	patience    = 900 * time.Millisecond // longest wait for a place
+	seatsEach   = 4                      // requests of a kind worked on at once, for each core
+	mostReading = 32                     // requests for something to read that wait for a seat
+	mostKeeping = 96                     // requests to keep something that wait for one
+	patience    = 900 * time.Millisecond // longest wait for a seat
 	smallBody   = 64 << 10               // bytes of a body that are always taken
 	mostBodies  = 64 << 20               // bytes of larger bodies that are held while they arrive
 	mostFiles   = 64                     // sound files on their way at once, in and out
@@ -27,40 +28,37 @@ const (
 	comeAgain   = 1                      // s, and up to twice as much, by chance: not all at once
 )
 
-// rank is who goes first.
-type rank int
-
-const (
-	keeping rank = iota // what was noted at the range goes first
-	reading
-)
-
 // gate lets some requests be worked on at once, a few wait, and the rest go.
+// What is to be kept has one and what is to be read another, so that neither
+// waits for the other.
 type gate struct {
 	mu      sync.Mutex
 	free    int
-	waiting [2][]chan struct{} // by rank, oldest first
-	most    [2]int
+	most    int
+	waiting []chan struct{} // oldest first
+	handed  time.Time       // when a seat last went to one that waited
+	pace    time.Duration   // between two such, lately
 }
 
-func newGate() *gate {
-	return &gate{free: max(8, placesEach*runtime.GOMAXPROCS(0)), most: [2]int{keeping: mostKeeping, reading: mostReading}}
+func newGate(most int) *gate {
+	return &gate{free: max(8, seatsEach*runtime.GOMAXPROCS(0)), most: most}
 }
 
-// enter takes a place, after a short wait if need be; false when there is none.
-func (g *gate) enter(ctx context.Context, r rank) bool {
+// enter takes a seat, after a short wait if need be; false when there is none,
+// at once if the line is longer than patience.
+func (g *gate) enter(ctx context.Context) bool {
 	g.mu.Lock()
 	if g.free > 0 {
 		g.free--
 		g.mu.Unlock()
 		return true
 	}
-	if len(g.waiting[r]) >= g.most[r] {
+	if n := len(g.waiting); n >= g.most || time.Duration(n)*g.pace > patience {
 		g.mu.Unlock()
 		return false
 	}
 	turn := make(chan struct{})
-	g.waiting[r] = append(g.waiting[r], turn)
+	g.waiting = append(g.waiting, turn)
 	g.mu.Unlock()
 	late := time.NewTimer(patience)
 	defer late.Stop()
@@ -70,37 +68,39 @@ func (g *gate) enter(ctx context.Context, r rank) bool {
 	case <-late.C:
 	case <-ctx.Done():
 	}
-	return g.giveUp(r, turn)
+	return g.giveUp(turn)
 }
 
 // giveUp stops waiting; true if the turn came at that very moment.
-func (g *gate) giveUp(r rank, turn chan struct{}) bool {
+func (g *gate) giveUp(turn chan struct{}) bool {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	for i, w := range g.waiting[r] {
-		if w == turn {
-			g.waiting[r] = append(g.waiting[r][:i:i], g.waiting[r][i+1:]...)
-			return false
-		}
+	at := slices.Index(g.waiting, turn)
+	if at >= 0 {
+		g.waiting = slices.Delete(g.waiting, at, at+1)
 	}
-	return true
+	return at < 0
 }
 
-// leave gives a place to whoever waits for it.
+// leave gives a seat to whoever waits for it.
 func (g *gate) leave() {
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	for r := range g.waiting {
-		if len(g.waiting[r]) > 0 {
-			close(g.waiting[r][0])
-			g.waiting[r] = g.waiting[r][1:]
-			return
-		}
+	if len(g.waiting) == 0 {
+		g.free++
+		g.handed = time.Time{}
+		return
 	}
-	g.free++
+	now := time.Now()
+	if !g.handed.IsZero() {
+		g.pace += (now.Sub(g.handed) - g.pace) / 8
+	}
+	g.handed = now
+	close(g.waiting[0])
+	g.waiting = g.waiting[1:]
 }
 
-// seat is one request's place, given back once.
+// seat is one request's, given back once.
 type seat struct {
 	once sync.Once
 	gate *gate
@@ -110,7 +110,7 @@ func (p *seat) leave() { p.once.Do(p.gate.leave) }
 
 type seatKey struct{}
 
-// stepAside gives the request's place to another, because it waits now for
+// stepAside gives the request's seat to another, because it waits now for
 // something long. It reports whether ctx is a request's.
 func stepAside(ctx context.Context) bool {
 	p, ok := ctx.Value(seatKey{}).(*seat)
@@ -121,7 +121,7 @@ func stepAside(ctx context.Context) bool {
 }
 
 // shedding refuses what is more than the server can do. The body is read
-// before a place is taken, so that one that comes slowly holds up nobody.
+// before a seat is taken, so that one that comes slowly holds up nobody.
 func (s *server) shedding(next http.Handler) http.Handler {
 	files := make(chan struct{}, mostFiles)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -131,7 +131,7 @@ func (s *server) shedding(next http.Handler) http.Handler {
 		case isFile(r):
 			s.within(files, w, r, next)
 		case s.takeBody(w, r):
-			s.inPlace(w, r, next)
+			s.seated(w, r, next)
 		}
 	})
 }
@@ -159,17 +159,17 @@ func (s *server) within(room chan struct{}, w http.ResponseWriter, r *http.Reque
 	}
 }
 
-// inPlace works on a request once there is a place for it.
-func (s *server) inPlace(w http.ResponseWriter, r *http.Request, next http.Handler) {
-	who := reading
+// seated works on a request once there is a seat for it.
+func (s *server) seated(w http.ResponseWriter, r *http.Request, next http.Handler) {
+	gate := s.reading
 	if r.Method == http.MethodPut || r.Method == http.MethodDelete {
-		who = keeping
+		gate = s.keeping
 	}
-	if !s.gate.enter(r.Context(), who) {
+	if !gate.enter(r.Context()) {
 		s.refuseBusy(w, r)
 		return
 	}
-	p := &seat{gate: s.gate}
+	p := &seat{gate: gate}
 	defer p.leave()
 	next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), seatKey{}, p)))
 }

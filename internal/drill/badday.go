@@ -1,0 +1,330 @@
+//go:build unix
+
+package drill
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"tautline/notebook"
+)
+
+// badDay is a club's evening on which everything comes together: thirty people
+// at the range, and meanwhile a slow upload, fits, a backup, a thousand
+// connections that send nothing, ten times as many requests as usual, and a
+// restart in the middle (bars.md T22, T23 and drill D10). The rounds are
+// seconds. It fails on what was lost or went wrong; how long things took is
+// told, and judged by who reads it, since a drill shares its machine.
+var badDay = Drill{Name: "D10", Title: "bad day at the club", Short: 12, Long: 600, Run: runBadDay}
+
+// usual is how many requests a second a club's evening brings.
+const usual = 50
+
+type day struct {
+	r     *Run
+	p     *Program
+	l     *Load
+	db    *Counted
+	whole time.Duration
+	side  sync.WaitGroup // what goes on beside the load
+}
+
+func runBadDay(ctx context.Context, r *Run) error {
+	address, err := r.Postgres(ctx)
+	if err != nil {
+		return err
+	}
+	size, lorises := Size{Archers: 300, Impacts: 2_000_000, Readings: 10_000}, 1000
+	if r.N < 60 {
+		size, lorises = Size{Archers: 20, Impacts: 20_000, Readings: 1000}, 200
+	}
+	d := &day{r: r, p: r.Program(r.Folder(), "--accounts"), whole: time.Duration(r.N) * time.Second}
+	d.p.Env = []string{"TAUTLINE_DATABASE=" + address}
+	begun := time.Now()
+	archers, err := FillClub(ctx, d.p.Data, address, size, r.Random())
+	if err != nil {
+		return err
+	}
+	r.Logf("%d archers with %d impacts made in %v", size.Archers, size.Impacts, time.Since(begun).Round(time.Second))
+	if d.db, err = Count(address); err != nil {
+		return err
+	}
+	defer d.db.Close()
+	if err := d.p.Start(ctx); err != nil {
+		return err
+	}
+	defer d.p.Kill()
+	d.l = NewLoad(d.p, archers, r.Random())
+	return errors.Join(d.run(ctx, lorises), ctx.Err())
+}
+
+// run is the day: a tenth at a time.
+func (d *day) run(ctx context.Context, lorises int) error {
+	tenth := d.whole / 10
+	calm := d.l.Run(ctx, usual, tenth)
+	d.tell("before", calm, true)
+	before := d.vitals()
+	d.beside("upload", func() error { return d.upload(ctx, 5*tenth) })
+	d.tell("with a slow upload", d.l.Run(ctx, usual, tenth), true)
+	for i := range 3 {
+		d.beside("fit", func() error { return d.fit(ctx, d.l.Archers[len(d.l.Archers)-1-i]) })
+	}
+	d.tell("with three fits", d.l.Run(ctx, usual, tenth), true)
+	d.beside("backup", func() error { return d.backup(ctx) })
+	d.tell("with a backup", d.l.Run(ctx, usual, tenth), true)
+	free := d.loris(lorises)
+	d.tell("with silent connections", d.l.Run(ctx, usual, tenth), true)
+	free()
+	over := d.l.Run(ctx, 10*usual, tenth)
+	d.tell("ten times as much", over, true)
+	time.Sleep(min(5*time.Second, tenth/2))
+	after := d.l.Run(ctx, usual, tenth)
+	d.tell("five seconds after", after, true)
+	if after.Shed() > 0 && calm.Shed() == 0 && tenth >= 10*time.Second {
+		d.r.Failf("still refusing after the overload: %v", after)
+	}
+	d.side.Wait()
+	if err := d.restart(ctx); err != nil {
+		return err
+	}
+	d.tell("after the restart", d.l.Run(ctx, usual, tenth), true)
+	d.r.Logf("the program before: %v; after: %v", before, d.vitals())
+	missing, acked, err := d.l.Missing(ctx, d.db)
+	d.r.Logf("%d records acknowledged, %d missing", acked, len(missing))
+	d.r.Fail("acknowledged and not there", missing)
+	return err
+}
+
+// tell prints figures and notes answers that should not be.
+func (d *day) tell(what string, f *Figures, must bool) {
+	d.r.Logf("%s: %v\n  %s", what, f, f.ByWhat())
+	for range int(d.whole/time.Second) / 10 {
+		d.r.Counted()
+	}
+	for _, e := range f.Errors {
+		if must {
+			d.r.Failf("%s: %s", what, e)
+		}
+	}
+	if must && len(f.took) == 0 {
+		d.r.Failf("%s: nothing was answered", what)
+	}
+}
+
+// beside does something while the load goes on.
+func (d *day) beside(what string, do func() error) {
+	begun := time.Now()
+	d.side.Go(func() {
+		err := do()
+		if err != nil {
+			d.r.Failf("%s: %v", what, err)
+		}
+		d.r.Logf("%s took %v", what, time.Since(begun).Round(time.Millisecond))
+	})
+}
+
+// slow is a file as it comes over 0.75 Mbit/s.
+type slow struct {
+	left  int64
+	until time.Time
+}
+
+func (s *slow) Read(b []byte) (int, error) {
+	if s.left <= 0 || time.Now().After(s.until) {
+		return 0, io.EOF
+	}
+	time.Sleep(100 * time.Millisecond)
+	n := min(len(b), 9375, int(s.left))
+	copy(b[:n], "RIFF and what follows")
+	s.left -= int64(n)
+	return n, nil
+}
+
+// upload sends as much of a 200 MB recording as the line takes until its end.
+func (d *day) upload(ctx context.Context, length time.Duration) error {
+	body := &slow{200_000_000, time.Now().Add(length)}
+	r, err := http.NewRequestWithContext(ctx, "PUT", d.p.URL()+"/api/v1/recordings/"+string(notebook.NewID())+"/sound", body)
+	if err != nil {
+		return err
+	}
+	r.Header.Set("Content-Type", "audio/wav")
+	r.Header.Set("Authorization", "Bearer "+d.l.Archers[0].Token)
+	answer, err := (&http.Client{}).Do(r)
+	if err != nil {
+		return err
+	}
+	defer drain(answer)
+	if answer.StatusCode != http.StatusOK {
+		return fmt.Errorf("answered %s", answer.Status)
+	}
+	return nil
+}
+
+// fit gives a bow readings and asks for its fit until it is there.
+func (d *day) fit(ctx context.Context, who Archer) error {
+	for i, body := range []obj{
+		{"kind": "draw_force", "text": "24 lbf", "draw_length": "24 in"}, {"kind": "draw_force", "text": "31 lbf", "draw_length": "26 in"},
+		{"kind": "draw_weight", "text": "38.2 lbf"}, {"kind": "speed", "text": "57.5 m/s"}, {"kind": "speed", "text": "57.9 m/s"}, {"kind": "brace_height", "text": "22.1 cm"},
+	} {
+		body["bow"], body["setup"] = who.Bow, who.SetUp
+		if err := d.note(ctx, who, body); err != nil {
+			return fmt.Errorf("reading %d: %w", i, err)
+		}
+	}
+	for ctx.Err() == nil {
+		status, retry, text, err := d.l.send(ctx, ask{method: "GET", path: "/api/v1/bows/" + string(who.Bow) + "/fit"}, who)
+		switch {
+		case err != nil:
+			return err
+		case status == http.StatusOK && !strings.Contains(string(text), `"computing"`):
+			return nil
+		case status != http.StatusOK && retry == "":
+			return fmt.Errorf("%d %s", status, text)
+		}
+		time.Sleep(500 * time.Millisecond)
+	}
+	return ctx.Err()
+}
+
+// note keeps a reading, as often as it is told to come again.
+func (d *day) note(ctx context.Context, who Archer, body obj) error {
+	a := ask{method: "PUT", path: "/api/v1/readings/" + string(notebook.NewID()), body: body}
+	for {
+		status, retry, text, err := d.l.send(ctx, a, who)
+		switch {
+		case err != nil:
+			return err
+		case status == http.StatusOK || status == http.StatusCreated:
+			return nil
+		case retry == "":
+			return fmt.Errorf("%d %s", status, text)
+		}
+		time.Sleep(time.Second)
+	}
+}
+
+func (d *day) backup(ctx context.Context) error {
+	to := filepath.Join(d.r.Folder(), "backup")
+	if out, err := d.p.Run(ctx, "backup", to); err != nil {
+		return fmt.Errorf("%w: %s", err, out)
+	}
+	return os.RemoveAll(to)
+}
+
+// loris opens connections that send the beginning of a request and no more,
+// half of them in its head and half in its body; free lets go of them.
+func (d *day) loris(n int) (free func()) {
+	var open []net.Conn
+	head := "PUT /api/v1/sessions/" + string(notebook.NewID()) + " HTTP/1.1\r\nHost: " + d.p.Listen + "\r\nContent-Type: application/json\r\nContent-Length: 900\r\n"
+	for i := range n {
+		c, err := net.DialTimeout("tcp", d.p.Listen, time.Second)
+		if err != nil {
+			d.r.Failf("connection %d: %v", i, err)
+			break
+		}
+		begin := head
+		if i%2 == 0 {
+			begin += "\r\n{"
+		}
+		if _, err := io.WriteString(c, begin); err == nil {
+			open = append(open, c)
+		}
+	}
+	return func() {
+		for _, c := range open {
+			c.Close()
+		}
+	}
+}
+
+// restart ends the program in the middle of its work, and begins it again.
+func (d *day) restart(ctx context.Context) error {
+	var f *Figures
+	var during sync.WaitGroup
+	during.Go(func() { f = d.l.Run(ctx, usual, max(2*time.Second, d.whole/20)) })
+	time.Sleep(max(time.Second, d.whole/40))
+	begun := time.Now()
+	if err := d.p.Stop(); err != nil {
+		d.r.Failf("SIGTERM: %v", err)
+	}
+	ended := time.Since(begun)
+	if ended > 11*time.Second {
+		d.r.Failf("it took %v to end", ended)
+	}
+	if err := d.p.Start(ctx); err != nil {
+		return err
+	}
+	up := time.Since(begun)
+	during.Wait()
+	d.tell(fmt.Sprintf("over a restart (ended after %v, ready after %v)", ended.Round(time.Millisecond), up.Round(time.Millisecond)), f, false)
+	return nil
+}
+
+// vitals is what the program holds.
+type vitals struct{ rssMB, threads, descriptors int }
+
+func (v vitals) String() string {
+	return fmt.Sprintf("%d MB resident, %d threads, %d descriptors", v.rssMB, v.threads, v.descriptors)
+}
+
+func (d *day) vitals() (v vitals) {
+	at := "/proc/" + strconv.Itoa(d.p.PID())
+	status, err := os.ReadFile(at + "/status")
+	if err != nil {
+		return v
+	}
+	for line := range strings.Lines(string(status)) {
+		fields := strings.Fields(line)
+		if len(fields) < 2 {
+			continue
+		}
+		n, _ := strconv.Atoi(fields[1]) // other lines have words there
+		switch fields[0] {
+		case "VmRSS:":
+			v.rssMB = n / 1024
+		case "Threads:":
+			v.threads = n
+		}
+	}
+	if entries, err := os.ReadDir(at + "/fd"); err == nil {
+		v.descriptors = len(entries)
+	}
+	return v
+}
+
+// Counted asks a PostgreSQL database which records it has.
+type Counted struct{ *sql.DB }
+
+// Count opens a database to ask it.
+func Count(address string) (*Counted, error) {
+	db, err := sql.Open("pgx", address)
+	return &Counted{db}, err
+}
+
+func (c *Counted) present(ctx context.Context, table string, ids []string) (map[string]bool, error) {
+	rows, err := c.QueryContext(ctx, "SELECT id FROM "+table+" WHERE id = ANY($1)", ids)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	there := map[string]bool{}
+	for rows.Next() {
+		var id string
+		if err := rows.Scan(&id); err != nil {
+			return nil, err
+		}
+		there[id] = true
+	}
+	return there, rows.Err()
+}
