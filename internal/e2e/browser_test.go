@@ -25,14 +25,14 @@ const patience = 20 * time.Second
 
 // browser is one tab of a real Chromium with a fresh profile.
 type browser struct {
-	t      *testing.T
+	t      testing.TB
 	ctx    context.Context
 	shots  int
 	mu     sync.Mutex
 	faults []string
 }
 
-func openBrowser(t *testing.T, more ...chromedp.ExecAllocatorOption) *browser {
+func openBrowser(t testing.TB, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
 	options := append(browserOptions(chromium(t)), chromedp.UserDataDir(t.TempDir()))
 	alloc, stop := chromedp.NewExecAllocator(context.WithoutCancel(t.Context()), append(options, more...)...)

@@ -163,7 +163,7 @@ func typeInto(b *browser, selector, text string) {
 }
 
 // appCode is what an authenticator app shows so many steps from now (RFC 6238).
-func appCode(t *testing.T, secret string, later int64) string {
+func appCode(t testing.TB, secret string, later int64) string {
 	t.Helper()
 	key, err := base32.StdEncoding.WithPadding(base32.NoPadding).DecodeString(secret)
 	if err != nil {

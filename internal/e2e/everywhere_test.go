@@ -92,7 +92,7 @@ func (b *browser) coldFingers() {
 }
 
 // openDemo fills a folder with the invented demo and serves it.
-func openDemo(t *testing.T) *notebook {
+func openDemo(t testing.TB) *notebook {
 	t.Helper()
 	path, err := program()
 	if errors.Is(err, errNoBundle) {
@@ -167,7 +167,7 @@ func pagePatterns(t *testing.T) (patterns []string) {
 }
 
 // in is the same tab for a part of a test.
-func (b *browser) in(t *testing.T) *browser { return &browser{t: t, ctx: b.ctx} }
+func (b *browser) in(t testing.TB) *browser { return &browser{t: t, ctx: b.ctx} }
 
 // cut makes the notebook's answers unreachable for the tab, past the service
 // worker and what it has kept.

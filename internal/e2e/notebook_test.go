@@ -81,7 +81,7 @@ func exists(path string) bool {
 // notebook is the program serving an empty folder on this machine. It can be
 // killed and started again at the same address.
 type notebook struct {
-	t    *testing.T
+	t    testing.TB
 	dir  string
 	addr string
 	more []string // further flags of serve
@@ -89,7 +89,7 @@ type notebook struct {
 	cmd  *exec.Cmd
 }
 
-func openNotebook(t *testing.T, more ...string) *notebook {
+func openNotebook(t testing.TB, more ...string) *notebook {
 	t.Helper()
 	n := &notebook{t: t, dir: t.TempDir(), addr: freeAddress(t), more: more}
 	n.start()
@@ -119,7 +119,7 @@ func (h *hearsay) String() string {
 	return h.text.String()
 }
 
-func freeAddress(t *testing.T) string {
+func freeAddress(t testing.TB) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {

@@ -157,7 +157,7 @@ func (p *phone) whileKilled(script string, after time.Duration, url string) {
 	p.b.open(url)
 }
 
-func chromium(t *testing.T) string {
+func chromium(t testing.TB) string {
 	t.Helper()
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if found, err := exec.LookPath(name); err == nil {
