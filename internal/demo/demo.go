@@ -17,7 +17,6 @@ import (
 
 	"tautline/examples"
 	"tautline/notebook"
-	"tautline/sound"
 	"tautline/unit"
 	"tautline/workbench"
 )
@@ -33,35 +32,26 @@ type writer struct {
 	rng  *rand.Rand
 	at   time.Time
 	me   notebook.ID
+	// sounds are the recipes of the recordings written.
+	sounds []soundRecipe
 }
 
-// Loaded reports whether the notebook already holds the demo, or anything
-// else.
-func Loaded(ctx context.Context, book notebook.Store) (bool, error) {
-	page, err := book.Bows().List(ctx, "", notebook.Query{Limit: 1})
-	return len(page.Rows) > 0, err
-}
-
-// Fill writes the demo into an empty notebook. progress gets the share done.
-func Fill(ctx context.Context, book notebook.Store, progress func(float64)) error {
-	full, err := Loaded(ctx, book)
-	switch {
-	case err != nil:
-		return err
-	case full:
-		return errors.New("demo: the notebook is not empty; the demo needs a folder of its own")
-	}
+// invent writes the demo into an empty notebook, as the program computes it
+// today, and gives the recipes of its recordings. It takes half a minute, so
+// that what it wrote is kept beside this file (records.json).
+func invent(ctx context.Context, book notebook.Store) ([]soundRecipe, error) {
 	w := &writer{ctx: ctx, book: book, rng: rand.New(rand.NewPCG(20260307, 1)), at: start}
 	w.me = w.id()
 	if err := put(w, book.People(), notebook.Person{Stamp: notebook.Stamp{ID: w.me, By: w.me, At: w.at}, Name: "Ida Falk", Hand: notebook.RightHanded, Units: "mixed", Version: 1}); err != nil {
-		return err
+		return nil, err
 	}
-	return w.bows(progress)
+	err := w.bows()
+	return w.sounds, err
 }
 
 // bows writes the three bows; the first has a history, a trial and evenings at
 // the field, the others a summer each.
-func (w *writer) bows(progress func(float64)) error {
+func (w *writer) bows() error {
 	var heron, first, second notebook.ID
 	var others []notebook.SetUp
 	for _, b := range []struct{ name, file string }{{"Heron 70", "heron-70.json"}, {"Sandpiper 66", "sandpiper-66.json"}, {"Wren", "wren-25.json"}} {
@@ -85,7 +75,7 @@ func (w *writer) bows(progress func(float64)) error {
 			others = append(others, setup)
 		} else {
 			heron, first = bow.ID, setup.ID
-			if second, err = w.history(bow, setup, progress); err != nil {
+			if second, err = w.history(bow, setup); err != nil {
 				return err
 			}
 		}
@@ -101,7 +91,7 @@ func (w *writer) bows(progress func(float64)) error {
 
 // history adds a change and a finished trial to the first bow, and gives the
 // set-up that is on it then.
-func (w *writer) history(bow notebook.Bow, first notebook.SetUp, progress func(float64)) (notebook.ID, error) {
+func (w *writer) history(bow notebook.Bow, first notebook.SetUp) (notebook.ID, error) {
 	w.at = w.at.AddDate(0, 0, 14)
 	next, err := first.Settings.With("nocking_point", "8 mm")
 	if err != nil {
@@ -127,9 +117,6 @@ func (w *writer) history(bow notebook.Bow, first notebook.SetUp, progress func(f
 	for i := range plan.Plan.Stops {
 		if err := w.stop(trial, plan, i); err != nil {
 			return "", err
-		}
-		if progress != nil {
-			progress(float64(i+1) / float64(len(plan.Plan.Stops)))
 		}
 	}
 	return second.ID, put(w, w.book.Events(), notebook.TrialEvent{Stamp: w.stamp(), Trial: trial.ID, What: notebook.Finished})
@@ -203,8 +190,9 @@ func (w *writer) id() notebook.ID {
 // recording synthesises the shots at one stop and keeps them.
 func (w *writer) recording(trial notebook.Trial, stop int, height unit.Length, shots int) error {
 	var wav bytes.Buffer
-	if err := sound.EncodeWAV(&wav, shotsAt(height, shots, w.rng.Uint64()), soundRate); err != nil {
-		return fmt.Errorf("demo: %w", err)
+	recipe := soundRecipe{Height: height, Shots: shots, Seed: w.rng.Uint64()}
+	if err := recipe.write(&wav); err != nil {
+		return err
 	}
 	hash, size, err := w.book.Blobs().Add(w.ctx, &wav, 1<<28)
 	if err != nil {
@@ -214,8 +202,11 @@ func (w *writer) recording(trial notebook.Trial, stop int, height unit.Length, s
 	if err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}
+	stamp := w.stamp()
+	recipe.Recording = stamp.ID
+	w.sounds = append(w.sounds, recipe)
 	return put(w, w.book.Recordings(), notebook.Recording{
-		Stamp: w.stamp(), Hash: hash, Bytes: size, Media: "audio/wav", Name: fmt.Sprintf("stop %d.wav", stop+1),
+		Stamp: stamp, Hash: hash, Bytes: size, Media: "audio/wav", Name: fmt.Sprintf("stop %d.wav", stop+1),
 		Bow: trial.Bow, Trial: trial.ID, Stop: &stop, Phone: "an old phone", Where: "1.5 m left of the archer, on a stool",
 		ToBale: notebook.Length{Typed: bale},
 	})

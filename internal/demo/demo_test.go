@@ -1,9 +1,15 @@
 package demo
 
 import (
+	"archive/zip"
 	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"maps"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -28,12 +34,7 @@ func TestDemoTrialFindsItsSpot(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer book.Close()
-	if err := Fill(ctx, book, nil); err != nil {
-		t.Fatal(err)
-	}
-	if err := Fill(ctx, book, nil); err == nil {
-		t.Error("a second filling was not refused")
-	}
+	fill(t, book, "")
 	trials, err := book.Trials().List(ctx, "", notebook.Query{})
 	if err != nil || len(trials.Rows) != 3 {
 		t.Fatal(len(trials.Rows), err)
@@ -75,6 +76,86 @@ func TestDemoTrialFindsItsSpot(t *testing.T) {
 		}
 	}
 	checkReports(t, book)
+}
+
+// fill imports the demo into a notebook.
+func fill(t *testing.T, book *store.Store, owner notebook.ID) {
+	t.Helper()
+	files, err := Archive(owner)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := book.Import(t.Context(), files, store.ImportOptions{})
+	if err != nil || !r.Done || len(r.Problems)+len(r.Warnings) > 0 {
+		t.Fatal(err, r.Text())
+	}
+}
+
+// records.json is what the program invents: with -update it is written anew
+// (when a record's form or the demo's story changes); with TAUTLINE_LONG=1 it
+// is held against what is invented today, kind by kind, in number. The figures
+// in it are those of the day it was written, as in any notebook.
+func TestKeptRecords(t *testing.T) {
+	if !*update && os.Getenv("TAUTLINE_LONG") == "" {
+		t.Skip("half a minute; set TAUTLINE_LONG=1, or -update to write records.json anew")
+	}
+	book, err := store.Open(t.Context(), t.TempDir(), store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer book.Close()
+	sounds, err := invent(t.Context(), book)
+	if err != nil {
+		t.Fatal(err)
+	}
+	now := written(t, book, sounds)
+	if *update {
+		if err := os.WriteFile("records.json", now, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	count := func(raw []byte) map[string]int {
+		n := map[string]int{}
+		for _, line := range strings.Split(string(raw), "\n") {
+			if kind, _, ok := strings.Cut(line, `","record"`); ok {
+				n[kind]++
+			}
+		}
+		return n
+	}
+	if was, is := count(kept), count(now); !maps.Equal(was, is) {
+		t.Errorf("records.json holds %v, the program invents %v: run this test with -update", was, is)
+	}
+}
+
+var update = flag.Bool("update", false, "write records.json anew")
+
+// written is records.json: one record a line.
+func written(t *testing.T, b *store.Store, sounds []soundRecipe) []byte {
+	t.Helper()
+	var zipped bytes.Buffer
+	if err := b.Export(t.Context(), &zipped); err != nil {
+		t.Fatal(err)
+	}
+	z, err := zip.NewReader(bytes.NewReader(zipped.Bytes()), int64(zipped.Len()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := z.Open("notebook.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	records, err := io.ReadAll(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	recipes, err := json.Marshal(sounds)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return []byte(fmt.Sprintf("{\"sounds\":%s,\n\"records\":%s}\n", recipes, bytes.TrimSpace(records)))
 }
 
 // checkReports: a session's report and the comparison of two set-ups carry

@@ -1,9 +1,13 @@
 package demo
 
 import (
+	"fmt"
+	"io"
 	"math"
 	"math/rand/v2"
 
+	"tautline/notebook"
+	"tautline/sound"
 	"tautline/sound/soundtest"
 	"tautline/unit"
 )
@@ -18,6 +22,28 @@ const (
 	spotDepth  float64     = 2.6    // dB
 	spotWidth  float64     = 0.0013 // m
 )
+
+// soundRecipe makes a recording's sound again: sounds are invented when they
+// are wanted, and only the recipes are kept.
+type soundRecipe struct {
+	Recording notebook.ID `json:"recording"`
+	Height    unit.Length `json:"height_m,omitempty"`
+	Shots     int         `json:"shots,omitempty"`
+	Seed      uint64      `json:"seed,omitempty"`
+	Bale      bool        `json:"bale,omitempty"` // the evening at the blank bale
+}
+
+// write writes the sound as a WAV file.
+func (r soundRecipe) write(w io.Writer) error {
+	samples := baleSound
+	if !r.Bale {
+		samples = func() []float64 { return shotsAt(r.Height, r.Shots, r.Seed) }
+	}
+	if err := sound.EncodeWAV(w, samples(), soundRate); err != nil {
+		return fmt.Errorf("demo: %w", err)
+	}
+	return nil
+}
 
 // shotsAt invents the recording of some shots at a brace height.
 func shotsAt(height unit.Length, shots int, seed uint64) []float64 {

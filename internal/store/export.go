@@ -52,7 +52,8 @@ func (e *exporter) file(name string, write func(io.Writer) error) error {
 
 // Export writes the whole notebook as one zip: every record in one JSON file,
 // one table a kind with units in the headers, the recordings as they came, and
-// the checksums of all of it. Equal notebooks give equal bytes.
+// the checksums of all of it. Equal notebooks give equal bytes. Bows that are
+// set apart (Options.Apart) are left out.
 func (s *Store) Export(ctx context.Context, w io.Writer) error {
 	z := zip.NewWriter(w)
 	e := &exporter{sums: map[string]string{}, create: func(name string) (io.Writer, error) {
@@ -78,18 +79,19 @@ func (s *Store) export(ctx context.Context, e *exporter) (err error) {
 		return translate(err, "the notebook could not be read")
 	}
 	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
-	if err := e.file(recordsName, func(w io.Writer) error { return s.writeRecords(ctx, tx, w) }); err != nil {
+	from := apart{tx, s.apart}
+	if err := e.file(recordsName, func(w io.Writer) error { return s.writeRecords(ctx, from, w) }); err != nil {
 		return err
 	}
 	if err := e.file(schemaName, s.writeSchema); err != nil {
 		return err
 	}
 	for _, k := range s.shelves() {
-		if err := e.file(tableDir+"/"+k.table()+".csv", func(w io.Writer) error { return s.writeTable(ctx, tx, k, w) }); err != nil {
+		if err := e.file(tableDir+"/"+k.table()+".csv", func(w io.Writer) error { return s.writeTable(ctx, from, k, w) }); err != nil {
 			return err
 		}
 	}
-	if err := s.exportRecordings(ctx, tx, e); err != nil {
+	if err := s.exportRecordings(ctx, from, e); err != nil {
 		return err
 	}
 	return e.file(sumsName, func(w io.Writer) error { return writeSums(w, e.sums) })

@@ -17,7 +17,8 @@ type shelf interface {
 	kind() string
 	table() string
 	// dump calls each with every version of every record, oldest received
-	// first, which is the same order after an import.
+	// first, which is the same order after an import; but for those that from
+	// sets apart.
 	dump(ctx context.Context, from asker, each func(record json.RawMessage) error) error
 	// gather adds what is a person's, along copies it into another notebook,
 	// remove deletes it, reword rewrites texts in what stays.

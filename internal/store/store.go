@@ -37,6 +37,7 @@ type Store struct {
 	now    func() time.Time
 	// program is this program's version, for copies that say who made them.
 	program string
+	apart   []notebook.ID
 	broken  atomic.Pointer[notebook.Error] // why nothing is written any more
 
 	people      table[notebook.Person]
@@ -69,6 +70,9 @@ type Options struct {
 	Database string
 	// Program is this program's version, written into backups.
 	Program string
+	// Apart are bows that are left out of exports: the invented ones of the
+	// demo, where they stand beside somebody's own.
+	Apart []notebook.ID
 }
 
 // engine gives the engine that keeps the notebook of a folder.
@@ -114,7 +118,7 @@ func Open(ctx context.Context, dir string, o Options) (*Store, error) {
 	if err := finishPlacing(dir); err != nil {
 		return nil, errors.Join(err, held.release(false))
 	}
-	s := &Store{dir: dir, engine: engine, lock: held, now: o.Now, program: o.Program}
+	s := &Store{dir: dir, engine: engine, lock: held, now: o.Now, program: o.Program, apart: o.Apart}
 	if err := s.open(ctx); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
