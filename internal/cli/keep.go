@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"tautline/internal/demo"
 	"tautline/internal/store"
 	"tautline/notebook"
 )
@@ -21,7 +22,7 @@ type place struct {
 // find gives the folder and how it is opened.
 func (p place) find() (string, store.Options, error) {
 	dir, err := dataDir(p.Data)
-	return dir, store.Options{Database: p.Database, Program: version()}, err
+	return dir, store.Options{Database: p.Database, Program: version(), Apart: demo.Bows()}, err
 }
 
 // keptIn is the folder of automatic backups.

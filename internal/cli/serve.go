@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"tautline/internal/demo"
 	"tautline/internal/report"
 	"tautline/internal/server"
 	"tautline/internal/store"
@@ -29,6 +30,7 @@ type serveCmd struct {
 	Host      []string `help:"A name under which the server is asked, such as bows.example.org." placeholder:"NAME"`
 	Proxied   bool     `help:"A proxy on this machine does HTTPS and says where requests come from."`
 	Lan       bool     `help:"Let phones of the local network in too, by HTTPS with a certificate of the notebook's own. People log in."`
+	alone     bool     // the demo's own notebook: there is nothing to put it beside
 	LanAt     string   `help:"Which of this machine's local addresses --lan takes; found by itself." placeholder:"IP[:PORT]"`
 }
 
@@ -87,7 +89,10 @@ func (c serveCmd) check() error {
 
 // serve opens the doors of a notebook.
 func (c serveCmd) serve(ctx context.Context, t *terminal, book *store.Store) error {
-	o := server.Config{Notebook: book, Proxied: c.Proxied}
+	o := server.Config{Notebook: book, Proxied: c.Proxied, Demo: demoDoor{book}}
+	if c.alone || c.Accounts {
+		o.Demo = nil // with accounts, invented bows would stand among everybody's
+	}
 	if c.Accounts {
 		o.Notebook, o.Accounts = notebook.Guarded(book), book
 	}
@@ -150,7 +155,8 @@ func (c serveCmd) ownerLink(ctx context.Context, t *terminal, book *store.Store,
 // run serves an open notebook until it is stopped.
 func run(ctx context.Context, t *terminal, book *store.Store, o server.Config, listener net.Listener, outside *lan, address string) error {
 	log := slog.New(slog.NewTextHandler(t.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
-	o.Sheets, o.App, o.Version, o.Log = report.Maker{Notebook: o.Notebook}, pages(), version(), log
+	o.Invented = demo.Invented
+	o.Sheets, o.App, o.Version, o.Log = report.Maker{Notebook: o.Notebook, Invented: demo.Invented}, pages(), version(), log
 	handler, err := server.New(o)
 	if err != nil {
 		return errors.Join(err, listener.Close(), outside.close())

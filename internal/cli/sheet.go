@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"tautline/internal/demo"
 	"tautline/internal/report"
 	"tautline/internal/store"
 	"tautline/notebook"
@@ -55,7 +56,7 @@ func (c sheetCmd) Run(ctx context.Context, t *terminal) error {
 
 // sheet makes the sheet for the person whose notebook it is.
 func (c sheetCmd) sheet(ctx context.Context, s *store.Store, me notebook.Person) (report.Sheet, error) {
-	maker, id, system := report.Maker{Notebook: s}, notebook.ID(c.ID), me.System()
+	maker, id, system := report.Maker{Notebook: s, Invented: demo.Invented}, notebook.ID(c.ID), me.System()
 	if id == "" {
 		var err error
 

@@ -41,7 +41,7 @@ func (m Maker) Comparison(ctx context.Context, actor, first, second notebook.ID,
 		shot = append(shot, modelBlocks(t, system)...)
 	}
 	sheet.Blocks = append(sheet.Blocks, shot...)
-	return sheet, nil
+	return m.marked(sheet), nil
 }
 
 // pair is two set-ups with their bows, and the archer's hand.

@@ -14,6 +14,8 @@ import (
 // Maker makes sheets from the records of a notebook.
 type Maker struct {
 	Notebook notebook.Store
+	// Invented tells which bows are the demo's: their sheets say so. Nil: none.
+	Invented func(bow notebook.ID) bool
 }
 
 // Sheet makes one sheet in the person's units: kind "setup" (a set-up with its
@@ -23,6 +25,19 @@ type Maker struct {
 // bow). An unknown kind or record is an error
 // with code NotFound.
 func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (Sheet, error) {
+	s, err := m.sheet(ctx, actor, kind, id, system)
+	return m.marked(s), err
+}
+
+// marked says on a sheet that its bow is invented.
+func (m Maker) marked(s Sheet) Sheet {
+	if m.Invented != nil && s.Bow != "" && m.Invented(s.Bow) {
+		s.Subtitle += " (invented, from the demo)"
+	}
+	return s
+}
+
+func (m Maker) sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (Sheet, error) {
 	switch kind {
 	case "setup":
 		return m.setUp(ctx, actor, id, system)

@@ -21,6 +21,7 @@ type bowView struct {
 	OpenTrial   *trialBrief       `json:"open_trial,omitempty" doc:"A trial that waits to be gone on with."`
 	LastTrial   *trialBrief       `json:"last_trial,omitempty"`
 	Next        nextStep          `json:"next" doc:"The next thing to do."`
+	Demo        bool              `json:"demo,omitempty" doc:"The bow and all that belongs to it is invented."`
 }
 
 // nextStep is the next thing to do with a bow.
@@ -52,7 +53,7 @@ type braceState struct {
 
 // viewBow gathers where a bow stands.
 func (s *server) viewBow(ctx context.Context, bow notebook.Bow) (bowView, error) {
-	v := bowView{Bow: bow}
+	v := bowView{Bow: bow, Demo: s.invented(bow.ID)}
 	system, err := s.system(ctx)
 	if err != nil {
 		return v, err

@@ -3,6 +3,8 @@ package server
 import (
 	"context"
 	"net/http"
+
+	"tautline/notebook"
 )
 
 // healthOutput says that the program lives.
@@ -54,16 +56,18 @@ func (s *server) readable(ctx context.Context) error {
 type DemoLoader interface {
 	// Loaded reports whether the demo is in the notebook.
 	Loaded(ctx context.Context) (bool, error)
-	// Load puts it in; a second call does nothing.
-	Load(ctx context.Context) error
+	// Load puts it in, written by the person whose notebook it is; a second
+	// call does nothing.
+	Load(ctx context.Context, owner notebook.ID) error
 	// Remove takes it out; without it, it does nothing.
 	Remove(ctx context.Context) error
 }
 
 // demoView says what can be done with the demo.
 type demoView struct {
-	Offered bool `json:"offered" doc:"This program can load it."`
-	Loaded  bool `json:"loaded" doc:"It is in the notebook now."`
+	Offered bool          `json:"offered" doc:"This program can load it."`
+	Loaded  bool          `json:"loaded" doc:"It is in the notebook now."`
+	Bows    []notebook.ID `json:"bows,omitempty" doc:"The invented bows in the notebook: whatever belongs to them is invented too."`
 }
 
 // noWishes carries no wishes; its body is an empty object.
@@ -72,18 +76,35 @@ type noWishes struct {
 }
 
 func (s *server) getDemo(ctx context.Context, _ *struct{}) (*found[demoView], error) {
-	if s.Demo == nil {
-		return &found[demoView]{}, nil
+	var out demoView
+	bows, err := all(ctx, s, s.Notebook.Bows(), notebook.Query{})
+	if err != nil {
+		return nil, err
 	}
-	loaded, err := s.Demo.Loaded(ctx)
-	return &found[demoView]{Body: demoView{true, loaded}}, err
+	for _, b := range bows {
+		if s.invented(b.ID) {
+			out.Bows = append(out.Bows, b.ID)
+		}
+	}
+	if s.Demo != nil {
+		out.Offered = true
+		out.Loaded, err = s.Demo.Loaded(ctx)
+	}
+	return &found[demoView]{Body: out}, err
 }
+
+// invented tells whether a bow is one of the demo's.
+func (s *server) invented(bow notebook.ID) bool { return s.Invented != nil && s.Invented(bow) }
 
 func (s *server) loadDemo(ctx context.Context, _ *noWishes) (*found[demoView], error) {
 	if s.Demo == nil {
-		return nil, notOffered("The demo is not offered by this program.", "Start it with: tautline demo")
+		return nil, notOffered("The demo is not offered by this program.", "The demo in a notebook of its own: tautline demo")
 	}
-	if err := s.Demo.Load(ctx); err != nil {
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.Demo.Load(ctx, me.ID); err != nil {
 		return nil, err
 	}
 	s.latest.forget()
@@ -92,7 +113,7 @@ func (s *server) loadDemo(ctx context.Context, _ *noWishes) (*found[demoView], e
 
 func (s *server) removeDemo(ctx context.Context, _ *struct{}) (*found[demoView], error) {
 	if s.Demo == nil {
-		return nil, notOffered("The demo is not offered by this program.", "Start it with: tautline demo")
+		return nil, notOffered("The demo is not offered by this program.", "The demo in a notebook of its own: tautline demo")
 	}
 	if err := s.Demo.Remove(ctx); err != nil {
 		return nil, err

@@ -44,7 +44,7 @@ func (s *Store) Belongings(ctx context.Context, person notebook.ID) (map[noteboo
 
 // gather looks for everything of a person's.
 func (s *Store) gather(ctx context.Context, from asker, person notebook.ID) (*belongings, error) {
-	b := &belongings{person: person, ids: map[string][]notebook.ID{}, all: map[notebook.ID]bool{}, others: map[notebook.ID]bool{}, hashes: map[string]bool{}}
+	b := newBelongings(person)
 	owner := map[notebook.ID]notebook.ID{}
 	err := dumpAll(ctx, from, &s.bows, func(r notebook.Bow) { owner[r.ID] = r.Owner }) // the last version counts
 	if err != nil {
@@ -55,13 +55,25 @@ func (s *Store) gather(ctx context.Context, from asker, person notebook.ID) (*be
 			b.bows = append(b.bows, bow)
 		}
 	}
-	for _, k := range s.shelves() {
-		if err := k.gather(ctx, from, b); err != nil {
-			return nil, err
-		}
+	if err := s.collect(ctx, from, b); err != nil {
+		return nil, err
 	}
 	delete(b.others, person)
 	return b, nil
+}
+
+func newBelongings(person notebook.ID) *belongings {
+	return &belongings{person: person, ids: map[string][]notebook.ID{}, all: map[notebook.ID]bool{}, others: map[notebook.ID]bool{}, hashes: map[string]bool{}}
+}
+
+// collect adds what belongs to the bows, and what the person wrote of no bow.
+func (s *Store) collect(ctx context.Context, from asker, b *belongings) error {
+	for _, k := range s.shelves() {
+		if err := k.gather(ctx, from, b); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // dumpAll decodes every row of a table in the order of versions.

@@ -79,7 +79,11 @@ func (s *Store) export(ctx context.Context, e *exporter) (err error) {
 		return translate(err, "the notebook could not be read")
 	}
 	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
-	from := apart{tx, s.apart}
+	invented, err := s.on(ctx, tx, s.apart)
+	if err != nil {
+		return translate(err, "the notebook could not be read")
+	}
+	from := apart{tx, invented}
 	if err := e.file(recordsName, func(w io.Writer) error { return s.writeRecords(ctx, from, w) }); err != nil {
 		return err
 	}

@@ -69,7 +69,7 @@ func (k typed[T]) example() any {
 }
 
 func (k typed[T]) dump(ctx context.Context, from asker, each func(json.RawMessage) error) error {
-	return k.dumpWhere(ctx, from, "1 = 1", nil, each)
+	return k.dumpWhere(ctx, from, "1 = 1", nil, without(from, each))
 }
 
 // dumpWhere is dump for the rows of a condition.

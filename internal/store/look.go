@@ -33,7 +33,7 @@ func Look(ctx context.Context, dir string, o Options) (*Store, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	s := &Store{dir: dir, engine: engine, now: o.Now, program: o.Program}
+	s := &Store{dir: dir, engine: engine, now: o.Now, program: o.Program, apart: o.Apart}
 	s.broken.Store(&notebook.Error{Code: notebook.ReadOnly, Message: "the notebook was opened to read it only", Hint: "open it with: tautline serve"})
 	looking := reader
 	if IsBackup(dir) && o.Database == "" {

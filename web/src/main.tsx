@@ -133,6 +133,7 @@ function Bar({ path }: { path: string }) {
     <header class="bar no-print">
       <a class="home" href="/">Tautline</a>
       {bow && <a class="which" href={`/bows/${bow.id}`} aria-current={here(`/bows/${bow.id}`)}>{bow.name}</a>}
+      {bow?.demo && <span class="tag">invented</span>}
       <nav aria-label="Main">
         <a href="/" aria-current={here("/")}>Bench</a>
         {account?.person && <a href="/people" aria-current={here("/people")}>People</a>}

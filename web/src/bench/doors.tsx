@@ -37,12 +37,28 @@ export function HalfTyped() {
   return <Note>A bow you began to enter{draft.name && `, ${draft.name},`} is kept on this device. <a href="/bows/new">Go on with it</a></Note>;
 }
 
+// DemoCard loads the demo, or takes it out, on a bench that has bows already.
+export function DemoCard() {
+  const demo = useGet<DemoView>("/demo");
+  const change = useDemo(demo.again);
+  if (!demo.value?.offered) return null;
+  return (
+    <section class="card">
+      <h2>Invented bows</h2>
+      {demo.value.loaded
+        ? <><p>Three invented bows stand on the bench, marked as invented everywhere and left out of every export. Taking them out leaves nothing of them, nor of what you wrote down on them.</p><button type="button" disabled={change.busy} onClick={() => void change.remove()}>Take the invented bows out</button></>
+        : <><p>Three invented bows with readings, recordings and a finished trial, to look at beside your own. They go without a trace.</p><button type="button" disabled={change.busy} onClick={() => void change.put()}>{change.busy ? "Loading…" : "Load the invented bows"}</button></>}
+      {change.problem && <Wrong problem={change.problem} />}
+    </section>
+  );
+}
+
 function DemoDoor({ changed }: { changed: () => void }) {
   const demo = useGet<DemoView>("/demo");
   const load = useDemo(changed);
   return (
     <section class="card">
-      <h2>Look at the demo</h2>
+      <h2>Try the demo</h2>
       {demo.value?.offered ? (
         <>
           <p>Invented bows with readings, recordings and a finished trial, put beside your own. They go without a trace when you take them out.</p>
@@ -67,8 +83,8 @@ export function DemoBand({ changed }: { changed: () => void }) {
   if (!demo.value?.offered || !demo.value.loaded) return null;
   return (
     <Note>
-      <p>Invented demo bows stand on this bench.</p>
-      <button type="button" disabled={change.busy} onClick={() => void change.remove()}>Take them out</button>
+      <p>The bows marked “invented” are the demo’s. They are in no export, and go without a trace, together with what you wrote down on them.</p>
+      <button type="button" disabled={change.busy} onClick={() => void change.remove()}>Take the invented bows out</button>
       {change.problem && <Wrong problem={change.problem} />}
     </Note>
   );

@@ -9,7 +9,7 @@ export function nextPage(v: BowView): { href: string; label: string } {
     case "leave-range": return { href: `${bow}/change?pick=brace`, label: "Change the brace height" };
     case "plan-trial": return { href: `${bow}/trial`, label: "Plan a trial" };
     case "go-on": return { href: `/trials/${v.open_trial?.id ?? ""}`, label: "Go on" };
-    case "read-verdict": return { href: `/trials/${v.last_trial?.id ?? ""}`, label: "Read the verdict" };
+    case "read-verdict": return { href: `/trials/${v.last_trial?.id ?? ""}?view=verdict`, label: "Read the verdict" };
     case "measure-brace":
     case "check-brace": return { href: `${bow}?note=brace_height`, label: "Note a reading" };
   }

@@ -27,10 +27,23 @@ export function CurrentSetUp({ view, setup }: { view: BowView; setup: SetUpView 
           <ul class="plain num">{typed.rows[l.at]!.map((r, i) => <li key={i}>{l.columns.map((c) => setup.shown[`${l.at}/${i}/${c.name}`]?.text ?? r[c.name]).filter(Boolean).join(", ")}</li>)}</ul>
         </div>
       ))}
+      <Assumed typed={typed} />
       <p class="doubt">Written down {when(setup.setup.at)}{setup.setup.reason ? `: ${setup.setup.reason.replace(/[.\s]+$/, "")}` : ""}. Settings are as you gave them; they carry no doubt of their own.</p>
       {/* as typed; the command line reads the same: tautline predict BOW.json */}
       <button type="button" class="quiet" onClick={() => saveFile(view.bow.name, setup.setup.settings)}>Save as a bow file</button>
     </section>
+  );
+}
+
+// Assumed lists what the forecasts take as usual until it is entered.
+function Assumed({ typed }: { typed: Typed }) {
+  const rows = groups.flatMap((g) => g.entries).flatMap((e): [string, preact.ComponentChildren][] => (e.empty && (typed.texts[e.at] ?? "") === "" ? [[e.label, <>{e.empty} <span class="tag">assumed</span></>]] : []));
+  if (rows.length === 0) return null;
+  return (
+    <details>
+      <summary>{rows.length === 1 ? "One entry is assumed" : `${rows.length} entries are assumed`} until you enter them</summary>
+      <Facts rows={rows} />
+    </details>
   );
 }
 

@@ -7,7 +7,8 @@ import { allRows, useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
 import { useUnsent } from "../trial/send";
-import type { BowView, Preview, TrialBrief } from "../lib/types";
+import type { BowView, Preview, Session, TrialBrief } from "../lib/types";
+import { when } from "../lib/words";
 import { Note } from "../ui/field";
 import { Answer, Waits } from "../ui/states";
 import { About } from "./about";
@@ -41,32 +42,19 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
       <ForkCard view={view} changed={changed} />
       <NextStep view={view} />
       {setup && (
-        <nav class="row actions" aria-label="What to do with this bow">
-          <a class="button" href={`/bows/${bow.id}/change`}>Change something</a>
-          <a class="button" href={`/bows/${bow.id}/plot`}>Plot an end</a>
-          <a class="button" href={`/bows/${bow.id}/groups`}>Groups</a>
-          <a class="button" href={`/bows/${bow.id}/trial`}>Brace-height trial</a>
-          <a class="button" href={`/bows/${bow.id}/target`}>At the target</a>
-          <a class="button" href={`/bows/${bow.id}/heights`}>High or low</a>
-          <a class="button" href={`/bows/${bow.id}/fit`}>Fitted to your readings</a>
-          <a class="button" href={`/bows/${bow.id}/sound`}>Sound</a>
-          <a class="button" href={`/bows/${bow.id}/trials/new`}>Another trial</a>
-          <a class="button" href={`/bows/${bow.id}/standing`}>Does it still count?</a>
-          <a class="button" href={`/bows/${bow.id}/upkeep`}>Keep it</a>
-          <a class="button" href={`/bows/${bow.id}/beside`}>Side by side</a>
-          <a class="button" href={`/bows/${bow.id}/explain`}>What brace height does</a>
-          <a class="button" href={`/sheets/setup/${setup.setup.id}`}>Sheet</a>
-        </nav>
+        <>
+          {!setup.unsent && <ForecastCard setup={setup.setup.id} />}
+          <Ways bow={bow.id} setup={setup.setup.id} />
+        </>
       )}
       <div class="two">
         <div>
           {setup && <CurrentSetUp view={view} setup={setup} />}
         </div>
         <div>
-          {setup && <WorkCard bow={bow.id} />}
-          {setup && !setup.unsent && <ForecastCard setup={setup.setup.id} />}
-          {setup && <LedgerCard bow={bow.id} />}
           {setup && <Readings bow={bow.id} setup={setup} changed={changed} />}
+          {setup && <WorkCard bow={bow.id} />}
+          {setup && <LedgerCard bow={bow.id} />}
         </div>
       </div>
       {setup && !setup.unsent && <SweepCard setup={setup} brace={view.brace} />}
@@ -74,10 +62,38 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
         <div><History key={view.setups} bow={bow.id} /></div>
         <div>
           <Trials bow={bow.id} />
+          <Sessions bow={bow.id} />
           <About bow={bow} changed={changed} />
         </div>
       </div>
     </>
+  );
+}
+
+// ways are everything that can be done with a bow, in the order of the job.
+const ways: [string, [string, string][]][] = [
+  ["Shoot and write down", [["plot", "Plot an end"], ["sound", "Sound"], ["groups", "Groups"], ["round", "Quick check"]]],
+  ["Decide by a trial", [["trial", "Brace-height trial"], ["trials/new", "Another trial"]]],
+  ["Change it", [["change", "Change something"], ["beside", "Side by side"]]],
+  ["See what it would do", [["target", "At the target"], ["heights", "High or low"], ["explain", "What brace height does"], ["forgiveness", "What it forgives"], ["fit", "Fitted to your readings"]]],
+  ["Arrows and sight", [["shafts", "Shafts to try"], ["marks", "Sight marks"]]],
+  ["Keep it as it is", [["standing", "Does it still count?"], ["upkeep", "Keep it"], ["ledger", "Forecast and reading"]]],
+];
+
+function Ways({ bow, setup }: { bow: string; setup: string }) {
+  return (
+    <nav class="card ways" aria-label="What to do with this bow">
+      {ways.map(([title, links]) => (
+        <div key={title}>
+          <h2>{title}</h2>
+          <p class="row">{links.map(([to, words]) => <a key={to} class="button" href={`/bows/${bow}/${to}`}>{words}</a>)}</p>
+        </div>
+      ))}
+      <div>
+        <h2>Print</h2>
+        <p class="row"><a class="button" href={`/sheets/setup/${setup}`}>Sheet of the set-up</a></p>
+      </div>
+    </nav>
   );
 }
 
@@ -106,13 +122,26 @@ function ForecastCard({ setup }: { setup: string }) {
   );
 }
 
+// Sessions lists the visits to the range, each with its report.
+function Sessions({ bow }: { bow: string }) {
+  const sessions = useLoaded<Session[]>(bow, (signal) => allRows<Session>(`/sessions?bow=${bow}`, signal));
+  const rows = [...(sessions.value ?? [])].reverse();
+  return (
+    <section class="card">
+      <h2>Sessions</h2>
+      {rows.length === 0 && <><p class="faint">None yet. A session begins with the first end you plot; its report stands here to print or send.</p><a class="button" href={`/bows/${bow}/plot`}>Plot an end</a></>}
+      {rows.length > 0 && <ul class="lines">{rows.slice(0, 20).map((s) => <li key={s.id}><a href={`/sheets/session/${s.id}`}>{when(s.at)}{s.place && `, ${s.place}`}</a></li>)}</ul>}
+    </section>
+  );
+}
+
 function Trials({ bow }: { bow: string }) {
   const trials = useLoaded<TrialBrief[]>(bow, (signal) => allRows<TrialBrief>(`/trials?bow=${bow}`, signal));
   const rows = [...(trials.value ?? [])].reverse();
   return (
     <section class="card">
       <h2>Trials</h2>
-      {rows.length === 0 && <p class="faint">None yet. A trial takes the bow through a few brace heights and says what is known afterwards.</p>}
+      {rows.length === 0 && <><p class="faint">None yet. A trial takes the bow through a few settings and says what is known afterwards.</p><a class="button" href={`/bows/${bow}/trial`}>Plan a trial</a></>}
       {rows.length > 0 && <ul class="lines">{rows.map((t) => <li key={t.id}><a href={`/trials/${t.id}`}>{trialWords(t)}</a></li>)}</ul>}
     </section>
   );

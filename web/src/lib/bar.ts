@@ -3,7 +3,7 @@ import type { Bow, BowView } from "./types";
 
 // The bar says which bow a page is about, what is on it and which session runs
 // today: a page of a bow calls useBow.
-export interface BarBow { id: string; name: string; setup?: { at: string; reason: string }; session?: { at: string; place?: string }; fork?: boolean }
+export interface BarBow { id: string; name: string; demo?: boolean; setup?: { at: string; reason: string }; session?: { at: string; place?: string }; fork?: boolean }
 
 let shown: BarBow | null = null;
 const watchers = new Set<(b: BarBow | null) => void>();
@@ -15,7 +15,7 @@ function show(bow: BarBow | null): void {
 
 function barOf(of: BowView | Bow): BarBow {
   if (!("bow" in of)) return { id: of.id, name: of.name };
-  return { id: of.bow.id, name: of.bow.name, setup: of.setup?.setup, session: of.last_session, fork: of.fork !== undefined };
+  return { id: of.bow.id, name: of.bow.name, demo: of.demo, setup: of.setup?.setup, session: of.last_session, fork: of.fork !== undefined };
 }
 
 // useBow shows a bow in the bar for as long as the page stands.

@@ -40,7 +40,7 @@ export interface BowView {
   open_trial?: TrialBrief; last_trial?: TrialBrief; next: NextStep; demo?: boolean; fork?: Fork;
 }
 export interface BenchView { bows: BowView[]; first?: NextStep }
-export interface DemoView { offered: boolean; loaded: boolean }
+export interface DemoView { offered: boolean; loaded: boolean; bows?: string[] }
 
 export interface StopView { brace_height: Shown; predicted: Doubted[]; changes?: Doubted[]; energy_audit_ratio: number }
 export interface Preview extends StopView { plausible_bows: number; fitted: boolean; notes: string[]; cautions: string[] }

@@ -1,4 +1,5 @@
 import { useEffect, useState } from "preact/hooks";
+import { DemoCard } from "../bench/doors";
 import { useAccount } from "../lib/account";
 import { useDraft } from "../lib/draft";
 import { api, Problem, put } from "../lib/http";
@@ -27,6 +28,7 @@ export function SettingsPage() {
       {me ? <SettingsForm key={me.person.version} me={me} /> : <Waits what="Asking the notebook…" />}
       {account?.person && <p><a class="button" href="/account">Your account: password, devices, tokens</a></p>}
       <Keeping />
+      <DemoCard />
       <Program />
     </>
   );
