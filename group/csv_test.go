@@ -93,6 +93,11 @@ func TestCSVMistakes(t *testing.T) {
 		"a kind":               {"end,arrow,ring,kind\n1,1,10,feathered\n", 2, "fletched or bare"},
 		"a time":               {"end,arrow,ring,time\n1,1,10,noon\n", 2, "2026"},
 		"an open quote":        {"end,arrow,ring\n1,1,\"10\n1,2,9\n", 3, "quote"},
+		"a NUL":                {"end,arrow,ring\n1,\x00,10\n", 2, "cannot be shown"},
+		"a line without end":   {"end,arrow,ring\n1,1," + strings.Repeat("9", 2<<20), 2, "million"},
+		"a header without end": {strings.Repeat("x_cm,", 1<<20), 1, "million"},
+		"a quote without end":  {"end,arrow,ring\n1,1,\"" + strings.Repeat("9\n", 1<<20), 2, "million"},
+		"a long word":          {"end,arrow,ring\n1,1," + strings.Repeat("9", 70_000) + "\n", 2, "ring"},
 		"nothing shot":         {"end,arrow,ring\n1,1,\n", 2, "place or a ring"},
 	} {
 		got, err := ReadCSV(strings.NewReader(c.text))

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"tautline/unit"
 )
@@ -69,6 +70,10 @@ func looksLikeNumber(s string) bool {
 func (in *reader) cell(line int, c column, text string, s *Shot, have *[2]bool) {
 	if strings.HasPrefix(text, "=") || strings.HasPrefix(text, "@") {
 		in.mistake(line, c.name, "paste values instead", "a formula: %q", clip(text))
+		return
+	}
+	if strings.ContainsFunc(text, unicode.IsControl) {
+		in.mistake(line, c.name, "type this cell anew", "%q holds a character that cannot be shown", clip(text))
 		return
 	}
 	text = strings.TrimPrefix(text, "'") // written before a text that looks like a formula

@@ -71,7 +71,8 @@ type Import struct {
 // is understood. Columns may stand in any order. A mistake anywhere means that
 // nothing is taken: the error, a *CSVError, lists them with their lines.
 func ReadCSV(r io.Reader) (Import, error) {
-	text := bufio.NewReaderSize(&newlines{r: r}, 1<<16)
+	lines := &newlines{r: r}
+	text := bufio.NewReaderSize(lines, 1<<16)
 	if bom, err := text.Peek(3); err == nil && bytes.Equal(bom, []byte("\xef\xbb\xbf")) {
 		if _, err := text.Discard(3); err != nil {
 			return Import{}, fmt.Errorf("reading the table: %w", err)
@@ -86,7 +87,7 @@ func ReadCSV(r io.Reader) (Import, error) {
 	}
 	table := csv.NewReader(text)
 	table.Comma, table.FieldsPerRecord, table.ReuseRecord, table.TrimLeadingSpace = separator(first), -1, true, true
-	in := reader{csv: table, decimalComma: table.Comma != ','}
+	in := reader{csv: table, lines: lines, decimalComma: table.Comma != ','}
 	return in.read()
 }
 
@@ -105,37 +106,35 @@ func separator(start []byte) rune {
 	return ','
 }
 
-// newlines turns lone carriage returns into line feeds, so that files of every
-// age have lines.
+// newlines turns carriage returns into line feeds, so that files of every age
+// have lines, and ends a file whose line has no end: csv gathers a whole line,
+// or a whole quoted text, in memory.
 type newlines struct {
-	r    io.Reader
-	held bool // a carriage return at the end of a chunk waits for its pair
+	r      io.Reader
+	skip   bool // the last byte was a carriage return: a line feed belongs to it
+	inLine int  // bytes since the last row was read
 }
 
+// longestLine is far more than the header of any table has.
+const longestLine = 1 << 20
+
+var errLongLine = errors.New("a line is too long")
+
 func (n *newlines) Read(p []byte) (int, error) {
-	if len(p) < 2 {
-		return 0, io.ErrShortBuffer
+	k, err := n.r.Read(p)
+	if n.inLine += k; n.inLine > longestLine {
+		return 0, errLongLine
 	}
-	k, err := n.r.Read(p[1:])
 	out := p[:0]
-	put := func(b byte) { out = append(out, b) }
-	for _, b := range p[1 : 1+k] {
-		if n.held {
-			n.held = false
-			put('\n')
-			if b == '\n' {
-				continue
-			}
-		}
-		if b == '\r' {
-			n.held = true
+	for _, b := range p[:k] {
+		if after := n.skip; b == '\n' && after {
+			n.skip = false
 			continue
 		}
-		put(b)
-	}
-	if err == io.EOF && n.held {
-		n.held = false
-		put('\n')
+		if n.skip = b == '\r'; n.skip {
+			b = '\n'
+		}
+		out = append(out, b)
 	}
 	return len(out), err
 }
@@ -143,6 +142,7 @@ func (n *newlines) Read(p []byte) (int, error) {
 // reader gathers shots and mistakes.
 type reader struct {
 	csv          *csv.Reader
+	lines        *newlines
 	decimalComma bool
 	columns      []column
 	out          Import
@@ -179,6 +179,7 @@ func (in *reader) read() (Import, error) {
 			return Import{}, oneMistake(in.rows, "", fmt.Sprintf("more than %d rows", MaxRows), "split the file by session")
 		}
 		in.row(record)
+		in.lines.inLine = 0
 	}
 	if len(in.mistakes.Lines) > 0 {
 		return Import{}, &in.mistakes
@@ -197,6 +198,13 @@ func (in *reader) broken(err error) error {
 	var p *csv.ParseError
 	if errors.As(err, &p) {
 		return oneMistake(p.Line, "", "the quotes of this line do not close: "+p.Err.Error(), `write "…" around a text with a comma, and "" for a quote inside it`)
+	}
+	if errors.Is(err, errLongLine) {
+		line := in.rows + 1
+		if in.columns != nil {
+			line++
+		}
+		return oneMistake(line, "", "this line, or a text in quotes, has more than a million characters", "is this a table of arrows? Open it in an editor and look at this line, or at a quote that does not close")
 	}
 	return fmt.Errorf("reading the table: %w", err)
 }

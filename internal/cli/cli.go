@@ -73,7 +73,10 @@ func Main(args []string, in io.Reader, out, errw io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop) // a second signal ends the program at once
-	term := &terminal{in: in, out: out, err: errw, watched: isTerminal(errw)}
+	if isTerminal(out) {
+		out = plain{out}
+	}
+	term := &terminal{in: in, out: out, err: plain{errw}, watched: isTerminal(errw)}
 	exited := -1
 	parser, err := newParser(term, func(code int) { exited = code; panic(parserExit{}) })
 	if err != nil {

@@ -114,7 +114,7 @@ func (l *lan) tell(t *terminal) {
 	t.warnf("")
 	t.warnf("Phones in this network: first, once, trust it at %s", l.trustAddress())
 	if t.watched {
-		t.warnf("%s", drawn(l.trustAddress()))
+		t.draw(drawn(l.trustAddress()))
 	}
 	t.warnf("then open %s", l.address())
 	t.warnf("SHA-256 of its certificate, to compare with what the phone shows:")

@@ -28,6 +28,7 @@ var All = []Drill{
 	powerCut,
 	kill,
 	ioErrors,
+	hostileFiles,
 	manyClients,
 	badDay,
 }
