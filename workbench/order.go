@@ -54,6 +54,9 @@ func OrderOfWork(b BowRecords, standings []Standing) Work {
 		resultStep("marks", "Sight marks", "Note a sight mark at two distances or more.", []string{"brace", "groups"}, latest(standings, func(st Standing) bool { return st.Result.PerQuantity != 0 })),
 		keepStep(b),
 	}
+	for i := range w.Steps {
+		w.Steps[i].underWay(b)
+	}
 	for _, step := range w.Steps {
 		if step.Do != "" && w.Now == "" {
 			w.Now, w.Next = step.Key, step.Do
@@ -149,6 +152,41 @@ func resultStep(key, label, do string, after []string, st *Standing) WorkStep {
 		step.Do = "Check with one reading: " + st.Result.Label + "."
 	}
 	return step
+}
+
+// trialsOf are the trials that settle a step.
+var trialsOf = map[string][]string{"brace": {BraceTrial}, "bare": {BareTrial}, "walkback": {WalkTrial}}
+
+// underWay turns a step that waits for a trial towards the one that was begun
+// on the present set-up and has no kept verdict: to go on with it, or to read
+// its verdict.
+func (step *WorkStep) underWay(b BowRecords) {
+	if step.State == string(Fresh) {
+		return
+	}
+	for _, t := range slices.Backward(b.Trials) {
+		if !slices.Contains(trialsOf[step.Key], t.What) || !t.At.After(b.SetUps[len(b.SetUps)-1].At) {
+			continue
+		}
+		judged := slices.ContainsFunc(b.Verdicts, func(v notebook.Verdict) bool { return v.Trial == t.ID })
+		name := strings.ToLower(step.Label) + " trial"
+		switch last := lastEvent(b.Events[t.ID]); {
+		case judged || last == notebook.Abandoned:
+		case last == notebook.Finished:
+			step.Text, step.Do = "A "+name+" is finished; its verdict is not kept yet.", "Read the verdict of the "+name+" and choose a set-up."
+		default:
+			step.Text, step.Do = "A "+name+" is under way.", "Go on with the "+name+" where you left it."
+		}
+		return
+	}
+}
+
+// lastEvent is what happened to a trial last, "" for nothing yet.
+func lastEvent(list []notebook.TrialEvent) notebook.Event {
+	if len(list) == 0 {
+		return ""
+	}
+	return list[len(list)-1].What
 }
 
 // keepStep looks at the check readings.

@@ -3,6 +3,7 @@ package workbench
 import (
 	"context"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -128,6 +129,19 @@ func TestOrderOfWork(t *testing.T) {
 	stale := Standing{Result: Result{ID: "v", By: "brace_height.value", Label: "verdict on the brace height"}, State: Fresh}
 	if w := OrderOfWork(b, append(list, stale)); w.Now != "bare" {
 		t.Errorf("with a fresh brace height the work stands at %q", w.Now)
+	}
+	// a trial on the present set-up: under way, then finished and not yet judged,
+	// then judged or given up
+	begun := b
+	begun.Trials = append(slices.Clone(b.Trials), notebook.Trial{Stamp: notebook.Stamp{ID: "new", At: b.SetUps[len(b.SetUps)-1].At.Add(time.Hour)}, SetUp: b.SetUps[len(b.SetUps)-1].ID, What: BraceTrial})
+	for _, c := range []struct {
+		what notebook.Event
+		want string
+	}{{notebook.Reached, "Go on"}, {notebook.Finished, "Read the verdict"}, {notebook.Abandoned, "Plan a brace-height trial"}} {
+		begun.Events = map[notebook.ID][]notebook.TrialEvent{"new": {{What: notebook.Reached}, {What: c.what}}}
+		if w := OrderOfWork(begun, list); w.Now != "brace" || !strings.HasPrefix(w.Next, c.want) {
+			t.Errorf("after %s the work stands at %q: %s", c.what, w.Now, w.Next)
+		}
 	}
 	empty := BowRecords{SetUps: []notebook.SetUp{{Settings: with(t, b.SetUps[0].Settings, "spine", "")}}}
 	if w := OrderOfWork(empty, nil); w.Now != "arrow" || !strings.Contains(w.Next, "static spine") {

@@ -115,7 +115,7 @@ func modelBlocks(t workbench.Together, system unit.System) []Block {
 			continue
 		}
 		say := Sayer(r.Of, QuantitySI(r.Of.Kind), system)
-		shows.Rows = append(shows.Rows, []string{RowLabel(r.Of), Spanned(r.First, say), Spanned(r.Second, say), Moved(r.Apart, say), wayOf(r.Apart)})
+		shows.Rows = append(shows.Rows, []string{RowLabel(r.Of), Spanned(r.First, r.Of, say), Spanned(r.Second, r.Of, say), Moved(r.Apart, r.Of, say), wayOf(r.Apart)})
 	}
 	for _, k := range t.Marks {
 		if math.Abs(k.Moves.Low) < 5e-5 && math.Abs(k.Moves.High) < 5e-5 { // less than a sight shows
@@ -123,7 +123,7 @@ func modelBlocks(t workbench.Together, system unit.System) []Block {
 			continue
 		}
 		say := Sayer(workbench.Quantity{Kind: workbench.QMark}, "m", system)
-		shows.Rows = append(shows.Rows, []string{"sight mark at " + system.DistanceStyle().Print(k.Distance) + ", pin down", "–", "–", Moved(k.Moves, say), wayOf(k.Moves)})
+		shows.Rows = append(shows.Rows, []string{"sight mark at " + system.DistanceStyle().Print(k.Distance) + ", pin down", "–", "–", Moved(k.Moves, workbench.Quantity{Kind: workbench.QMark}, say), wayOf(k.Moves)})
 	}
 	notes := joined(t.Notes)
 	if len(alike) > 0 {

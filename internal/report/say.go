@@ -61,17 +61,44 @@ func settingPrinter(system unit.System) func(float64) string {
 	}
 }
 
-// Moved is a signed move with its span.
-func Moved(e workbench.Estimate[float64], say func(float64) string) string {
+// Moved is a move with its span: with its sign, or on the face with its side.
+func Moved(e workbench.Estimate[float64], q workbench.Quantity, say func(float64) string) string {
+	_, change := InWords(q, say)
 	if e.Low == e.High {
-		return Signed(e.Value, say)
+		return change(e.Value)
 	}
-	return Signed(e.Value, say) + " (" + Signed(e.Low, say) + " to " + Signed(e.High, say) + ")"
+	return change(e.Value) + " (" + change(e.Low) + " to " + change(e.High) + ")"
 }
 
 // Spanned is a value with its span.
-func Spanned(e workbench.Estimate[float64], say func(float64) string) string {
-	return say(e.Value) + " (" + say(e.Low) + " to " + say(e.High) + ")"
+func Spanned(e workbench.Estimate[float64], q workbench.Quantity, say func(float64) string) string {
+	value, _ := InWords(q, say)
+	return value(e.Value) + " (" + value(e.Low) + " to " + value(e.High) + ")"
+}
+
+// sideWords are what archers say of a place on the face instead of a sign.
+var sideWords = map[string][2]string{
+	workbench.OfBare: {"right", "left"}, workbench.OfRight: {"right", "left"}, workbench.OfBareUp: {"high", "low"}, workbench.OfUp: {"high", "low"},
+}
+
+// InWords gives how a quantity's value and its change are printed: a place on
+// the face with its side, a change of anything else with its sign.
+func InWords(q workbench.Quantity, say func(float64) string) (value, change func(float64) string) {
+	words, place := sideWords[q.Kind]
+	if !place {
+		return say, func(v float64) string { return Signed(v, say) }
+	}
+	placed := func(v float64) string {
+		text := say(math.Abs(v))
+		switch {
+		case !strings.ContainsAny(text, "123456789"):
+			return text
+		case v < 0:
+			return text + " " + words[1]
+		}
+		return text + " " + words[0]
+	}
+	return placed, placed
 }
 
 // Signed is a value with a plus before it where it is above nought as printed.
@@ -144,7 +171,10 @@ func ReadingValue(r notebook.Reading, system unit.System) string {
 	}
 	switch r.Kind {
 	case notebook.ReadBareShaft, notebook.ReadBareUp, notebook.ReadGroupRight:
-		return asTyped(system.ImpactStyle(), r)
+		value, _ := InWords(workbench.Quantity{Kind: string(r.Kind)}, func(x float64) string {
+			return system.ImpactStyle().Precise(unit.Length(x), stepTyped[unit.Length](r))
+		})
+		return value(r.Value)
 	}
 	return asTyped(system.SettingStyle(), r)
 }

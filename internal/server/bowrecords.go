@@ -30,7 +30,12 @@ func (s *server) bowRecords(ctx context.Context, bow notebook.ID) (b workbench.B
 	gather(func() (e error) { b.Forecasts, e = all(ctx, s, s.Notebook.Forecasts(), q); return })
 	gather(func() (e error) { b.Fits, e = all(ctx, s, s.Notebook.Fits(), q); return })
 	gather(func() (e error) { b.Rulings, e = all(ctx, s, s.Notebook.Rulings(), notebook.Query{}); return })
+	b.Events = map[notebook.ID][]notebook.TrialEvent{}
 	for _, t := range b.Trials {
+		gather(func() (e error) {
+			b.Events[t.ID], e = all(ctx, s, s.Notebook.Events(), notebook.Query{Trial: t.ID})
+			return
+		})
 		gather(func() error {
 			kept, e := all(ctx, s, s.Notebook.Verdicts(), notebook.Query{Trial: t.ID})
 			b.Verdicts = append(b.Verdicts, kept...)

@@ -82,7 +82,7 @@ func (v *fitView) fill(f workbench.FitView, system unit.System) {
 		}
 	}
 	for _, r := range f.Readings {
-		say := report.Sayer(r.Quantity, r.Unit, system)
+		say, _ := report.InWords(r.Quantity, report.Sayer(r.Quantity, r.Unit, system))
 		v.Readings = append(v.Readings, fitReading{r.ID, r.Name, say(r.Value), say(r.Fitted), rounded(r.Off, 2)})
 	}
 	for _, p := range f.Predictions {
@@ -103,12 +103,9 @@ func (v *fitView) fill(f workbench.FitView, system unit.System) {
 
 // expected shows a quantity of a fitted bow, or the change of one.
 func expected(e workbench.Expected, system unit.System, change bool) Doubted {
-	say := report.Sayer(e.Quantity, e.Unit, system)
-	signed := func(x float64) string {
-		if change && x > 0 {
-			return "+" + say(x)
-		}
-		return say(x)
+	signed, moves := report.InWords(e.Quantity, report.Sayer(e.Quantity, e.Unit, system))
+	if change {
+		signed = moves
 	}
 	d := Doubted{Name: e.Quantity.Kind, Label: e.Quantity.String(), Unit: e.Unit, SI: finite(e.Value), Low: finite(e.Low), High: finite(e.High),
 		Text: signed(e.Value), Doubt: signed(e.Low) + " to " + signed(e.High)}
@@ -169,7 +166,8 @@ func viewEffects(list []workbench.Effect, system unit.System) []effectView {
 	out := []effectView{}
 	for _, e := range list {
 		say := report.Sayer(e.Quantity, e.Unit, system)
-		out = append(out, effectView{expected(e.Expected, system, true), say(e.Now), say(e.Then), saying(e, say), rounded(e.Sureness, 3)})
+		value, _ := report.InWords(e.Quantity, say)
+		out = append(out, effectView{expected(e.Expected, system, true), value(e.Now), value(e.Then), saying(e, say), rounded(e.Sureness, 3)})
 	}
 	return out
 }

@@ -95,11 +95,12 @@ func sortedKinds(m map[string]float64) []string {
 // forecastSayer prints a forecast's numbers; a change has its sign.
 func forecastSayer(f notebook.Forecast, system unit.System) func(float64) string {
 	kind := workbench.ForecastKind(f)
-	say := report.Sayer(workbench.Quantity{Kind: kind, Distance: f.Distance.Value}, report.QuantitySI(kind), system)
+	q := workbench.Quantity{Kind: kind, Distance: f.Distance.Value}
+	value, change := report.InWords(q, report.Sayer(q, report.QuantitySI(kind), system))
 	if f.From == "" {
-		return say
+		return value
 	}
-	return func(v float64) string { return report.Signed(v, say) }
+	return change
 }
 
 func viewForecast(f notebook.Forecast, system unit.System) ledgerRow {

@@ -123,13 +123,14 @@ func (s *server) getStanding(ctx context.Context, in *standingAsk) (*found[stand
 func viewStanding(st workbench.Standing, system unit.System) standingView {
 	r := st.Result
 	say := report.Sayer(r.Of, r.Unit, system)
+	value, _ := report.InWords(shownOfResult(r), say)
 	v := standingView{
 		ID: r.ID, Noun: string(r.Noun), Label: r.Label, Quantity: r.Of.Kind, SetUp: r.SetUp, At: r.At, State: string(st.State), Computed: string(st.Computed),
-		Sentence: st.Sentence, Value: say(r.Value), Own: "± " + say(r.Half), OwnFrom: r.HalfFrom,
+		Sentence: st.Sentence, Value: value(r.Value), Own: "± " + say(r.Half), OwnFrom: r.HalfFrom,
 		Causes: []causeView{}, Superseded: st.Superseded, NotSet: st.NotSet, Ruling: st.Ruling,
 	}
 	if st.Net != nil {
-		v.Moved = report.Moved(*st.Net, say)
+		v.Moved = report.Moved(*st.Net, shownOfResult(r), say)
 	}
 	if len(st.Causes) > 0 {
 		v.Likely = say(st.Likely)
@@ -138,15 +139,24 @@ func viewStanding(st workbench.Standing, system unit.System) standingView {
 		}
 	}
 	for _, c := range st.Causes {
-		v.Causes = append(v.Causes, viewCause(c, say))
+		v.Causes = append(v.Causes, viewCause(c, shownOfResult(r), say))
 	}
 	return v
 }
 
-func viewCause(c workbench.Cause, say func(float64) string) causeView {
+// shownOfResult is the quantity that a result's own numbers are of: of a
+// decided setting, or a mark on a sight, none that has sides.
+func shownOfResult(r workbench.Result) workbench.Quantity {
+	if r.By != "" || r.PerQuantity != 0 {
+		return workbench.Quantity{}
+	}
+	return r.Of
+}
+
+func viewCause(c workbench.Cause, q workbench.Quantity, say func(float64) string) causeView {
 	v := causeView{Entry: c.Entry, Label: notebook.Label(c.Entry), Before: c.Before, After: c.After, PutBack: c.PutBack, Unknown: c.Unknown}
 	if c.Shift != nil {
-		v.Moved = report.Moved(*c.Shift, say)
+		v.Moved = report.Moved(*c.Shift, q, say)
 	}
 	if c.Floor > 0 {
 		v.Floor = say(c.Floor)

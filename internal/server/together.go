@@ -126,7 +126,7 @@ func (s *server) compareSetUps(ctx context.Context, in *togetherInput) (*found[t
 	}
 	for _, m := range t.Marks {
 		say := report.Sayer(workbench.Quantity{Kind: workbench.QMark}, "m", system)
-		view.Marks = append(view.Marks, markMoveView{system.DistanceStyle().Print(m.Distance), report.Moved(m.Moves, say)})
+		view.Marks = append(view.Marks, markMoveView{system.DistanceStyle().Print(m.Distance), report.Moved(m.Moves, workbench.Quantity{Kind: workbench.QMark}, say)})
 	}
 	return &found[togetherView]{Body: view}, nil
 }
@@ -146,7 +146,7 @@ func viewTogether(list []workbench.TogetherRow, system unit.System) []togetherRo
 	out := []togetherRow{}
 	for _, r := range list {
 		say := report.Sayer(r.Of, report.QuantitySI(r.Of.Kind), system)
-		out = append(out, togetherRow{r.Of.String(), report.RowLabel(r.Of), report.Spanned(r.First, say), report.Spanned(r.Second, say), report.Moved(r.Apart, say), r.Apart.Low > 0 || r.Apart.High < 0})
+		out = append(out, togetherRow{r.Of.String(), report.RowLabel(r.Of), report.Spanned(r.First, r.Of, say), report.Spanned(r.Second, r.Of, say), report.Moved(r.Apart, r.Of, say), r.Apart.Low > 0 || r.Apart.High < 0})
 	}
 	return out
 }
