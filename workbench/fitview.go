@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"tautline/arrow"
 	"tautline/notebook"
 	"tautline/num"
 	"tautline/unit"
@@ -206,6 +207,21 @@ func RestoreFit(ctx context.Context, ask FitAsk, content json.RawMessage) (*Fitt
 	}
 	f.restoreSeen(c.Readings)
 	return f, nil
+}
+
+// LatestFit restores the latest of a bow's kept fits, oldest first, that this
+// program can read; nil where there is none.
+func LatestFit(ctx context.Context, fits []notebook.Fit, setups []notebook.SetUp, hand arrow.Hand) *FittedBow {
+	for _, kept := range slices.Backward(fits) {
+		at := slices.IndexFunc(setups, func(x notebook.SetUp) bool { return x.ID == kept.SetUp })
+		if at < 0 {
+			continue
+		}
+		if f, err := RestoreFit(ctx, FitAsk{Settings: setups[at].Settings, Hand: hand}, kept.Content); err == nil {
+			return f
+		}
+	}
+	return nil
 }
 
 // restoreSeen puts the kept readings back where the ask has none.

@@ -35,6 +35,46 @@ type TogetherMark struct {
 	Moves    Estimate[float64]
 }
 
+// Side is one of two set-ups, with the bow fitted to its readings where there is
+// one; without, every bow that agrees with the settings stands behind it.
+type Side struct {
+	Settings notebook.Settings
+	Fit      *FittedBow
+}
+
+// shows shoots the set-up on the plausible bows.
+func (s Side) shows(ctx context.Context, hand arrow.Hand, distances ...unit.Length) (Shows, error) {
+	if s.Fit == nil {
+		return Probe(ctx, s.Settings, hand, distances...)
+	}
+	return s.Fit.shows(ctx, s.Settings, Members, distances)
+}
+
+// fittedKinds are the quantities that a fit tells with the model's own error; what
+// it has no word for keeps the spread of its plausible bows.
+func fittedKinds(of []Quantity) (out []Quantity) {
+	for _, q := range of {
+		if q.Kind != OfBend && q.Kind != OfUp {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
+// sharpened are the values that the side's fit gives, by quantity.
+func (s Side) sharpened(ctx context.Context, of []Quantity) (map[Quantity]Estimate[float64], error) {
+	out := map[Quantity]Estimate[float64]{}
+	of = fittedKinds(of)
+	if s.Fit == nil || len(of) == 0 {
+		return out, nil
+	}
+	told, err := s.Fit.Predict(ctx, s.Settings, of)
+	for i, e := range told {
+		out[of[i]] = Estimate[float64]{e.Value, e.Low, e.High}
+	}
+	return out, err
+}
+
 // sideBySide are the quantities shown of two set-ups.
 var sideBySide = []Quantity{
 	{Kind: OfSpeed}, {Kind: OfDrawWeight}, {Kind: OfTime}, {Kind: OfLeftBehind}, {Kind: OfBend}, at(OfBare, 18), at(OfBare, 30), at(OfRight, 70),
@@ -44,20 +84,32 @@ var sideBySide = []Quantity{
 var markDistances = []unit.Length{18, 30, 50, 70}
 
 // Compare puts two set-ups side by side; paired says that they are of one bow.
-func Compare(ctx context.Context, a, b notebook.Settings, paired bool, hand arrow.Hand) (Together, error) {
+func Compare(ctx context.Context, a, b Side, paired bool, hand arrow.Hand) (Together, error) {
 	out := Together{Paired: paired}
 	var err error
-	if out.Differences, err = notebook.Diff(a, b); err != nil {
+	if out.Differences, err = notebook.Diff(a.Settings, b.Settings); err != nil {
 		return out, err
 	}
-	first, err := Probe(ctx, a, hand, markDistances...)
+	first, err := a.shows(ctx, hand, markDistances...)
 	if err != nil {
 		return out, err
 	}
-	second, err := Probe(ctx, b, hand, markDistances...)
+	second, err := b.shows(ctx, hand, markDistances...)
 	if err != nil {
 		return out, err
 	}
+	if err := out.rows(ctx, a, b, first, second); err != nil {
+		return out, err
+	}
+	out.marks(first, second, reachOf(a.Settings))
+	out.notes(a.Settings, b.Settings, first, second)
+	return out, nil
+}
+
+// rows are the quantities that both show. A fit's own intervals, with the
+// model's error, take the place of the plausible bows' spread.
+func (t *Together) rows(ctx context.Context, a, b Side, first, second Shows) error {
+	var both []Quantity
 	for _, q := range sideBySide {
 		x, ok1 := first.Value(q)
 		y, ok2 := second.Value(q)
@@ -65,14 +117,59 @@ func Compare(ctx context.Context, a, b notebook.Settings, paired bool, hand arro
 			continue
 		}
 		row := TogetherRow{Of: q, First: x, Second: y, Apart: apart(x, y)}
-		if d, ok := first.Change(second, q); paired && ok {
+		if d, ok := first.Change(second, q); t.Paired && ok {
 			row.Apart = d
 		}
-		out.Rows = append(out.Rows, row)
+		t.Rows, both = append(t.Rows, row), append(both, q)
 	}
-	out.marks(first, second, reachOf(a))
-	out.notes(a, b, first, second)
-	return out, nil
+	x, err := a.sharpened(ctx, both)
+	if err != nil {
+		return err
+	}
+	y, err := b.sharpened(ctx, both)
+	if err != nil {
+		return err
+	}
+	z, err := t.changes(ctx, a, b, both)
+	if err != nil {
+		return err
+	}
+	for i := range t.Rows {
+		t.Rows[i].sharpen(x, y, z, t.Paired)
+	}
+	return nil
+}
+
+// changes are what one fit says of the difference between its own set-ups.
+func (t *Together) changes(ctx context.Context, a, b Side, of []Quantity) (map[Quantity]Estimate[float64], error) {
+	out := map[Quantity]Estimate[float64]{}
+	of = fittedKinds(of)
+	if !t.Paired || a.Fit == nil || a.Fit != b.Fit || len(of) == 0 {
+		return out, nil
+	}
+	shift, err := a.Fit.Change(ctx, a.Settings, b.Settings, of)
+	for i, e := range shift.Change {
+		out[of[i]] = Estimate[float64]{e.Value, e.Low, e.High}
+	}
+	return out, err
+}
+
+// sharpen puts what the fits say in the place of the plausible bows.
+func (r *TogetherRow) sharpen(first, second, apartBy map[Quantity]Estimate[float64], paired bool) {
+	x, fitted1 := first[r.Of]
+	y, fitted2 := second[r.Of]
+	if fitted1 {
+		r.First = x
+	}
+	if fitted2 {
+		r.Second = y
+	}
+	if !paired && (fitted1 || fitted2) {
+		r.Apart = apart(r.First, r.Second)
+	}
+	if d, ok := apartBy[r.Of]; ok {
+		r.Apart = d
+	}
 }
 
 // apart is the difference of two estimates that share nothing.

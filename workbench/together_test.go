@@ -21,7 +21,7 @@ func row(t testing.TB, c Together, q Quantity) TogetherRow {
 // A set-up beside itself differs in nothing, with no doubt when it is one bow.
 func TestASetUpBesideItself(t *testing.T) {
 	s := heron(t)
-	c, err := Compare(context.Background(), s, s, true, arrow.RightHanded)
+	c, err := Compare(context.Background(), Side{Settings: s}, Side{Settings: s}, true, arrow.RightHanded)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -33,7 +33,7 @@ func TestASetUpBesideItself(t *testing.T) {
 	if len(c.Differences) != 0 || len(c.Rows) < 8 || len(c.Marks) != len(markDistances) {
 		t.Errorf("%d rows, %d marks", len(c.Rows), len(c.Marks))
 	}
-	two, err := Compare(context.Background(), s, s, false, arrow.RightHanded)
+	two, err := Compare(context.Background(), Side{Settings: s}, Side{Settings: s}, false, arrow.RightHanded)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -49,7 +49,7 @@ func TestASetUpBesideItself(t *testing.T) {
 func TestMarksMoveAsTheParabolaSays(t *testing.T) {
 	s := heron(t)
 	slower := with(t, s, "brace_height", "236 mm")
-	c, err := Compare(context.Background(), s, slower, true, arrow.RightHanded)
+	c, err := Compare(context.Background(), Side{Settings: s}, Side{Settings: slower}, true, arrow.RightHanded)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -68,7 +68,7 @@ func TestMarksMoveAsTheParabolaSays(t *testing.T) {
 func TestASpareOfTheSameMakeIsMatched(t *testing.T) {
 	first := heron(t)
 	spare := with(t, first, "brace_height", "232 mm", "button", "4", "nocking_point", "7 mm", "tiller", "5 mm")
-	m, err := Match(context.Background(), first, spare, arrow.RightHanded)
+	m, err := Match(context.Background(), Side{Settings: first}, Side{Settings: spare}, arrow.RightHanded)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,7 +92,7 @@ func TestASpareOfTheSameMakeIsMatched(t *testing.T) {
 // stays inside the limb maker's range, and never makes it worse.
 func TestWhatCannotBeMatchedIsSaid(t *testing.T) {
 	first, spare := heron(t), example(t, "sandpiper-66")
-	m, err := Match(context.Background(), first, spare, arrow.RightHanded)
+	m, err := Match(context.Background(), Side{Settings: first}, Side{Settings: spare}, arrow.RightHanded)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -110,4 +110,54 @@ func TestWhatCannotBeMatchedIsSaid(t *testing.T) {
 		}
 	}
 	t.Log(m.Changes, m.Unmatched)
+}
+
+// Two set-ups of a fitted bow differ by what its fit says a change does, the
+// model's own error included; readings narrow what a turn does to a bare shaft.
+func TestAFittedBowBesideItself(t *testing.T) {
+	f, s := heronFit(), heron(t)
+	other := with(t, s, "button", "4", "brace_height", "228 mm")
+	c, err := Compare(t.Context(), Side{s, f}, Side{other, f}, true, arrow.RightHanded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, q := range []Quantity{{Kind: OfSpeed}, at(OfBare, 30), at(OfRight, 70)} {
+		shift, err := f.Change(t.Context(), s, other, []Quantity{q})
+		if err != nil {
+			t.Fatal(err)
+		}
+		e := shift.Change[0]
+		if got := row(t, c, q).Apart; got != (Estimate[float64]{e.Value, e.Low, e.High}) || e.Model == 0 {
+			t.Errorf("%v: side by side %+v, the fit says %+v", q, got, e)
+		}
+	}
+	unfitted, err := Compare(t.Context(), Side{Settings: s}, Side{Settings: s}, false, arrow.RightHanded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q := at(OfBare, 30)
+	if x, y := row(t, c, q).First, row(t, unfitted, q).First; x.High-x.Low >= y.High-y.Low {
+		t.Errorf("a bare shaft that was read is told as ± %.3f m, unread ± %.3f m", (x.High-x.Low)/2, (y.High-y.Low)/2)
+	}
+}
+
+// A fitted spare is turned on its fit: the same bow set otherwise comes back.
+func TestAFittedSpareIsMatched(t *testing.T) {
+	f, first := heronFit(), heron(t)
+	spare := with(t, first, "brace_height", "230 mm", "button", "4")
+	m, err := Match(t.Context(), Side{first, f}, Side{spare, f}, arrow.RightHanded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	brace, _ := m.Settings.BraceHeight.ToPivot()
+	if len(m.Unmatched) > 0 || math.Abs(brace.Millimetres()-224) > 3 {
+		t.Errorf("brace %.1f mm, unmatched %v", brace.Millimetres(), m.Unmatched)
+	}
+	want, err := f.Predict(t.Context(), first, []Quantity{{Kind: OfSpeed}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := row(t, m.After, Quantity{Kind: OfSpeed}); got.First.Value != want[0].Value || math.Abs(got.Apart.Value) > 0.2 {
+		t.Errorf("speed %+v, the fit says %.2f m/s", got, want[0].Value)
+	}
 }

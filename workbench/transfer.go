@@ -45,9 +45,9 @@ var aims = []aim{{Quantity{Kind: OfSpeed}, 0.2}, {at(OfBare, 30), 0.02}, {at(OfR
 // the limb maker's range, button and centre shot, by Gauss–Newton on the best
 // bow of each with a weak pull to where the spare is. Nocking point and tiller
 // are copied, since the model does not follow them.
-func Match(ctx context.Context, first, spare notebook.Settings, hand arrow.Hand) (Transfer, error) {
+func Match(ctx context.Context, first, spare Side, hand arrow.Hand) (Transfer, error) {
 	var out Transfer
-	spare.Arrow = first.Arrow
+	spare.Settings.Arrow = first.Settings.Arrow
 	var err error
 	if out.Before, err = Compare(ctx, first, spare, false, hand); err != nil {
 		return out, err
@@ -60,25 +60,27 @@ func Match(ctx context.Context, first, spare notebook.Settings, hand arrow.Hand)
 	if err != nil {
 		return out, err
 	}
-	found.NockingPoint, found.Tiller = first.NockingPoint, first.Tiller
-	if first.NockingPoint.Value.IsZero() {
-		found.NockingPoint = spare.NockingPoint
+	found.NockingPoint, found.Tiller = first.Settings.NockingPoint, first.Settings.Tiller
+	if first.Settings.NockingPoint.Value.IsZero() {
+		found.NockingPoint = spare.Settings.NockingPoint
 	}
-	if first.Tiller.IsZero() {
-		found.Tiller = spare.Tiller
+	if first.Settings.Tiller.IsZero() {
+		found.Tiller = spare.Settings.Tiller
 	}
 	out.Settings = found
-	if out.Changes, err = notebook.Diff(spare, found); err != nil {
+	if out.Changes, err = notebook.Diff(spare.Settings, found); err != nil {
 		return out, err
 	}
-	if out.After, err = Compare(ctx, first, found, false, hand); err != nil {
+	if out.After, err = Compare(ctx, first, Side{found, spare.Fit}, false, hand); err != nil {
 		return out, err
 	}
 	out.unmatched()
 	out.Notes = []string{
 		"Both bows are taken to shoot the first bow's arrows.",
 		"Nocking point and tiller are copied from the first bow: the model does not follow them. Set them, then shoot a bare shaft.",
-		"Both bows are computed, not measured: a speed and a bare shaft from each say more than this page.",
+	}
+	if first.Fit == nil || spare.Fit == nil {
+		out.Notes = append(out.Notes, "A bow that is not fitted is computed, not measured: a speed and a bare shaft from each say more than this page.")
 	}
 	return out, nil
 }
@@ -101,7 +103,8 @@ func dialsOf(s notebook.Settings) []dial {
 }
 
 // search turns the dials.
-func search(ctx context.Context, want map[Quantity]float64, s notebook.Settings, hand arrow.Hand) (notebook.Settings, error) {
+func search(ctx context.Context, want map[Quantity]float64, spare Side, hand arrow.Hand) (notebook.Settings, error) {
+	s := spare.Settings
 	dials := dialsOf(s)
 	home := make([]float64, len(dials))
 	for i, k := range dials {
@@ -110,7 +113,7 @@ func search(ctx context.Context, want map[Quantity]float64, s notebook.Settings,
 	}
 	at := append([]float64{}, home...)
 	for range 4 {
-		step, err := gaussNewton(ctx, want, s, hand, dials, home, at)
+		step, err := gaussNewton(ctx, want, spare, hand, dials, home, at)
 		if err != nil {
 			return s, err
 		}
@@ -140,8 +143,8 @@ func turned(s notebook.Settings, dials []dial, home, at []float64) notebook.Sett
 
 // gaussNewton is one step: least squares of the misses, each in units of what
 // an archer notices, and of the dials' way from home.
-func gaussNewton(ctx context.Context, want map[Quantity]float64, s notebook.Settings, hand arrow.Hand, dials []dial, home, at []float64) ([]float64, error) {
-	base, err := bestShows(ctx, turned(s, dials, home, at), hand)
+func gaussNewton(ctx context.Context, want map[Quantity]float64, spare Side, hand arrow.Hand, dials []dial, home, at []float64) ([]float64, error) {
+	base, err := bestShows(ctx, Side{turned(spare.Settings, dials, home, at), spare.Fit}, hand)
 	if err != nil {
 		return nil, err
 	}
@@ -159,7 +162,7 @@ func gaussNewton(ctx context.Context, want map[Quantity]float64, s notebook.Sett
 		if tried[i] += m.step; tried[i] > k.high {
 			tried[i] -= 2 * m.step
 		}
-		moved, err := bestShows(ctx, turned(s, dials, home, tried), hand)
+		moved, err := bestShows(ctx, Side{turned(spare.Settings, dials, home, tried), spare.Fit}, hand)
 		if err != nil {
 			return nil, err
 		}
@@ -186,9 +189,19 @@ func finiteIn(m map[Quantity]float64, q Quantity) bool {
 	return ok && !math.IsNaN(v) && !math.IsInf(v, 0)
 }
 
-// bestShows is Probe for the best bow alone.
-func bestShows(ctx context.Context, s notebook.Settings, hand arrow.Hand) (map[Quantity]float64, error) {
+// bestShows is what the best bow alone shows: the fit's most probable one, or
+// the scaled one.
+func bestShows(ctx context.Context, side Side, hand arrow.Hand) (map[Quantity]float64, error) {
+	s := side.Settings
 	s.String.Length = notebook.Length{}
+	if f := side.Fit; f != nil {
+		sc, err := f.rig.scene(s)
+		if err != nil {
+			return nil, understand(err)
+		}
+		seen, err := f.rig.seenAt(f.u, sc, []unit.Length{30, 70})
+		return seen, understand(err)
+	}
 	in, err := FromSettings(s)
 	if err != nil {
 		return nil, err

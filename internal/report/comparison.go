@@ -30,7 +30,11 @@ func (m Maker) Comparison(ctx context.Context, actor, first, second notebook.ID,
 	if err != nil {
 		return Sheet{}, err
 	}
-	t, err := workbench.Compare(ctx, p.setups[0].Settings, p.setups[1].Settings, p.paired(), p.hand)
+	sides, err := m.sides(ctx, actor, p)
+	if err != nil {
+		return Sheet{}, err
+	}
+	t, err := workbench.Compare(ctx, sides[0], sides[1], p.paired(), p.hand)
 	switch {
 	case ctx.Err() != nil:
 		return Sheet{}, ctx.Err()
@@ -69,6 +73,28 @@ func (m Maker) pair(ctx context.Context, actor, first, second notebook.ID) (p pa
 	}
 	p.hand = workbench.HandOf(person.Hand)
 	return p, nil
+}
+
+// sides are both set-ups with their bows' latest kept fits, as the page has
+// them.
+func (m Maker) sides(ctx context.Context, actor notebook.ID, p pair) (out [2]workbench.Side, err error) {
+	for i, setup := range p.setups {
+		out[i].Settings = setup.Settings
+		if i == 1 && p.paired() {
+			out[1].Fit = out[0].Fit
+			break
+		}
+		fits, err := everything(ctx, actor, m.Notebook.Fits(), notebook.Query{Bow: setup.Bow})
+		if err != nil {
+			return out, err
+		}
+		setups, err := everything(ctx, actor, m.Notebook.SetUps(), notebook.Query{Bow: setup.Bow})
+		if err != nil {
+			return out, err
+		}
+		out[i].Fit = workbench.LatestFit(ctx, fits, setups, p.hand)
+	}
+	return out, nil
 }
 
 func (p pair) paired() bool { return p.setups[0].Bow == p.setups[1].Bow }

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"slices"
 
 	"tautline/internal/report"
 	"tautline/notebook"
@@ -100,6 +101,31 @@ func (s *server) pairOf(ctx context.Context, first, second notebook.ID, fields [
 	return a, b, views, nil
 }
 
+// fittedBoth finds the kept fits of two set-ups' bows, which is one where the
+// bow is one.
+func (s *server) fittedBoth(ctx context.Context, a, b notebook.SetUp, hand notebook.Hand) (by [2]fittedBy, err error) {
+	for i, setup := range []notebook.SetUp{a, b} {
+		if i == 1 && a.Bow == b.Bow {
+			by[1] = by[0]
+			break
+		}
+		records, _, err := s.bowRecords(ctx, setup.Bow)
+		if err != nil {
+			return by, err
+		}
+		by[i] = s.fittedBy(ctx, records, hand)
+	}
+	return by, nil
+}
+
+// basisOf says which bows stand behind two set-ups.
+func basisOf(by [2]fittedBy) []string {
+	if by[0].bow == by[1].bow {
+		return []string{by[0].says()}
+	}
+	return []string{"The first: " + by[0].says(), "The second: " + by[1].says()}
+}
+
 func (s *server) compareSetUps(ctx context.Context, in *togetherInput) (*found[togetherView], error) {
 	me, err := s.me(ctx)
 	if err != nil {
@@ -115,14 +141,18 @@ func (s *server) compareSetUps(ctx context.Context, in *togetherInput) (*found[t
 		return nil, err
 	}
 	defer s.queue.leave()
-	t, err := workbench.Compare(ctx, a.Settings, b.Settings, a.Bow == b.Bow, workbench.HandOf(me.Hand))
+	by, err := s.fittedBoth(ctx, a, b, me.Hand)
+	if err != nil {
+		return nil, err
+	}
+	t, err := workbench.Compare(ctx, workbench.Side{Settings: a.Settings, Fit: by[0].bow}, workbench.Side{Settings: b.Settings, Fit: by[1].bow}, a.Bow == b.Bow, workbench.HandOf(me.Hand))
 	if err != nil {
 		return nil, noPrediction(ctx, err)
 	}
 	system := systemOf(me)
 	view := togetherView{
 		First: sides[0], Second: sides[1], SameBow: t.Paired, Differences: viewDifferences(t.Differences),
-		Rows: viewTogether(t.Rows, system), Marks: []markMoveView{}, Notes: someText(t.Notes),
+		Rows: viewTogether(t.Rows, system), Marks: []markMoveView{}, Notes: slices.Concat(t.Notes, basisOf(by)),
 	}
 	for _, m := range t.Marks {
 		say := report.Sayer(workbench.Quantity{Kind: workbench.QMark}, "m", system)
@@ -160,9 +190,13 @@ func (s *server) transfer(ctx context.Context, in *transferInput) (*found[transf
 	if err != nil {
 		return nil, err
 	}
-	key := "transfer " + string(a.ID) + string(b.ID) + string(me.Hand)
+	by, err := s.fittedBoth(ctx, a, b, me.Hand)
+	if err != nil {
+		return nil, err
+	}
+	key := "transfer " + string(a.ID) + string(b.ID) + string(me.Hand) + string(by[0].record.ID) + string(by[1].record.ID)
 	m, how, err := background(ctx, s, key, inTurn(s, func(ctx context.Context, _ func(float64)) (workbench.Transfer, error) {
-		return workbench.Match(ctx, a.Settings, b.Settings, workbench.HandOf(me.Hand))
+		return workbench.Match(ctx, workbench.Side{Settings: a.Settings, Fit: by[0].bow}, workbench.Side{Settings: b.Settings, Fit: by[1].bow}, workbench.HandOf(me.Hand))
 	}))
 	if err != nil {
 		return nil, noPrediction(ctx, err)
@@ -170,7 +204,7 @@ func (s *server) transfer(ctx context.Context, in *transferInput) (*found[transf
 	view := transferView{Progress: how, Spare: sides[1], Changes: []differenceView{}, Set: map[string]string{}, Before: []togetherRow{}, After: []togetherRow{}, Unmatched: []string{}, Notes: []string{}, Cautions: cautions}
 	if how.State == "done" {
 		system := systemOf(me)
-		view.Changes, view.Unmatched, view.Notes = viewDifferences(m.Changes), someText(m.Unmatched), m.Notes
+		view.Changes, view.Unmatched, view.Notes = viewDifferences(m.Changes), someText(m.Unmatched), slices.Concat(m.Notes, basisOf(by))
 		for _, c := range view.Changes {
 			view.Set[c.Key] = c.Second
 		}
