@@ -112,6 +112,9 @@ func (b BowRecords) Ledger() Ledger {
 	arrivals := b.arrivals()
 	for _, f := range b.Forecasts {
 		entry, ok := meet(f, arrivals)
+		if b.outspoken(f, entry, ok, arrivals) {
+			continue
+		}
 		if !ok {
 			out.Waiting = append(out.Waiting, f)
 			continue
@@ -122,6 +125,27 @@ func (b BowRecords) Ledger() Ledger {
 	out.count()
 	out.widen()
 	return out
+}
+
+// outspoken tells that something newer was sealed of the same quantity on the
+// same set-up before the reading came: the last word counts, and only that, so
+// that no reading is counted twice.
+func (b BowRecords) outspoken(f notebook.Forecast, entry LedgerEntry, met bool, arrivals []met) bool {
+	var reading time.Time
+	for _, a := range arrivals {
+		if met && a.id == entry.Result && a.kind == f.Kind {
+			reading = a.arrived
+		}
+	}
+	for _, g := range b.Forecasts {
+		if g.ID == f.ID || g.SetUp != f.SetUp || g.Kind != f.Kind || g.Distance.Value != f.Distance.Value || !arrived(g.Stamp).After(arrived(f.Stamp)) {
+			continue
+		}
+		if !met || reading.After(arrived(g.Stamp)) {
+			return true
+		}
+	}
+	return false
 }
 
 func meet(f notebook.Forecast, arrivals []met) (LedgerEntry, bool) {
@@ -306,6 +330,30 @@ func (b BowRecords) foretellFitted(ctx context.Context, setup notebook.SetUp, re
 		return nil, err
 	}
 	add("", told, 1)
+	sortForecasts(out)
+	return out, nil
+}
+
+// ForetellFit gives what should be sealed when a fit is kept: what its page
+// says the bow shows as it is set up, as far as a reading can judge it. The
+// next reading of each does, whether or not the fit saw earlier ones.
+func (b BowRecords) ForetellFit(ctx context.Context, setup notebook.SetUp, fit KeptFit) (out []notebook.Forecast, err error) {
+	var of []Quantity
+	for _, q := range fit.Bow.UsualQuantities() {
+		if _, read := usualDoubt[notebook.Kind(q.Kind)]; read {
+			of = append(of, q)
+		}
+	}
+	told, err := fit.Bow.Predict(ctx, setup.Settings, of)
+	if err != nil {
+		return nil, err
+	}
+	ledger, scatter := b.Ledger(), b.scatter()
+	for _, e := range told {
+		f := notebook.Forecast{Bow: setup.Bow, SetUp: setup.ID, Fit: fit.ID, Kind: e.Quantity.Kind}
+		widen := ledger.Widen[e.Quantity.Kind] / fit.Bow.widened(e.Quantity.Kind)
+		out = append(out, banded(f, e.Quantity, Estimate[float64]{e.Value, e.Low, e.High}, readingSD(e.Quantity, scatter), widen))
+	}
 	sortForecasts(out)
 	return out, nil
 }

@@ -241,3 +241,27 @@ func TestMissesWidenTrialForecasts(t *testing.T) {
 		}
 	}
 }
+
+// Of two forecasts sealed before a reading the last word counts and the reading
+// is counted once; one sealed after it waits for the next reading.
+func TestTheLastWordBeforeAReadingCounts(t *testing.T) {
+	day := func(h int) notebook.Stamp {
+		at := time.Date(2026, 5, 2, h, 0, 0, 0, time.UTC)
+		return notebook.Stamp{ID: notebook.ID(rune('a' + h)), At: at, Received: at}
+	}
+	said := func(h int, value float64) notebook.Forecast {
+		return notebook.Forecast{Stamp: day(h), SetUp: "s", Kind: OfSpeed, Value: value, Low: value - 1, High: value + 1}
+	}
+	read := func(h int, value float64) notebook.Reading {
+		return notebook.Reading{Stamp: day(h), SetUp: "s", Kind: notebook.ReadSpeed, Value: value}
+	}
+	b := BowRecords{SetUps: []notebook.SetUp{{Stamp: notebook.Stamp{ID: "s"}}}, Forecasts: []notebook.Forecast{said(1, 50), said(2, 57), said(4, 58)}, Readings: []notebook.Reading{read(3, 57.5)}}
+	l := b.Ledger()
+	if len(l.Entries) != 1 || l.Entries[0].Forecast.Value != 57 || !l.Entries[0].Inside || len(l.Waiting) != 1 || l.Waiting[0].Value != 58 {
+		t.Errorf("%+v, waiting %+v", l.Entries, l.Waiting)
+	}
+	b.Readings = append(b.Readings, read(5, 57.6))
+	if l := b.Ledger(); len(l.Entries) != 2 || l.Entries[1].Forecast.Value != 58 || len(l.Waiting) != 0 {
+		t.Errorf("%+v, waiting %+v", l.Entries, l.Waiting)
+	}
+}

@@ -185,6 +185,9 @@ func (s *server) putFit(ctx context.Context, in *putFitInput) (*kept[keptFitView
 	if err != nil {
 		return nil, err
 	}
+	if status == http.StatusCreated {
+		s.sealFit(ctx, me, stored, f, about.setup)
+	}
 	return &kept[keptFitView]{Status: status, Body: keptFitView{stored.ID, stored.SetUp, stored.At, len(stored.Readings), stored.Program, true}}, nil
 }
 

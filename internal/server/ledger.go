@@ -141,6 +141,29 @@ func (s *server) sealSetUp(whole context.Context, me notebook.Person, setup note
 	s.seal(whole, me, forecasts)
 }
 
+// sealFit keeps what a fit that was kept says of the bow as it is set up. A
+// forecast that cannot be made keeps no fit from being stored.
+func (s *server) sealFit(whole context.Context, me notebook.Person, kept notebook.Fit, bow *workbench.FittedBow, setup notebook.SetUp) {
+	ctx, cancel := context.WithTimeout(whole, sealTime)
+	defer cancel()
+	records, _, err := s.bowRecords(ctx, setup.Bow)
+	if err != nil {
+		s.Log.WarnContext(ctx, "nothing sealed", "why", err)
+		return
+	}
+	end, err := s.queue.turn(ctx)
+	if err != nil {
+		s.Log.WarnContext(ctx, "nothing sealed", "why", err)
+		return
+	}
+	forecasts, err := records.ForetellFit(ctx, setup, workbench.KeptFit{ID: kept.ID, Bow: bow})
+	end()
+	if err != nil {
+		return // a bow that cannot be shot has no forecast
+	}
+	s.seal(whole, me, forecasts)
+}
+
 // sealTime bounds how long storing a set-up waits for its forecasts; a third
 // of a second is usual.
 const sealTime = 15 * time.Second

@@ -137,7 +137,10 @@ func (s *server) refit(ctx context.Context, bow notebook.ID) error {
 	if err != nil {
 		return err
 	}
-	_, _, err = keep(ctx, s.Notebook.Fits(), me.ID, record)
+	stored, _, err := keep(ctx, s.Notebook.Fits(), me.ID, record)
+	if err == nil {
+		s.sealFit(ctx, me, stored, f, about.setup)
+	}
 	return err
 }
 
