@@ -30,6 +30,7 @@ type serveCmd struct {
 	Host      []string `help:"A name under which the server is asked, such as bows.example.org." placeholder:"NAME"`
 	Proxied   bool     `help:"A proxy on this machine does HTTPS and says where requests come from."`
 	Lan       bool     `help:"Let phones of the local network in too, by HTTPS with a certificate of the notebook's own. People log in."`
+	NoRefit   bool     `help:"Do not fit a bow anew after each reading; its page still does when asked."`
 	alone     bool     // the demo's own notebook: there is nothing to put it beside
 	LanAt     string   `help:"Which of this machine's local addresses --lan takes; found by itself." placeholder:"IP[:PORT]"`
 }
@@ -92,6 +93,9 @@ func (c serveCmd) serve(ctx context.Context, t *terminal, book *store.Store) err
 	o := server.Config{Notebook: book, Proxied: c.Proxied, Demo: demoDoor{book}}
 	if c.alone || c.Accounts {
 		o.Demo = nil // with accounts, invented bows would stand among everybody's
+	}
+	if c.NoRefit {
+		o.RefitAfter = -1
 	}
 	if c.Accounts {
 		o.Notebook, o.Accounts = notebook.Guarded(book), book

@@ -154,7 +154,7 @@ function Keep({ id, fit, again }: { id: string; fit: Fit; again: () => void }) {
   return (
     <section class="card">
       <h2>Fits kept</h2>
-      {fit.kept.length === 0 ? <p class="faint">None. A kept fit stays with the readings it saw, whatever is read later.</p> : (
+      {fit.kept.length === 0 ? <p class="faint">None. A kept fit stays with the readings it saw, whatever is read later; from the first speed and bare shaft on, each new reading keeps one by itself.</p> : (
         <ul class="plain">{fit.kept.map((k) => <li key={k.id}>{when(k.at)}: {k.readings} readings{k.current ? ", as now" : ""}</li>)}</ul>
       )}
       {!fit.kept.some((k) => k.current) && <button type="button" onClick={() => void keep()}>Keep this fit</button>}
