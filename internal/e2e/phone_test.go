@@ -98,7 +98,8 @@ type seen struct{ Open, Ends, Unsent int }
 
 // helpers are what a thumb does, on the page's own controls.
 const helpers = `
-const wait = (what, c) => new Promise((ok, no) => { const end = Date.now() + 90000; const look = () => { let met = false; try { met = c(); } catch {} if (met) ok(); else if (Date.now() > end) no(new Error("never: " + what)); else setTimeout(look, 4); }; look(); });
+const why = async () => { const r = await navigator.serviceWorker?.getRegistration(); return JSON.stringify({ at: location.href, shows: document.querySelector(".copy") && state(), link: document.querySelector(".copy")?.dataset.link, controller: !!navigator.serviceWorker?.controller, registered: !!r, active: r?.active?.state, installing: r?.installing?.state, waiting: r?.waiting?.state, held: (await (await caches.open("pages")).keys()).length }); };
+const wait = (what, c) => new Promise((ok, no) => { const end = Date.now() + 90000; const look = () => { let met = false; try { met = c(); } catch {} if (met) ok(); else if (Date.now() > end) why().then((w) => no(new Error("never: " + what + "; " + w))); else setTimeout(look, 4); }; look(); });
 const tick = () => new Promise((r) => setTimeout(r));
 const count = (q) => document.querySelectorAll(q).length;
 const state = () => ({ Open: count(".arrow-list > li"), Ends: count(".end-line"), Unsent: Number(document.querySelector("[data-unsent]").dataset.unsent) });

@@ -1,6 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 import { api } from "../lib/http";
-import { refused, waiting, watchOutbox } from "../lib/outbox";
+import { notIn, refused, waiting, watchOutbox } from "../lib/outbox";
 import { allRows, useLoaded, type Loaded } from "../lib/load";
 import { useTaken } from "./retract";
 import type { End, EndView } from "./types";
@@ -9,14 +9,14 @@ import type { End, EndView } from "./types";
 export interface ShownEnd { end: End; unsent?: boolean }
 
 // useEnds gives the ends that stand: those of the notebook, or as last seen
-// out of its reach, with what this device has not sent yet; corrected ones and
+// out of its reach, with what this device has not sent, or only since; corrected ones and
 // those taken back left out. Oldest first.
 export function useEnds(query: string, mine: (e: End) => boolean): Loaded<ShownEnd[]> & { ready: boolean } {
   const sent = useOutbox();
   const loaded = useLoaded<EndView[]>(query, (signal) => allRows<EndView>(`/ends?${query}`, signal), `/ends?${query}`);
   useEffect(() => { if (sent.turn > 0) loaded.again(); }, [sent.count]);
   const taken = useTaken();
-  return { ...loaded, ready: loaded.value !== undefined || loaded.problem !== undefined, value: standing(loaded.value ?? [], mine, taken) };
+  return { ...loaded, ready: loaded.value !== undefined || loaded.problem !== undefined, value: standing(loaded.value ?? [], mine, taken, loaded.at) };
 }
 
 // useOutbox follows how many records wait.
@@ -26,11 +26,12 @@ function useOutbox(): { count: number; turn: number } {
   return state;
 }
 
-function standing(rows: EndView[], mine: (e: End) => boolean, taken: Set<string>): ShownEnd[] {
+function standing(rows: EndView[], mine: (e: End) => boolean, taken: Set<string>, at?: string): ShownEnd[] {
+  const unsent = new Set(waiting().map((w) => w.path));
   const known = new Map<string, ShownEnd>(rows.map((r) => [r.end.id, { end: r.end }]));
-  for (const w of waiting()) {
+  for (const w of notIn(at ?? "")) {
     const id = w.path.split("/").pop()!, body = w.body as Omit<End, "id">;
-    if (w.path.startsWith(`${api}/ends/`) && !known.has(id) && mine({ ...body, id })) known.set(id, { end: { ...body, id }, unsent: true });
+    if (w.path.startsWith(`${api}/ends/`) && !known.has(id) && mine({ ...body, id })) known.set(id, { end: { ...body, id }, unsent: unsent.has(w.path) });
   }
   const gone = new Set(taken);
   for (const { end } of known.values()) if (end.corrects && !taken.has(end.id)) gone.add(end.corrects);

@@ -35,7 +35,7 @@ export function PlotPage({ bowId }: { bowId: string }) {
     <Answer of={bow} what="Opening the bow…">
       {(view) => (
         <Answer of={faces} quiet what="Opening the faces…">
-          {(f) => (view.setup ? <Page view={view} setup={withUnsent(view).setup!} faces={f.rows} /> : <Note kind="warn">Arrows belong to a set-up. <a href={`/bows/${bowId}`}>Enter the bow's settings first</a></Note>)}
+          {(f) => (view.setup ? <Page view={view} setup={withUnsent(view, bow.at).setup!} faces={f.rows} /> : <Note kind="warn">Arrows belong to a set-up. <a href={`/bows/${bowId}`}>Enter the bow's settings first</a></Note>)}
         </Answer>
       )}
     </Answer>

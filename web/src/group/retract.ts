@@ -1,6 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 import { api } from "../lib/http";
-import { queue, waiting, watchOutbox } from "../lib/outbox";
+import { notIn, queue, watchOutbox } from "../lib/outbox";
 import { uuidv7 } from "../lib/uuid";
 
 // Taking an end back takes it out of sight; it stays in the notebook, and
@@ -27,7 +27,7 @@ export function bringBack(end: string): void {
 // know of yet.
 export function useTaken(): Set<string> {
   const read = () => {
-    const wait = waiting().filter((w) => w.path.includes("/retractions/")).map((w) => ({ id: w.path.split("/").pop()!, target: (w.body as { target: string }).target }));
+    const wait = notIn().filter((w) => w.path.includes("/retractions/")).map((w) => ({ id: w.path.split("/").pop()!, target: (w.body as { target: string }).target }));
     const undone = new Set(wait.map((w) => w.target));
     return new Set([...retractions.keys(), ...wait.filter((w) => !undone.has(w.id)).map((w) => w.target)]);
   };

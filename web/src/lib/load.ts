@@ -6,14 +6,15 @@ import type { Rows } from "./types";
 
 // Loaded is what a page asked for: nothing yet, an answer, or what went wrong.
 // An answer stays on the page while it is asked for again. Out of reach it is
-// what this device saw last, and seen says when that was.
-export interface Loaded<T> { value?: T; problem?: Problem; seen?: string; again: () => void }
+// what this device saw last, and seen says when that was; at is when the value
+// was asked for, in either case.
+export interface Loaded<T> { value?: T; problem?: Problem; seen?: string; at?: string; again: () => void }
 
 export function asProblem(e: unknown): Problem {
   return e instanceof Problem ? e : new Problem(-1, "Something went wrong on this page", String(e), "Load the page anew.", []);
 }
 
-interface State<T> { key: string | null; value?: T; problem?: Problem; seen?: string }
+interface State<T> { key: string | null; value?: T; problem?: Problem; seen?: string; at?: string }
 
 const slow = 1500; // ms without an answer after which what was seen last is shown
 
@@ -30,13 +31,14 @@ export function useLoaded<T>(key: string | null, ask: (signal: AbortSignal) => P
     const old = async (problem?: Problem) => {
       const last = name === undefined ? undefined : await seen<T>(name);
       if (stop.signal.aborted) return;
-      setState((now) => (now.key === key && (now.value !== undefined || !last) ? { ...now, problem: problem ?? now.problem } : { key, problem, value: last?.value, seen: last?.at }));
+      setState((now) => (now.key === key && (now.value !== undefined || !last) ? { ...now, problem: problem ?? now.problem } : { key, problem, value: last?.value, seen: last?.at, at: last?.at }));
     };
     const late = name === undefined ? 0 : setTimeout(() => void old(), slow);
+    const at = new Date().toISOString();
     ask(stop.signal).then((value) => {
       clearTimeout(late);
-      setState({ key, value });
-      if (name !== undefined) keepSeen(name, value);
+      setState({ key, value, at });
+      if (name !== undefined) keepSeen(name, value, at);
     }, (e: unknown) => {
       clearTimeout(late);
       if (stop.signal.aborted) return;

@@ -13,12 +13,17 @@ export interface Waiting { path: string; body: unknown; by?: string; at?: string
 // entered anew or thrown away by hand.
 export interface Refused extends Waiting { why: string; at: string; program?: string }
 
-const out = "out:", back = "refused:";
+const out = "out:", back = "refused:", gone = "sent:";
+const remembered = 200; // records sent last, for lists that were read before
 const patience = 20_000; // ms for one record: a phone on a weak link; after it the record is sent again
 
 const list = <T>(prefix: string): T[] => keptKeys(prefix).map((k) => kept<T>(k)!);
 export const waiting = (): Waiting[] => list<Waiting>(out);
 export const refused = (): Refused[] => list<Refused>(back);
+
+// notIn gives what a list that was asked for at that time cannot hold yet: what
+// waits, and what was sent since. Without a time: everything sent lately.
+export const notIn = (at?: string): Waiting[] => [...list<Waiting & { at: string }>(gone).filter((s) => at === undefined || s.at > at), ...waiting()];
 
 // nextKey follows every key of its kind, whatever the clock says; two tabs
 // that write in the same moment differ by the tail.
@@ -138,10 +143,14 @@ async function sendAll(): Promise<void> {
       if (!(e instanceof Problem) || e.offline) return;
       if (asked.has(key)) asked.set(key, e);
       else await putAside(first, e);
+      keep(key, undefined);
+      continue;
     } finally {
       going = "";
     }
     keep(key, undefined);
+    keep(nextKey(gone), { ...first, at: new Date().toISOString() });
+    for (const old of keptKeys(gone).slice(0, -remembered)) keep(old, undefined);
   }
 }
 

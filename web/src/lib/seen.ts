@@ -17,8 +17,8 @@ const keyOf = (name: string): string => `${whose} ${name}`;
 
 // keepSeen notes an answer; a device without room for it just shows nothing
 // later.
-export function keepSeen(name: string, value: unknown): void {
-  const row: Row = { key: keyOf(name), at: new Date().toISOString(), value };
+export function keepSeen(name: string, value: unknown, at = new Date().toISOString()): void {
+  const row: Row = { key: keyOf(name), at, value };
   void openBase().then(async (db) => {
     const store = db.transaction(seenStore, "readwrite").objectStore(seenStore);
     store.put(row);

@@ -24,7 +24,7 @@ export function RoundPage({ id }: { id: string }) {
       {(b) => {
         const at = b.bows.findIndex((v) => v.bow.id === id);
         if (at < 0) return <NoBow />;
-        return <OneBow of={withUnsent(b.bows[at]!)} at={at} count={b.bows.length} next={b.bows[(at + 1) % b.bows.length]!} />;
+        return <OneBow of={withUnsent(b.bows[at]!, bench.at)} at={at} count={b.bows.length} next={b.bows[(at + 1) % b.bows.length]!} />;
       }}
     </Answer>
   );

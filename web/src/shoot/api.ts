@@ -1,6 +1,6 @@
 import type { Comparison, Ranged } from "../group/types";
 import { api, post } from "../lib/http";
-import { waiting } from "../lib/outbox";
+import { notIn } from "../lib/outbox";
 import type { TrialEvent, TrialReading } from "../trial/types";
 import type { Ask, ShootPlan, ShootView } from "./types";
 
@@ -31,9 +31,9 @@ export function viewOf({ trial, brief, events }: TrialRecord): ShootView {
   return { id: trial.id, bow: trial.bow, setup: trial.setup, what: trial.plan.what, state: brief.state, left: events.at(-1)?.at, plan: trial.plan };
 }
 
-// waitingFeels are the stops whose feel is noted on this device only.
+// waitingFeels are the stops whose feel was noted on this device.
 export function waitingFeels(trial: string): number[] {
-  return waiting().flatMap((w) => {
+  return notIn().flatMap((w) => {
     const body = w.body as Partial<TrialReading>;
     return w.path.includes("/readings/") && body.trial === trial && body.kind === "feel" && body.stop !== undefined ? [body.stop] : [];
   });

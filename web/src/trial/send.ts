@@ -1,6 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 import { api } from "../lib/http";
-import { record, waiting, watchOutbox } from "../lib/outbox";
+import { notIn, record, waiting, watchOutbox } from "../lib/outbox";
 import { uuidv7 } from "../lib/uuid";
 import type { StopReading, TrialReading, TrialView } from "./types";
 
@@ -39,11 +39,13 @@ export function useUnsent(): number {
   return n;
 }
 
-// withUnsent puts what waits on this device into the view of a trial, so that
+// withUnsent puts what waits on this device, or was sent since the view was
+// asked for, into the view of a trial, so that
 // the page at the range shows all that was noted, connection or not.
-export function withUnsent(view: TrialView): TrialView {
+export function withUnsent(view: TrialView, at?: string): TrialView {
+  const unsent = new Set(waiting().map((w) => w.path));
   const stops = view.stops.map((s) => ({ ...s, readings: [...s.readings] }));
-  for (const w of waiting()) {
+  for (const w of notIn(at ?? "")) {
     const body = w.body as Partial<TrialReading> & { target?: string; what?: string };
     const id = w.path.split("/").pop()!;
     const stop = body.stop === undefined ? undefined : stops[body.stop];
@@ -52,7 +54,7 @@ export function withUnsent(view: TrialView): TrialView {
     } else if (w.path.includes(`/trials/${view.trial.id}/events/`) && stop && stop.state === "todo") {
       stop.state = "reached";
     } else if (w.path.includes("/readings/") && body.trial === view.trial.id && stop && !stop.readings.some((r) => r.reading.id === id)) {
-      stop.readings.push({ reading: { ...body, id } as TrialReading, label: body.kind!.replaceAll("_", " "), shown: body.text!, unsent: true });
+      stop.readings.push({ reading: { ...body, id } as TrialReading, label: body.kind!.replaceAll("_", " "), shown: body.text!, unsent: unsent.has(w.path) });
     }
   }
   for (const s of stops) mark(s.readings);

@@ -32,20 +32,20 @@ export function TrialPage({ id }: { id: string }) {
   useEffect(() => { trial.again(); }, [unsent]);
   return (
     <Answer of={trial} what="Opening the trial …">
-      {(value) => (value.trial.what === "brace height" ? <BraceTrial view={value} again={trial.again} /> : <ShootTrial record={shooting(value)} again={trial.again} />)}
+      {(value) => (value.trial.what === "brace height" ? <BraceTrial view={value} at={trial.at} again={trial.again} /> : <ShootTrial record={shooting(value)} again={trial.again} />)}
     </Answer>
   );
 }
 
 // BraceTrial records a brace-height trial and gives its verdict.
-function BraceTrial({ view: value, again }: { view: TrialView; again: () => void }) {
+function BraceTrial({ view: value, at, again }: { view: TrialView; at?: string; again: () => void }) {
   const { id, bow: of, setup: from } = value.trial;
   const bow = useGet<BowView>(`/bows/${of}`);
   const setup = useGet<SetUpView>(`/setups/${from}`);
   useBow(bow.value);
   useTitle("Brace-height trial");
   const shown = useQuery("view");
-  const page = { view: withUnsent(value), setup: setup.value, again };
+  const page = { view: withUnsent(value, at), setup: setup.value, again };
   return (
     <>
       <h1>Brace-height trial</h1>
