@@ -48,14 +48,8 @@ const sessionsABow = 20
 // OFFLINE_SEED another evening.
 func TestOfflineSessions(t *testing.T) {
 	n := openNotebook(t)
-	seed, sessions := uint64(1), long(t, 14)
-	if text := os.Getenv("OFFLINE_SEED"); text != "" {
-		var err error
-		if seed, err = strconv.ParseUint(text, 10, 64); err != nil {
-			t.Fatal(err)
-		}
-	}
-	e := &evening{t: t, n: n, w: openWire(t, n.addr), rng: rand.New(rand.NewPCG(seed, 1000)), ends: map[string][][]hole{}, reads: map[string]int{}, did: map[string]int{}}
+	sessions := long(t, 8)
+	e := &evening{t: t, n: n, w: openWire(t, n.addr), rng: rand.New(rand.NewPCG(offlineSeed(t), 1000)), ends: map[string][][]hole{}, reads: map[string]int{}, did: map[string]int{}}
 	e.p = openPhone(t)
 	for k := range sessions {
 		if k%sessionsABow == 0 {
@@ -73,6 +67,20 @@ func TestOfflineSessions(t *testing.T) {
 	e.home()
 	e.check(sessions)
 	e.p.b.fault()
+}
+
+// offlineSeed is the evening's own chance.
+func offlineSeed(t *testing.T) uint64 {
+	t.Helper()
+	text := os.Getenv("OFFLINE_SEED")
+	if text == "" {
+		return 1
+	}
+	seed, err := strconv.ParseUint(text, 10, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return seed
 }
 
 // newBow takes the phone to a bow it has not seen, with the network whole:

@@ -1,6 +1,6 @@
 import { api, get, Problem, put, sentence } from "./http";
 import { askToKeep } from "./storage";
-import { adoptsWith, keep, kept, keptKeys, watchKept, type Old } from "./kept";
+import { adoptsWith, keep, kept, keptKeys, keptSafely, watchKept, type Old } from "./kept";
 
 // The outbox keeps records in order until the notebook has them. A record's
 // address holds its own id, so sending it twice is harmless: it is written
@@ -137,6 +137,8 @@ async function sendAll(): Promise<void> {
     if (key === undefined) return;
     const first = kept<Waiting>(key)!;
     going = key;
+    await keptSafely(); // on the disk before it is sent: what the notebook has, this device knows of
+    if (kept(key) === undefined) continue; // taken back meanwhile
     try {
       await put(first.path, first.body, {}, AbortSignal.timeout(patience));
     } catch (e) {
