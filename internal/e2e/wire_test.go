@@ -15,6 +15,7 @@ type wire struct {
 	mu       sync.Mutex
 	how      wireState
 	open     map[net.Conn]bool
+	left     int64 // bytes that still go up before the line breaks; 0: no end
 }
 
 type wireState int
@@ -54,6 +55,44 @@ func (w *wire) set(how wireState) {
 	}
 }
 
+// breakAfter lets so many more bytes go up, then the line is cut: in the middle
+// of whatever is on its way.
+func (w *wire) breakAfter(bytes int64) {
+	w.set(whole)
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.left = bytes
+}
+
+// state is how the network is now.
+func (w *wire) state() wireState {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.how
+}
+
+// Write lets bytes up to the program as long as the line holds.
+func (u uplink) Write(b []byte) (int, error) {
+	u.w.mu.Lock()
+	broken := u.w.left > 0 && u.w.left <= int64(len(b))
+	if u.w.left > 0 {
+		u.w.left = max(0, u.w.left-int64(len(b)))
+	}
+	u.w.mu.Unlock()
+	if !broken {
+		return u.to.Write(b)
+	}
+	n, _ := u.to.Write(b[:len(b)/2])
+	u.w.set(cut)
+	return n, io.ErrShortWrite
+}
+
+// uplink is the way up of one connection.
+type uplink struct {
+	w  *wire
+	to net.Conn
+}
+
 func (w *wire) serve() {
 	for {
 		from, err := w.listener.Accept()
@@ -79,7 +118,10 @@ func (w *wire) pass(from net.Conn) {
 	w.mu.Unlock()
 	if how != cut {
 		var both sync.WaitGroup
-		both.Go(func() { carry(to, from) })
+		both.Go(func() {
+			_, _ = io.Copy(uplink{w, to}, from)
+			_, _ = to.Close(), from.Close()
+		})
 		both.Go(func() {
 			if how == mute {
 				_, _ = io.ReadAtLeast(to, make([]byte, 1), 1) // it has been answered: now the line breaks

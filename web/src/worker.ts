@@ -13,7 +13,10 @@ addEventListener("install", (e) => (e as Extendable).waitUntil(caches.open(shelf
 
 // The page that brought the worker is served by it from now on, so that what
 // it loads next is kept too.
-addEventListener("activate", (e) => (e as Extendable).waitUntil((self as unknown as { clients: { claim(): Promise<void> } }).clients.claim()));
+// A page that was on its way at that moment asks for it.
+const claim = (e: Event) => (e as Extendable).waitUntil((self as unknown as { clients: { claim(): Promise<void> } }).clients.claim());
+addEventListener("activate", claim);
+addEventListener("message", claim);
 
 addEventListener("fetch", (e) => {
   const event = e as Fetching, { request } = event, url = new URL(request.url);

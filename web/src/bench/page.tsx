@@ -1,4 +1,5 @@
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
+import { takeAlong } from "../lib/along";
 import { useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BenchView } from "../lib/types";
@@ -11,6 +12,11 @@ export function BenchPage() {
   useTitle("Bench");
   const [away, setAway] = useState(false);
   const bench = useGet<BenchView>(`/bows${away ? "?archived=true" : ""}`);
+  useEffect(() => {
+    if (!bench.value || bench.seen) return;
+    const timer = setTimeout(() => void takeAlong(bench.value!), 3000); // after what is in sight
+    return () => clearTimeout(timer);
+  }, [bench.value, bench.seen]);
   return (
     <Answer of={bench} what="Opening the notebook…">
       {(b) => b.bows.length === 0 && !away

@@ -10,7 +10,10 @@ export function keepPages(): void {
   const types = (window as unknown as { trustedTypes?: Types }).trustedTypes;
   const policy = types?.createPolicy("tautline", { createScriptURL: (url) => (url === "/worker.js" ? url : "") });
   const url = (policy?.createScriptURL("/worker.js") ?? "/worker.js") as string;
-  void navigator.serviceWorker.ready.then(keepParts);
+  void navigator.serviceWorker.ready.then((r) => {
+    if (!navigator.serviceWorker.controller) r.active?.postMessage("claim");
+    return keepParts();
+  });
   navigator.serviceWorker.register(url).catch((e: unknown) => console.warn("Tautline: pages are not kept on this device.", e));
 }
 

@@ -10,6 +10,7 @@ import type { Me, Person, Theme, Units } from "../lib/types";
 import { Field, Note, Pick } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
 import { Keeping } from "./keeping";
+import { Sounds } from "./sounds";
 
 type Wish = Pick<Person, "name" | "hand" | "units"> & { decimal_comma: boolean; theme: Theme };
 type Pick<T, K extends keyof T> = { [P in K]: T[P] };
@@ -29,6 +30,7 @@ export function SettingsPage() {
       {account?.person && <p><a class="button" href="/account">Your account: password, devices, tokens</a></p>}
       <Keeping />
       <DemoCard />
+      <Sounds />
       <Program />
     </>
   );

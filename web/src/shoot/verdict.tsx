@@ -3,13 +3,15 @@ import { Answers, VerdictPicture, type Answered } from "../group/verdictpicture"
 import type { Winner } from "../group/types";
 import { useLoaded } from "../lib/load";
 import { useComma } from "../lib/me";
-import { capital } from "../lib/words";
+import { capital, number } from "../lib/words";
+import { enough } from "../trial/pairs";
 import { Keep } from "../trial/verdict";
 import { Chart } from "../ui/chart";
 import { Note } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
 import { askVerdict, type Verdict } from "./api";
 import { BarePicture } from "./bare";
+import { decisionOf } from "./decision";
 import { Effects } from "./effects";
 import { figuresOf } from "./figures";
 import type { ShootView } from "./types";
@@ -34,7 +36,7 @@ interface Props { view: ShootView; ends: ShownEnd[]; seen: string; unsent: boole
 export function ShootVerdict({ view, ends, seen, unsent }: Props) {
   const got = useLoaded(`${view.id}|${seen}`, (signal) => askVerdict(view.id, signal));
   const v = got.value;
-  if (!v) return got.problem ? <Wrong problem={got.problem} again={got.again} /> : <Waits what="Weighing the arrows…" />;
+  if (!v) return got.problem ? <><HereNow view={view} ends={ends} /><Wrong problem={got.problem} again={got.again} /></> : <Waits what="Weighing the arrows…" />;
   return (
     <>
       {unsent && <Note kind="warn">Some ends are still on this device only; the verdict does not know them yet.</Note>}
@@ -52,6 +54,20 @@ export function ShootVerdict({ view, ends, seen, unsent }: Props) {
       <Behind v={v} view={view} ends={ends} />
       {v.assumptions.length > 0 && <details><summary>What this assumes</summary><ul>{v.assumptions.map((a) => <li key={a}>{capital(a)}</li>)}</ul></details>}
     </>
+  );
+}
+
+// HereNow is what this device can tell of a comparison in pairs while the
+// notebook does not answer.
+function HereNow({ view, ends }: { view: ShootView; ends: ShownEnd[] }) {
+  const now = decisionOf(view.plan, ends), comma = useComma();
+  if (!now) return null;
+  return (
+    <section class="card verdict" aria-label="What this device can tell">
+      <h2>The answer so far, worked out on this device</h2>
+      <VerdictPicture c={{ verdict: now.verdict, sigma_ratio: now.ratio }} a="A" b="B" />
+      <p>Evidence {number(now.evidence, 1, comma)} from {now.pairs} {now.pairs === 1 ? "pair" : "pairs"} and {now.arrows[0]} and {now.arrows[1]} arrows; {enough} decides. The whole verdict follows from the notebook.</p>
+    </section>
   );
 }
 

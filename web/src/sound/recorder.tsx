@@ -4,6 +4,7 @@ import { Note } from "../ui/field";
 import { Meter } from "./meter";
 import { lastTrouble, liveNow, possible, startLive, stopLive, tapLive, watchLive, type Live, type Trouble } from "./live";
 import { sendingNow, sendTakes } from "./sending";
+import { mayGo } from "./thrift";
 import { dropTake, soundOf, takes, watchTakes, type Of, type Take, type Where } from "./takes";
 
 // useLive follows the recording that runs in this page.
@@ -131,7 +132,7 @@ export function KeptTake({ take }: { take: Take }) {
       {take.cut && <p>The page went away while it recorded; everything up to then is here.</p>}
       {share !== undefined ? <p role="status">Sending: {Math.round(100 * share)} % <progress max={1} value={share} aria-label="Sent" /></p>
         : take.why ? <Note kind="bad">The notebook refused it: {take.why}</Note>
-          : <p role="status" class="faint">Kept on this device; it goes to the notebook as soon as that answers.</p>}
+          : <p role="status" class="faint">Kept on this device; it goes to the notebook {mayGo() ? "as soon as that answers" : "over Wi-Fi, or when you press “Send now”"}.</p>}
       <div class="row">
         <button type="button" class="small" onClick={() => void sendTakes(true)}>Send now</button>
         <button type="button" class="quiet small" onClick={() => void save()}>Save as a file</button>

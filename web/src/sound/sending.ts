@@ -2,6 +2,7 @@ import { api, Problem, told } from "../lib/http";
 import { alsoSends, record, setApart } from "../lib/outbox";
 import { asProblem } from "../lib/load";
 import { send } from "../trial/recording";
+import { mayGo } from "./thrift";
 import { dropTake, endLost, keepTake, soundOf, takes, watchTakes, type Take } from "./takes";
 
 // Takes go to the notebook like everything else: now, or when it answers. The
@@ -44,7 +45,7 @@ export async function sendTakes(again = false): Promise<void> {
   await endLost();
   const once = async () => {
     for (const t of await takes()) {
-      if (!t.ended || (t.why && !again)) continue;
+      if (!t.ended || (!again && (t.why || !mayGo()))) continue;
       try {
         await sendTake(t);
       } catch (e) {
