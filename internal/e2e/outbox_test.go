@@ -62,7 +62,11 @@ func TestOutboxSessions(t *testing.T) {
 	}
 	e.w.set(whole)
 	e.attach()
-	e.p.b.do("everything is sent", waitFor("drill.flush() && drill.unsent() === 0"))
+	ctx, cancel := context.WithTimeout(e.p.b.ctx, 15*time.Minute) // thousands may wait, one after the other
+	defer cancel()
+	if err := chromedp.Do(ctx, waitFor("drill.flush() && drill.unsent() === 0")); err != nil {
+		t.Fatal("everything is sent: ", err)
+	}
 	e.check()
 }
 

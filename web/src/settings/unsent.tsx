@@ -83,7 +83,8 @@ function Parcels({ some }: { some: boolean }) {
 
 function describe(w: Waiting): string {
   const noun = /\/([a-z]+)\/[0-9a-f-]+$/.exec(w.path)?.[1]?.replace(/s$/, "") ?? "record";
-  const body = w.body as { kind?: string; text?: string; what?: string; name?: string };
-  const about = [body.kind?.replaceAll("_", " "), body.text, body.what, body.name].filter(Boolean).join(" ");
+  const body = w.body as { kind?: string; text?: string; what?: string; name?: string; reason?: string; place?: string; number?: number; impacts?: unknown[] };
+  const arrows = body.impacts && `${body.number ?? ""}, ${body.impacts.length} ${body.impacts.length === 1 ? "arrow" : "arrows"}`;
+  const about = [body.kind?.replaceAll("_", " "), body.text, body.what, body.name, body.place, body.reason, arrows].filter(Boolean).join(" ");
   return about ? `${noun}: ${about}` : noun;
 }
