@@ -50,6 +50,7 @@ SEED ?= 1
 SCALE ?= 1
 drills: test-packages web
 	go run ./internal/drill/run -seed $(SEED) -scale $(SCALE) $(DRILLS)
+	@if [ -z "$(DRILLS)" ]; then n=$$(awk 'BEGIN { print int(1000 * $(SCALE)) + 1 }'); OFFLINE_SEED=$(SEED) OFFLINE_SESSIONS=$$n go test ./internal/e2e -run 'TestOfflineSessions|TestOutboxSessions' -v -timeout 12h; fi
 
 ## golden: write the tables of the docs and the golden files anew (some minutes: two hundred random bows are fitted)
 golden:
