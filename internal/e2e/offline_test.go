@@ -259,16 +259,7 @@ func (e *evening) counts() {
 func (e *evening) check(sessions int) {
 	e.t.Helper()
 	e.counts()
-	e.n.kill()
-	db, err := sql.Open("sqlite", filepath.Join(e.n.dir, "notebook.db"))
-	if err != nil {
-		e.t.Fatal(err)
-	}
-	defer func() {
-		if err := db.Close(); err != nil {
-			e.t.Error(err)
-		}
-	}()
+	db := e.n.database()
 	got, lost, double := map[string]int{}, 0, 0
 	for _, body := range column(e.t, db, "SELECT body FROM readings") {
 		var r struct{ Bow, Kind, Text string }
@@ -293,6 +284,22 @@ func (e *evening) check(sessions int) {
 		e.t.Errorf("%d lost, %d doubled; %d readings of %d stand in the database", lost, double, len(got), len(e.reads))
 	}
 	e.t.Logf("%d sessions: %d ends with %d arrows, %d readings: %d lost, %d doubled; %v", sessions, ends, arrows, len(e.reads), lost, double, e.did)
+}
+
+// database opens what the program has stored, with the program gone.
+func (n *notebook) database() *sql.DB {
+	n.t.Helper()
+	n.kill()
+	db, err := sql.Open("sqlite", filepath.Join(n.dir, "notebook.db"))
+	if err != nil {
+		n.t.Fatal(err)
+	}
+	n.t.Cleanup(func() {
+		if err := db.Close(); err != nil {
+			n.t.Error(err)
+		}
+	})
+	return db
 }
 
 // column reads one column of text.

@@ -2,7 +2,6 @@ package e2e
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"math/rand/v2"
 	"path/filepath"
@@ -158,16 +157,7 @@ func (e *evenings) nemesis(done chan error) bool {
 // check reads the database, with the program gone.
 func (e *evenings) check() {
 	e.t.Helper()
-	e.n.kill()
-	db, err := sql.Open("sqlite", filepath.Join(e.n.dir, "notebook.db"))
-	if err != nil {
-		e.t.Fatal(err)
-	}
-	defer func() {
-		if err := db.Close(); err != nil {
-			e.t.Error(err)
-		}
-	}()
+	db := e.n.database()
 	got := map[string]int{}
 	for _, table := range []string{"sessions", "ends"} {
 		for _, note := range column(e.t, db, "SELECT json_extract(body, '$.note') FROM "+table) {
