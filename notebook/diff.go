@@ -62,6 +62,13 @@ var plainLabels = map[string]string{
 	"riser.pitch_inertia_kgm2":         "pitch inertia, kg m²",
 	"riser.balance_ahead":              "balance point ahead of the pivot",
 	"rest.powder_mark":                 "powder check",
+	"rest.wire_reach":                  "rest's wire past the shaft's centre",
+	"rest.height":                      "rest above the pivot",
+	"riser.offset":                     "pivot further back than usual",
+	"riser.mass":                       "riser with stabilisers",
+	"button.turns":                     "button turns from the mark",
+	"hook_below":                       "fingers' pull below the nocking point",
+	"pressure_point":                   "hand's pressure point above the pivot",
 }
 
 // Label names an entry of the settings in an archer's words.

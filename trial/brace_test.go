@@ -124,6 +124,15 @@ func TestBraceVerdictSays(t *testing.T) {
 	if len(v.Assumptions) == 0 || len(v.WouldChange) == 0 {
 		t.Error("a verdict says what it assumes and what would change it")
 	}
+	inches := v.Sentence(unit.Imperial().SettingStyle())
+	if strings.Contains(inches, " mm") || !strings.Contains(inches, " in ") || strings.Count(inches, "(") != strings.Count(v.Text, "(") {
+		t.Errorf("in inches: %s", inches)
+	}
+	comma := unit.Metric().SettingStyle()
+	comma.Decimal = unit.Comma
+	if said := v.Sentence(comma); !strings.Contains(said, "p below 0,001") && !strings.Contains(said, "p 0,") || strings.Contains(said, "0.") {
+		t.Errorf("with a comma: %s", said)
+	}
 }
 
 // The claim and its interval are one test: a claimed size never holds zero.

@@ -37,6 +37,8 @@ type BraceVerdict struct {
 	Assumptions []string
 	Warnings    []string
 	WouldChange []string // what would change the verdict
+
+	judged []*judged // behind Sentence
 }
 
 // Candidate is a spot, with the measures that show it.

@@ -3,11 +3,15 @@ package trial
 import (
 	"fmt"
 	"math"
+	"strings"
+
+	"tautline/unit"
 )
 
 // say puts the verdict in words.
 func (v *BraceVerdict) say(r BraceReadings, list []*judged) {
-	v.Text = v.sentence(list)
+	v.judged = list
+	v.Text = v.sentence(wording{unit.Style[unit.Length]{Unit: unit.MM}}, list)
 	v.Assumptions = []string{
 		"shots at one stop are independent and scatter roughly normally, equally at every stop",
 		"nothing but the brace height changed from stop to stop: same arrows, place, phone and gain",
@@ -39,7 +43,36 @@ func (r BraceReadings) revisited() bool {
 	return false
 }
 
-func (v *BraceVerdict) sentence(list []*judged) string {
+// Sentence is the answer in a person's own units and decimal mark; Text is the
+// same in mm.
+func (v BraceVerdict) Sentence(style unit.Style[unit.Length]) string {
+	if v.judged == nil {
+		return v.Text
+	}
+	return v.sentence(wording{style}, v.judged)
+}
+
+// wording writes numbers the way a person reads them.
+type wording struct{ style unit.Style[unit.Length] }
+
+func (w wording) length(l unit.Length) string { return w.style.Print(l) }
+
+func (w wording) number(x float64, digits int) string {
+	text := fmt.Sprintf("%.*f", digits, x)
+	if w.style.Decimal == unit.Comma {
+		text = strings.Replace(text, ".", ",", 1)
+	}
+	return text
+}
+
+func (w wording) chance(p float64) string {
+	if p < 0.001 {
+		return "below " + w.number(0.001, 3)
+	}
+	return w.number(p, 3)
+}
+
+func (v *BraceVerdict) sentence(w wording, list []*judged) string {
 	switch v.Outcome {
 	case SpotFound:
 		text := ""
@@ -48,22 +81,23 @@ func (v *BraceVerdict) sentence(list []*judged) string {
 			if i > 0 {
 				text += " "
 			}
-			text += fmt.Sprintf("A %s spot stands out at %s (%s to %s): %s is %.1f %s %s the trend (%.1f to %.1f, p %s).",
-				c.Kind, mm(c.Brace.Value), mm(c.Brace.Low), mm(c.Brace.High), e.Measure.Name(), math.Abs(e.Size.Value), e.Measure.Unit(),
-				side(e.Size.Value), math.Min(math.Abs(e.Size.Low), math.Abs(e.Size.High)), math.Max(math.Abs(e.Size.Low), math.Abs(e.Size.High)), pText(e.P))
+			low, high := math.Abs(e.Size.Low), math.Abs(e.Size.High)
+			text += fmt.Sprintf("A %s spot stands out at %s (%s to %s): %s is %s %s %s the trend (%s to %s, p %s).",
+				c.Kind, w.length(c.Brace.Value), w.length(c.Brace.Low), w.length(c.Brace.High), e.Measure.Name(), w.number(math.Abs(e.Size.Value), 1), e.Measure.Unit(),
+				side(e.Size.Value), w.number(math.Min(low, high), 1), w.number(math.Max(low, high), 1), w.chance(e.P))
 		}
 		return text
 	case Repeat:
-		text := "No spot is certain (" + trendWords(list) + "), but something may be there; repeat these stops:"
+		text := "No spot is certain (" + trendWords(w, list) + "), but something may be there; repeat these stops:"
 		for i, s := range v.Repeats {
 			if i > 0 {
 				text += ";"
 			}
-			text += fmt.Sprintf(" %s with %d more arrows", mm(s.Brace), s.Arrows)
+			text += fmt.Sprintf(" %s with %d more arrows", w.length(s.Brace), s.Arrows)
 		}
 		return text + "."
 	case NoSpot:
-		return "No spot stands out: " + trendWords(list) + "."
+		return "No spot stands out: " + trendWords(w, list) + "."
 	}
 	return "Cannot tell: " + whyNot(list, v.Stops) + "."
 }
@@ -75,14 +109,7 @@ func side(x float64) string {
 	return "above"
 }
 
-func pText(p float64) string {
-	if p < 0.001 {
-		return "below 0.001"
-	}
-	return fmt.Sprintf("%.3f", p)
-}
-
-func trendWords(list []*judged) string {
+func trendWords(w wording, list []*judged) string {
 	text := ""
 	for _, j := range list {
 		if j.test == nil {
@@ -93,7 +120,7 @@ func trendWords(list []*judged) string {
 		switch direction := j.direction(); {
 		case broad.Known():
 			words = fmt.Sprintf("%s has a broad %s near %s (%s to %s), which is a trend and not a spot", info.name,
-				map[bool]string{true: "low", false: "high"}[hollow], mm(broad.Value), mm(broad.Low), mm(broad.High))
+				map[bool]string{true: "low", false: "high"}[hollow], w.length(broad.Value), w.length(broad.Low), w.length(broad.High))
 		case direction == "falls":
 			words = info.falling
 		case direction == "rises":

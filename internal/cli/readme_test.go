@@ -31,7 +31,7 @@ func TestShownCommandsRun(t *testing.T) {
 		t.Fatalf("%v\n%s", err, out)
 	}
 	ran := 0
-	for _, page := range []string{"../../README.md", "../../docs/manual/first-evening.md", "../../docs/manual/plot-and-compare.md", "../../docs/manual/command-line.md", "../../docs/manual/fitted-bow.md"} {
+	for _, page := range []string{"../../README.md", "../../docs/manual/first-evening.md", "../../docs/manual/tutorial.md", "../../docs/manual/how-to.md", "../../docs/manual/plot-and-compare.md", "../../docs/manual/command-line.md", "../../docs/manual/fitted-bow.md"} {
 		raw, err := os.ReadFile(page)
 		if err != nil {
 			t.Fatal(err)
@@ -58,7 +58,7 @@ func TestShownCommandsRun(t *testing.T) {
 // Every page that the README and the manual point to is there.
 func TestLinksLeadSomewhere(t *testing.T) {
 	links := 0
-	for _, page := range []string{"README.md", "CONTRIBUTING.md", "docs/manual/first-evening.md", "docs/manual/plot-and-compare.md", "docs/manual/command-line.md", "docs/manual/fitted-bow.md", "docs/manual/notebook-format.md", "docs/manual/sound.md", "docs/manual/on-the-phone.md"} {
+	for _, page := range []string{"README.md", "CONTRIBUTING.md", "docs/manual/first-evening.md", "docs/manual/tutorial.md", "docs/manual/how-to.md", "docs/manual/plot-and-compare.md", "docs/manual/command-line.md", "docs/manual/fitted-bow.md", "docs/manual/notebook-format.md", "docs/manual/sound.md", "docs/manual/on-the-phone.md"} {
 		path := filepath.Join("../..", page)
 		raw, err := os.ReadFile(path)
 		if err != nil {

@@ -162,7 +162,7 @@ func (m Maker) trial(ctx context.Context, actor, id notebook.ID, system unit.Sys
 		return Sheet{}, err
 	}
 	sheet := Sheet{Title: "Brace-height trial", Subtitle: bow.Name, Bow: bow.ID, Made: t.At, Source: "trial " + string(id), Cautions: always}
-	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Verdict", Text: v.Text})
+	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Verdict", Text: v.Sentence(system.SettingStyle())})
 	for _, c := range v.Candidates {
 		sheet.Blocks = append(sheet.Blocks, Block{Facts: []Fact{candidateFact(c, system)}})
 	}
@@ -200,7 +200,8 @@ func sentence(s string) string {
 func candidateFact(c trial.Candidate, system unit.System) Fact {
 	f := Fact{Label: string(c.Kind) + " spot", Value: unit.Both(c.Brace.Value, system.Decimal), Doubt: "(" + system.SettingStyle().Range(c.Brace.Low, c.Brace.High) + ")"}
 	for _, e := range c.Evidence {
-		f.Doubt += fmt.Sprintf("; %s %+.1f %s off the trend (%+.1f to %+.1f), %s", e.Measure.Name(), e.Size.Value, e.Measure.Unit(), e.Size.Low, e.Size.High, chance(e.P))
+		sign := func(v float64) string { return Signed(v, func(v float64) string { return fixed(v, 1, system) }) }
+		f.Doubt += fmt.Sprintf("; %s %s %s off the trend (%s to %s), %s", e.Measure.Name(), sign(e.Size.Value), e.Measure.Unit(), sign(e.Size.Low), sign(e.Size.High), chance(e.P, system))
 	}
 	return f
 }
@@ -253,9 +254,9 @@ func measuredSpeed(speeds []float64, style unit.Style[unit.Speed]) string {
 }
 
 // chance prints a p value, never as zero.
-func chance(p float64) string {
+func chance(p float64, system unit.System) string {
 	if p < 0.001 {
-		return "p below 0.001"
+		return "p below " + fixed(0.001, 3, system)
 	}
-	return fmt.Sprintf("p %.3f", p)
+	return "p " + fixed(p, 3, system)
 }

@@ -13,7 +13,7 @@ import (
 // viewVerdict shows a verdict in one person's units.
 func viewVerdict(v workbench.BraceVerdict, plan workbench.BracePlan, settings notebook.Settings, system unit.System) verdictView {
 	out := verdictView{
-		Outcome: string(v.Outcome), Text: v.Text, Candidates: []candidateView{}, Trends: []trendView{}, Repeats: []repeatView{},
+		Outcome: string(v.Outcome), Text: v.Sentence(system.SettingStyle()), Candidates: []candidateView{}, Trends: []trendView{}, Repeats: []repeatView{},
 		Choices: []choiceView{}, Figures: []figure.Figure{}, Stops: v.Stops, Arrows: v.Arrows,
 		Assumptions: someText(v.Assumptions), Warnings: someText(v.Warnings), WouldChange: someText(v.WouldChange), Inputs: v.Inputs,
 	}

@@ -13,6 +13,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"tautline/notebook"
 	"tautline/unit"
 )
 
@@ -280,5 +281,22 @@ func escaped(name string) string {
 // height", because "value" says nothing.
 func lastName(at string) string {
 	parts := strings.Split(strings.TrimSuffix(at, "/value"), "/")
-	return strings.ReplaceAll(parts[len(parts)-1], "_", " ")
+	last := parts[len(parts)-1]
+	if strings.Contains(last, ".") {
+		return notebook.Label(last) // a settings key, as a change names it
+	}
+	if n, err := strconv.Atoi(last); err == nil && len(parts) > 1 {
+		return itemName(parts[len(parts)-2], n)
+	}
+	return strings.ReplaceAll(last, "_", " ")
+}
+
+// itemName names one of a list, counted from 1 as people count: "arrow 3".
+func itemName(list string, n int) string {
+	words := map[string]string{"impacts": "arrow", "points": "point", "rods": "rod", "readings": "reading", "taps": "tap", "levels": "level", "distances": "distance", "ends": "end", "settings": "setting"}
+	name := words[list]
+	if name == "" {
+		name = strings.ReplaceAll(list, "_", " ") + ", number"
+	}
+	return fmt.Sprintf("%s %d", name, n+1)
 }

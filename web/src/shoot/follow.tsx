@@ -70,7 +70,7 @@ function Progress({ view, shot, at }: { view: ShootView; shot: Set<number>; at: 
 
 // given is what the plan says of how an end is shot: what is left to a person
 // is taken over from the stop before.
-function given(view: ShootView, step: Step, ends: ShownEnd[], comma: boolean) {
+export function given(view: ShootView, step: Step, ends: ShownEnd[], comma: boolean) {
   const { ask, kind } = view.plan, last = ends.at(-1)?.end;
   const far = step.distance_m ? `${number(step.distance_m, step.distance_m % 1 ? 1 : 0, comma)} m` : ask.distance ?? last?.distance;
   const shafts = ask.bare_shafts ?? 0, bare = kind === "bare_shaft" || kind === "nocking";

@@ -11,9 +11,10 @@ import { Answer, Waits } from "../ui/states";
 import { viewOf, waitingFeels, type TrialRecord } from "./api";
 import { FollowPage } from "./follow";
 import { Planned } from "./planned";
+import { TypeUp } from "./typeup";
 import { ShootVerdict } from "./verdict";
 
-const views: [string, string][] = [["", "Shoot"], ["plan", "Plan"], ["verdict", "Verdict"]];
+const views: [string, string][] = [["", "Shoot"], ["plan", "Plan"], ["card", "Card"], ["verdict", "Verdict"]];
 
 // ShootTrial is a trial that is judged by where arrows hit, or by feel: the
 // page for the range, its plan, and its verdict.
@@ -40,6 +41,11 @@ export function ShootTrial({ record, again }: { record: TrialRecord; again: () =
         {views.map(([key, text]) => <a key={key} href={key ? `/trials/${view.id}?view=${key}` : `/trials/${view.id}`} aria-current={key === shown ? "page" : undefined}>{text}</a>)}
       </nav>
       {shown === "" && <Answer of={bow} quiet what="Opening the bow…">{page}</Answer>}
+      {shown === "card" && (
+        <Answer of={faces} quiet what="Opening the faces…">
+          {(f) => !ends.ready ? <Waits what="Opening the ends…" /> : <TypeUp view={view} faces={f.rows} ends={ends.value ?? []} shot={shot} again={() => { ends.again(); again(); }} />}
+        </Answer>
+      )}
       {shown === "plan" && <Planned plan={view.plan} />}
       {shown === "verdict" && <ShootVerdict view={view} ends={ends.value ?? []} seen={[...shot].sort().join() + (ends.value ?? []).map((e) => e.end.id).join()} unsent={(ends.value ?? []).some((e) => e.unsent)} />}
     </>
