@@ -10,7 +10,7 @@ SHELL := /bin/bash
 # Debian packages that the tests need, and nothing else does.
 TEST_PACKAGES := chromium postgresql calculix-ccx python3-scipy poppler-utils strace fonts-dejavu-core
 
-.PHONY: build demo test check bench drills golden web test-packages clean
+.PHONY: build demo test check bench drills fuzz golden web test-packages clean
 
 ## build: the page bundle and the program, ./tautline
 build: web
@@ -51,6 +51,11 @@ SCALE ?= 1
 drills: test-packages web
 	go run ./internal/drill/run -seed $(SEED) -scale $(SCALE) $(DRILLS)
 	@if [ -z "$(DRILLS)" ]; then n=$$(awk 'BEGIN { print int(1000 * $(SCALE)) + 1 }'); OFFLINE_SEED=$(SEED) OFFLINE_SESSIONS=$$n go test ./internal/e2e -run 'TestOfflineSessions|TestOutboxSessions' -v -timeout 12h; fi
+
+## fuzz: every fuzz target for ten minutes, executions counted; FUZZTIME=1m
+FUZZTIME ?= 10m
+fuzz:
+	go run ./internal/drill/fuzz -time $(FUZZTIME) $(TARGETS)
 
 ## golden: write the tables of the docs and the golden files anew (some minutes: two hundred random bows are fitted)
 golden:

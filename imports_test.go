@@ -38,6 +38,7 @@ var allowed = map[string][]string{
 	"internal/store/storetest": {"notebook", "unit"},
 	"internal/store/pgtest":    {},
 	"internal/drill":           {"internal/store", "internal/store/pgtest", "notebook"},
+	"internal/drill/fuzz":      {"internal/drill"},
 	"internal/drill/run":       {"internal/drill"},
 	"internal/figure":          {"unit"},
 	"internal/report":          append([]string{"workbench", "notebook", "internal/figure", "unit"}, science...),

@@ -15,7 +15,7 @@ import (
 )
 
 // Run one with: go test -fuzz FuzzMP3 -fuzztime 5m -fuzzminimizetime 10x ./sound
-// or all, with their executions counted: see TestFuzzTargets.
+// or all, with their executions counted: make fuzz.
 
 // fuzzLimits keep one input cheap: what is tried is the decoder, not the
 // length of the sound.

@@ -29,6 +29,7 @@ var All = []Drill{
 	kill,
 	ioErrors,
 	hostileFiles,
+	intruder,
 	manyClients,
 	badDay,
 }

@@ -117,6 +117,7 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 		next.ServeHTTP(seen, r)
 	}
 	s.club.audit.request(r, pattern, who, seen.status)
+	noted(r)
 }
 
 // refusedAtDoor says why a visitor may not go on to a route.

@@ -132,7 +132,7 @@ func Run(t *testing.T, open func(t *testing.T) notebook.Store) {
 	t.Run("as typed", func(t *testing.T) { asTyped(t, open(t)) })
 }
 
-func put[T notebook.Record](t *testing.T, r notebook.Records[T], rec T, want notebook.Outcome) T {
+func put[T notebook.Record](t testing.TB, r notebook.Records[T], rec T, want notebook.Outcome) T {
 	t.Helper()
 	kept, outcome, err := r.Put(context.Background(), rec.Stamped().By, rec)
 	if err != nil || outcome != want {
@@ -142,7 +142,7 @@ func put[T notebook.Record](t *testing.T, r notebook.Records[T], rec T, want not
 }
 
 // PutAll stores a sample.
-func PutAll(t *testing.T, s notebook.Store, x Sample) {
+func PutAll(t testing.TB, s notebook.Store, x Sample) {
 	t.Helper()
 	put(t, s.People(), x.Person, notebook.Created)
 	put(t, s.Bows(), x.Bow, notebook.Created)
