@@ -28,7 +28,7 @@ import (
 //
 // A control shows that the drill can see: what it asks is asked as the owner
 // of the records too, and must be answered.
-var intruder = Drill{Name: "D9", Title: "intruder", Short: 120, Long: 10_000, Run: runIntruder}
+var intruder = Drill{Name: "D9", Title: "intruder", Short: 30, Long: 10_000, Run: runIntruder}
 
 // guest is someone at the door.
 type guest struct {

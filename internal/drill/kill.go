@@ -239,7 +239,7 @@ func (k *killer) inMigration(ctx context.Context) error {
 	}
 	p.Kill()
 	k.same("the update after a killed one", before, p)
-	copies, err := filepath.Glob(filepath.Join(p.Data, "copies", "*.db"))
+	copies, err := filepath.Glob(filepath.Join(p.Data, "copies", "before-version-*", "notebook.db"))
 	if err != nil || len(copies) == 0 {
 		k.r.Failf("no copy was made before the update: %v", err)
 	}
