@@ -44,6 +44,9 @@ const (
 	// ReadSightMark is the sight's scale for Reading.Distance, m; a scale
 	// without a unit counts as millimetres.
 	ReadSightMark Kind = "sight_mark"
+	// ReadDrawLength is the draw length at the clicker, m, quoted as the set-up
+	// quotes its own.
+	ReadDrawLength Kind = "draw_length"
 	// ReadButton is the turns of the button from its marked zero.
 	ReadButton Kind = "button_turns"
 )
@@ -78,6 +81,7 @@ func Kinds() []KindInfo {
 		{Kind: ReadBareUp, Label: "bare shaft above the group", SI: "m", Low: -3, High: 3},
 		{Kind: ReadGroupRight, Label: "group centre right of the aim", SI: "m", Low: -3, High: 3},
 		{Kind: ReadSightMark, Label: "sight mark", SI: "m", Low: -0.3, High: 0.5},
+		{Kind: ReadDrawLength, Label: "draw length", SI: "m", Low: 0.3, High: 0.95},
 		{Kind: ReadButton, Label: "button turns", Low: -60, High: 60},
 		{Kind: ReadNote, Label: "note", WordsOnly: true},
 	}

@@ -62,6 +62,9 @@ type Bow struct {
 	Notes    string `json:"notes,omitempty"`
 	Archived bool   `json:"archived,omitempty"`
 	Version  int    `json:"version"`
+	// Growing says that who shoots it grows, so that the draw length is checked
+	// every quarter. It stands on the bow: no age is asked for.
+	Growing bool `json:"growing,omitempty"`
 }
 
 // Style is the discipline a bow is shot in.

@@ -12,11 +12,12 @@ import (
 type putBowInput struct {
 	IDInput
 	Body struct {
-		Name  string         `json:"name" doc:"What its owner calls it." example:"Blue 68"`
-		Style notebook.Style `json:"style,omitempty" enum:"recurve,barebow" default:"recurve"`
-		Notes string         `json:"notes,omitempty"`
-		Owner notebook.ID    `json:"owner,omitempty" doc:"The archer, when someone who may work on all of theirs adds it; default you."`
-		At    time.Time      `json:"at,omitzero" doc:"When it was written down, by the writer's clock; default the id's time."`
+		Name    string         `json:"name" doc:"What its owner calls it." example:"Blue 68"`
+		Style   notebook.Style `json:"style,omitempty" enum:"recurve,barebow" default:"recurve"`
+		Notes   string         `json:"notes,omitempty"`
+		Growing bool           `json:"growing,omitempty" doc:"Who shoots it grows: the draw length is checked every quarter."`
+		Owner   notebook.ID    `json:"owner,omitempty" doc:"The archer, when someone who may work on all of theirs adds it; default you."`
+		At      time.Time      `json:"at,omitzero" doc:"When it was written down, by the writer's clock; default the id's time."`
 	}
 }
 
@@ -39,7 +40,7 @@ func (s *server) putBow(ctx context.Context, in *putBowInput) (*kept[notebook.Bo
 	if _, err := refers(ctx, s, s.Notebook.People(), "/owner", owner); err != nil {
 		return nil, err
 	}
-	bow := notebook.Bow{Stamp: stamp, Owner: owner, Name: in.Body.Name, Style: in.Body.Style, Notes: in.Body.Notes, Version: 1}
+	bow := notebook.Bow{Stamp: stamp, Owner: owner, Name: in.Body.Name, Style: in.Body.Style, Notes: in.Body.Notes, Version: 1, Growing: in.Body.Growing}
 	stored, status, err := keep(ctx, s.Notebook.Bows(), me.ID, bow)
 	if notebook.CodeOf(err) == notebook.Outdated {
 		stored, status, err = s.resentBow(ctx, bow, err)
@@ -72,6 +73,7 @@ type putAboutInput struct {
 		Style    notebook.Style `json:"style" enum:"recurve,barebow"`
 		Notes    string         `json:"notes,omitempty"`
 		Archived bool           `json:"archived,omitempty" doc:"Put away: left out of the bench."`
+		Growing  bool           `json:"growing,omitempty" doc:"Who shoots it grows: the draw length is checked every quarter."`
 	}
 }
 
@@ -82,6 +84,7 @@ func (s *server) putAbout(ctx context.Context, in *putAboutInput) (*found[notebo
 	}
 	next := now
 	next.Name, next.Style, next.Notes, next.Archived = in.Body.Name, in.Body.Style, in.Body.Notes, in.Body.Archived
+	next.Growing = in.Body.Growing
 	next.Version = now.Version + 1
 	if err := demandVersion(in.IfMatch, now.Version, now, next); err != nil {
 		return nil, err

@@ -20,6 +20,7 @@ var readingKinds = map[notebook.Kind]string{
 	notebook.ReadNockingPoint: "setting",
 	notebook.ReadTiller:       "setting",
 	notebook.ReadStringLength: "draw",
+	notebook.ReadDrawLength:   "draw",
 	notebook.ReadSpeed:        "speed",
 	notebook.ReadDrawWeight:   "force",
 	notebook.ReadDrawForce:    "force",

@@ -7,12 +7,12 @@ import { Field, Note, Pick } from "../ui/field";
 import { Wrong } from "../ui/states";
 import { changeBow } from "./store";
 
-type AboutDraft = Pick<Bow, "name" | "style"> & { notes: string };
+type AboutDraft = Pick<Bow, "name" | "style" | "growing"> & { notes: string };
 
 // About changes what can change of a bow itself: its name, its notes, and
 // whether it stands on the bench.
 export function About({ bow, changed }: { bow: Bow; changed: () => void }) {
-  const [form, setForm, clear] = useDraft<AboutDraft>(`about|${bow.id}|${bow.version}`, { name: bow.name, style: bow.style, notes: bow.notes ?? "" });
+  const [form, setForm, clear] = useDraft<AboutDraft>(`about|${bow.id}|${bow.version}`, { name: bow.name, style: bow.style, notes: bow.notes ?? "", growing: bow.growing });
   const [problem, setProblem] = useState<Problem>();
   const [said, setSaid] = useState("");
   const save = async (next: Partial<Bow>) => {
@@ -36,6 +36,7 @@ export function About({ bow, changed }: { bow: Bow; changed: () => void }) {
         <Field label="Name" required value={form.name} error={problem?.at("name")} onInput={(name) => setForm((f) => ({ ...f, name }))} />
         <Pick label="Shot as" value={form.style} options={[["recurve", "recurve"], ["barebow", "barebow"]]} onInput={(style) => setForm((f) => ({ ...f, style }))} />
         <Field label="Notes on this bow" lines={3} value={form.notes} error={problem?.at("notes")} onInput={(notes) => setForm((f) => ({ ...f, notes }))} />
+        <Pick label="Who shoots it" value={form.growing ? "growing" : ""} options={[["", "is grown"], ["growing", "is growing", "draw length is checked every quarter"]]} onInput={(g) => setForm((f) => ({ ...f, growing: g === "growing" }))} />
         <div class="row">
           <button type="submit">Save</button>
           <button type="button" class="quiet" onClick={() => void save({ archived: !bow.archived })}>{bow.archived ? "Back on the bench" : "Put this bow away"}</button>

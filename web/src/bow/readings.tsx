@@ -13,7 +13,7 @@ interface KindInfo { kind: string; label: string; quantity?: string; words_only?
 interface Draft { id: string; kind: string; text: string; note: string; distance?: string }
 
 // What is measured on a bow as it stands; the rest has a meaning in a trial.
-const noted = ["brace_height", "nocking_point", "tiller", "string_length", "draw_weight", "speed", "bare_shaft_right", "bare_shaft_up", "group_centre_right", "sight_mark", "note"];
+const noted = ["brace_height", "nocking_point", "tiller", "string_length", "draw_length", "draw_weight", "speed", "bare_shaft_right", "bare_shaft_up", "group_centre_right", "sight_mark", "note"];
 
 // What is read at a distance, and at which usually.
 const far: Record<string, string> = { bare_shaft_right: "30 m", bare_shaft_up: "30 m", group_centre_right: "30 m", sight_mark: "30 m" };

@@ -22,9 +22,9 @@ export async function storeBow(id: string, fields: BowFields): Promise<void> {
   }
 }
 
-export function changeBow(stored: Bow, next: Partial<Pick<Bow, "name" | "style" | "notes" | "archived">>): Promise<Bow> {
-  const { name, style, notes, archived } = { ...stored, ...next };
-  return put<Bow>(`${api}/bows/${stored.id}/about`, { name, style, notes, archived }, { "If-Match": `"${stored.version}"` });
+export function changeBow(stored: Bow, next: Partial<Pick<Bow, "name" | "style" | "notes" | "archived" | "growing">>): Promise<Bow> {
+  const { name, style, notes, archived, growing } = { ...stored, ...next };
+  return put<Bow>(`${api}/bows/${stored.id}/about`, { name, style, notes, archived, growing }, { "If-Match": `"${stored.version}"` });
 }
 
 export interface NewSetUp { bow: string; parent?: string; reason?: string; settings: Tree; at: string }

@@ -13,7 +13,7 @@ export type Units = "metric" | "imperial" | "mixed";
 export type Theme = "" | "light" | "dark" | "sun";
 export interface Me { person: Person; unit_symbols: Record<string, string> }
 
-export interface Bow { id: string; name: string; style: "recurve" | "barebow"; notes?: string; archived?: boolean; version: number; at: string }
+export interface Bow { id: string; name: string; style: "recurve" | "barebow"; notes?: string; archived?: boolean; growing?: boolean; version: number; at: string; owner?: string }
 export interface Difference { key: string; before: string; after: string }
 
 // Settings is a tree of texts as typed; fields.ts knows every entry.
