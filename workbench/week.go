@@ -34,6 +34,7 @@ type BowWeek struct {
 	// Judged says that the standings are known; else Stale and Check are empty
 	// because it cannot be told yet.
 	Judged bool
+	SetUp  notebook.ID // the present one, "" before the first
 	String StringWeek
 	Draw   *DrawWeek // nil: who shoots it does not grow
 	// Next is the first thing to do, Then what to measure to know the bow
@@ -84,6 +85,9 @@ func (b BowRecords) Week(bow notebook.Bow, standings []Standing, judged bool, th
 		case st.State == Drifted:
 			w.Check = append(w.Check, st)
 		}
+	}
+	if n := len(b.SetUps); n > 0 {
+		w.SetUp = b.SetUps[n-1].ID
 	}
 	if bow.Growing {
 		draw := b.drawWeek(now)
@@ -156,4 +160,27 @@ func (b BowRecords) drawWeek(now time.Time) (w DrawWeek) {
 		w.State, w.Text = WeekFine, "The draw length was read this quarter."
 	}
 	return w
+}
+
+// RulingsOn picks the rulings that are about this bow's results.
+func (b BowRecords) RulingsOn(all []notebook.Ruling) (out []notebook.Ruling) {
+	if len(all) == 0 {
+		return nil
+	}
+	own := map[notebook.ID]bool{}
+	for _, r := range b.Readings {
+		own[r.ID] = true
+	}
+	for _, e := range b.Ends {
+		own[e.ID] = true
+	}
+	for _, v := range b.Verdicts {
+		own[v.ID] = true
+	}
+	for _, r := range all {
+		if own[r.Target] {
+			out = append(out, r)
+		}
+	}
+	return out
 }

@@ -16,7 +16,7 @@ import (
 // sheetCmd prints a sheet of the notebook.
 type sheetCmd struct {
 	book
-	Kind  string `arg:"" enum:"session,compare,setup,trial,plan,explain" help:"session, compare (two set-ups), setup, trial, plan (a trial's pencil card) or explain (what brace height does)."`
+	Kind  string `arg:"" enum:"session,compare,setup,trial,plan,explain,putback" help:"session, compare (two set-ups), setup, trial, plan (a trial's pencil card), explain (what brace height does) or putback (the way back to a set-up)."`
 	ID    string `arg:"" optional:"" help:"The record's id, as it stands at a sheet's foot and in a page's address; default the latest."`
 	With  string `help:"The second set-up of a comparison; default the one before it on the same bow." placeholder:"ID"`
 	To    string `help:"A file ending in .pdf, .txt or .csv; default text on the terminal." type:"path" placeholder:"FILE"`

@@ -21,9 +21,9 @@ type Maker struct {
 // Sheet makes one sheet in the person's units: kind "setup" (a set-up with its
 // forecast), "plan" (a trial's card for the pencil), "trial" (a trial with what
 // was measured and its verdict), "session" (one visit to the range), "marks" (a
-// set-up's marks card) or "explain" (what the brace height does on a set-up's
-// bow). An unknown kind or record is an error
-// with code NotFound.
+// set-up's marks card), "explain" (what the brace height does on a set-up's
+// bow) or "putback" (the way back to a set-up). An unknown kind or record is an
+// error with code NotFound.
 func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (Sheet, error) {
 	s, err := m.sheet(ctx, actor, kind, id, system)
 	return m.marked(s), err
@@ -51,8 +51,10 @@ func (m Maker) sheet(ctx context.Context, actor notebook.ID, kind string, id not
 		return m.explain(ctx, actor, id, system)
 	case "session":
 		return m.session(ctx, actor, id, system)
+	case "putback":
+		return m.putBack(ctx, actor, id, system)
 	}
-	return Sheet{}, &notebook.Error{Code: notebook.NotFound, Message: "there is no such kind of sheet", Hint: "setup, plan, trial, session, compare, marks, explain or label"}
+	return Sheet{}, &notebook.Error{Code: notebook.NotFound, Message: "there is no such kind of sheet", Hint: "setup, plan, trial, session, compare, marks, explain, putback, week, weeklist or label"}
 }
 
 // always are the cautions on every sheet (job.md; common practice, no source).

@@ -19,6 +19,7 @@ type clubSite struct {
 	as   map[string]*site
 	ids  map[string]string
 	told []exchange // every route of accounts once
+	book notebook.Store
 }
 
 const goodPassword = "quilt harbour sixteen lanterns"
@@ -28,13 +29,15 @@ const goodPassword = "quilt harbour sixteen lanterns"
 // put out again.
 func openClub(t testing.TB, change ...func(*server.Config)) *clubSite {
 	t.Helper()
+	var guarded notebook.Store
 	s := open(t, append(change, func(c *server.Config) {
 		book := c.Notebook
 		c.Accounts = book.(notebook.Accounts)
 		c.Notebook = notebook.Guarded(book)
 		c.Sheets = report.Maker{Notebook: c.Notebook}
+		guarded = c.Notebook
 	})...)
-	c := &clubSite{site: s, as: map[string]*site{"nobody": s}, ids: map[string]string{}}
+	c := &clubSite{site: s, book: guarded, as: map[string]*site{"nobody": s}, ids: map[string]string{}}
 	link, err := server.OwnerLink(t.Context(), s.store, s.store.People(), time.Now(), false)
 	if err != nil || link == "" {
 		t.Fatalf("no first link: %q, %v", link, err)
@@ -176,7 +179,7 @@ func recovery(c *clubSite) exchange {
 var free = []string{
 	"GET /api/v1/health", "GET /api/v1/ready", "GET /api/v1/demo", "GET /api/v1/me", "PUT /api/v1/me", "GET /api/v1/units", "POST /api/v1/units/parse",
 	"GET /api/v1/reading-kinds", "GET /api/v1/faces", "POST /api/v1/ends/read-csv", "POST /api/v1/setups/check",
-	"GET /api/v1/bows", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv",
+	"GET /api/v1/bows", "GET /api/v1/week", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv",
 	"PUT /api/v1/recordings/{id}/sound", // bytes that no record names yet
 	"GET /api/v1/work/{id}",             // how far a calculation is, under an id that its caller made up
 	"POST /api/v1/groups/expect",        // from a typed spread; from another's arrows nothing, as from none

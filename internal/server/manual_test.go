@@ -72,6 +72,7 @@ func story(s *site) (told []exchange) {
 	tell("POST /api/v1/setups/check", api+"/setups/check", obj{"settings": settings(), "preview": true}, 200)
 	tell("PUT /api/v1/setups/{id}", api+"/setups/"+setup, obj{"bow": bow, "reason": "as bought", "settings": settings()}, 201)
 	tell("GET /api/v1/setups/{id}", api+"/setups/"+setup, nil, 200)
+	tell("GET /api/v1/setups/{id}/putback", api+"/setups/"+setup+"/putback", nil, 200)
 	tell("GET /api/v1/bows/{id}", api+"/bows/"+bow, nil, 200)
 	tell("PUT /api/v1/bows/{id}/about", api+"/bows/"+bow+"/about", obj{"name": "Blue 68, outdoor", "style": "recurve"}, 200, "If-Match", `"1"`)
 	tell("GET /api/v1/bows", api+"/bows", nil, 200)
@@ -174,6 +175,7 @@ func story(s *site) (told []exchange) {
 	tell("POST /api/v1/transfer", api+"/transfer", obj{"first": setup, "spare": chosen}, 200)
 	tell("GET /api/v1/setups/{id}/explanation", api+"/setups/"+setup+"/explanation", nil, 200)
 	tell("GET /api/v1/sheets/{kind}/{id}", api+"/sheets/setup/"+setup, nil, 200)
+	tell("GET /api/v1/week", api+"/week", nil, 200)
 	return told
 }
 

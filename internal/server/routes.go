@@ -58,11 +58,13 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	put(t, "/bows/{id}", "create-bow", "Add a bow", s.putBow, created)
 	get(t, "/bows/{id}", "get-bow", "A bow with its current set-up", s.getBow, statuses(404))
 	put(t, "/bows/{id}/about", "change-bow", "Change a bow's name, notes or style, or put it away", s.putAbout, versioned, statuses(404))
+	get(t, "/week", "get-week", "The week across archers: who drifted, what no longer counts, what falls due, what to do next; ask again while it computes", s.getWeek)
 	get(t, "/bows/{id}/setups", "list-setups", "A bow's set-ups, newest first, with what changed and why", s.listSetUps, statuses(404))
 
 	t.tag = "set-ups"
 	put(t, "/setups/{id}", "create-setup", "Make the next set-up of a bow", s.putSetUp, created, statuses(404))
 	get(t, "/setups/{id}", "get-setup", "One set-up", s.getSetUp, statuses(404))
+	get(t, "/setups/{id}/putback", "put-setup-back", "What to change, in which order and with what, to bring the bow back to this set-up", s.getPutBack, statuses(404))
 	post(t, "/setups/check", "check-setup", "Check typed settings and preview the prediction; stores nothing", s.checkSetUp, statuses(404))
 	post(t, "/predict", "predict", "What one set-up does: draw weight, energy, speed, with doubt", s.predict, statuses(404))
 	post(t, "/sweep", "sweep", "What a range of brace heights does, as pictures and a table", s.sweep, statuses(404))

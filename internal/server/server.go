@@ -36,6 +36,7 @@ type server struct {
 	works    works
 	refits   refits
 	slopes   slopeShelf
+	weeks    weekShelf
 	mux      *http.ServeMux
 	app      *app
 	openAPI  []byte

@@ -46,7 +46,7 @@ type ComparisonSheets interface {
 // sheetInput names a sheet.
 type sheetInput struct {
 	IDInput
-	Kind string `path:"kind" doc:"setup, plan, trial, session, compare (two set-ups), marks (a set-up's marks card), explain or label (of a bow)." example:"trial"`
+	Kind string `path:"kind" doc:"setup, plan, trial, session, compare (two set-ups), marks (a set-up's marks card), explain, putback (the way back to a set-up), week (of a person), weeklist (the coach's) or label (of a bow)." example:"trial"`
 	Air  string `query:"air" maxLength:"100" doc:"The day's air of a marks card; default 15 °C, 1013 hPa." example:"28 °C, 1005 hPa"`
 	With string `query:"with" maxLength:"100" doc:"The second set-up of a comparison."`
 	Also string `query:"also" maxLength:"8000" doc:"Further bows of a sheet of labels, ids with commas between."`
@@ -134,6 +134,9 @@ func (s *server) sheet(ctx context.Context, in *sheetInput) (report.Sheet, error
 
 // ownSheet makes a sheet of one record, or of two side by side.
 func (s *server) ownSheet(ctx context.Context, me notebook.Person, in *sheetInput) (report.Sheet, error) {
+	if in.Kind == "week" || in.Kind == "weeklist" {
+		return s.weekSheet(ctx, in.Kind, notebook.ID(in.ID))
+	}
 	if pairs, ok := s.Sheets.(ComparisonSheets); ok && in.Kind == "compare" {
 		if notebook.ID(in.With).Check("") != nil {
 			return report.Sheet{}, refuse(FieldError{"with", codeInvalid, "names no second set-up", "open the sheet from the page of two set-ups side by side"})

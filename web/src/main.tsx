@@ -43,6 +43,8 @@ const JoinPage = lazy(() => import("./club").then((m) => m.JoinPage));
 const RecoverPage = lazy(() => import("./club").then((m) => m.RecoverPage));
 const AccountPage = lazy(() => import("./club").then((m) => m.AccountPage));
 const PeoplePage = lazy(() => import("./club").then((m) => m.PeoplePage));
+const WeekPage = lazy(() => import("./club").then((m) => m.WeekPage));
+const PutBackPage = lazy(() => import("./bow/putback").then((m) => m.PutBackPage));
 const LogPage = lazy(() => import("./club").then((m) => m.LogPage));
 
 // routes are every address of the pages; docs and links may name them.
@@ -77,6 +79,8 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/join", () => <JoinPage />],
   ["/recover", () => <RecoverPage />],
   ["/account", () => <AccountPage />],
+  ["/week", () => <WeekPage />],
+  ["/setups/:id/putback", (n) => <PutBackPage key={n.id} id={n.id!} />],
   ["/people", () => <PeoplePage />],
   ["/people/log", () => <LogPage />],
   ["/settings", () => <SettingsPage />],

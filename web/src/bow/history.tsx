@@ -24,7 +24,7 @@ function Step({ of, now }: { of: SetUpView; now: boolean }) {
       <h3>{when(of.setup.at)}{now && <span class="tag">now</span>}</h3>
       <p>{of.setup.reason || (first ? "First set-up." : "No reason noted.")}</p>
       {(of.changes?.length ?? 0) > 0 && <Changes of={of.changes!} />}
-      <p class="small"><a href={`/sheets/setup/${of.setup.id}`}>Sheet of this set-up</a></p>
+      <p class="small"><a href={`/sheets/setup/${of.setup.id}`}>Sheet of this set-up</a>{!now && <>, <a href={`/setups/${of.setup.id}/putback`}>put it back</a></>}</p>
     </li>
   );
 }

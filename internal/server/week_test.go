@@ -1,0 +1,160 @@
+package server_test
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"tautline/internal/server"
+	"tautline/notebook"
+)
+
+// judged asks for the week until nothing is being computed.
+func (s *site) judgedWeek() reply {
+	s.t.Helper()
+	for range 300 {
+		r := s.do("GET", "/api/v1/week", nil).want(200)
+		if r.at("state") == "done" {
+			return r
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	s.t.Fatal("the week is never done")
+	return reply{}
+}
+
+// bowIn finds a bow of a week by its name.
+func bowIn(r reply, name string) obj {
+	for _, a := range r.at("archers").([]any) {
+		for _, b := range a.(obj)["bows"].([]any) {
+			if b.(obj)["name"] == name {
+				return b.(obj)
+			}
+		}
+	}
+	return nil
+}
+
+// The coach's week: what the bows want that the coach may see, and nothing of
+// others'; on paper too.
+func TestCoachsWeek(t *testing.T) {
+	c := openClub(t)
+	bow, setup := id(), id()
+	c.as["ann"].do("PUT", "/api/v1/bows/"+bow, obj{"name": "Heron 70", "style": "recurve", "growing": true, "at": "2026-05-04T09:30:00Z"}).want(201)
+	worn := settings()
+	worn["string"] = obj{"material": "hmpe", "strands": 18, "shots_on_it": 11000}
+	c.as["ann"].do("PUT", "/api/v1/setups/"+setup, obj{"bow": bow, "reason": "indoor", "settings": worn, "at": "2026-05-04T09:30:00Z"}).want(201)
+	for day := 1; day <= 9; day++ {
+		text := "22.1 cm"
+		if day > 6 {
+			text = "21.4 cm"
+		}
+		c.as["coach"].do("PUT", "/api/v1/readings/"+id(), obj{"bow": bow, "setup": setup, "kind": "brace_height", "text": text, "at": fmt.Sprintf("2026-05-%02dT18:00:00Z", 4+day)}).want(201)
+	}
+	c.as["ben"].do("PUT", "/api/v1/bows/"+id(), obj{"name": "Kestrel 66", "style": "recurve"}).want(201)
+	r := c.as["coach"].judgedWeek()
+	b := bowIn(r, "Heron 70")
+	if b == nil || bowIn(r, "Kestrel 66") != nil {
+		t.Fatalf("the coach's week: %s", r.body)
+	}
+	if b["wants"] != true || b["judged"] != true || len(b["drifted"].([]any)) != 1 || b["next"] == "" {
+		t.Errorf("the bow: %v", b)
+	}
+	if b["string"].(obj)["state"] != "due" || b["draw_length"].(obj)["state"] != "due" {
+		t.Errorf("what falls due: %v, %v", b["string"], b["draw_length"])
+	}
+	c.as["ann"].do("PUT", "/api/v1/readings/"+id(), obj{"bow": bow, "setup": setup, "kind": "draw_length", "text": "28 in"}).want(201)
+	if again := bowIn(c.as["coach"].judgedWeek(), "Heron 70"); again["draw_length"].(obj)["state"] != "fine" {
+		t.Errorf("after the draw length was read: %v", again["draw_length"])
+	}
+	card := string(c.as["coach"].do("GET", "/sheets/week/"+c.ids["ann"]+".txt", nil).want(200).body)
+	list := string(c.as["coach"].do("GET", "/sheets/weeklist/"+c.ids["coach"]+".txt", nil).want(200).body)
+	for _, want := range []string{"Heron 70", "brace height", "change: string", "ann"} {
+		if !strings.Contains(card, want) || !strings.Contains(list, want) {
+			t.Errorf("%q is missing on paper:\n%s\n%s", want, card, list)
+		}
+	}
+	if pdf := c.as["coach"].do("GET", "/sheets/week/"+c.ids["ann"]+".pdf", nil).want(200); !strings.HasPrefix(string(pdf.body), "%PDF") {
+		t.Error("the card is no PDF")
+	}
+	for _, who := range []string{"ben", "other coach"} {
+		c.as[who].do("GET", "/sheets/week/"+c.ids["ann"]+".txt", nil).want(404)
+		if r := c.as[who].judgedWeek(); strings.Contains(string(r.body), "Heron") {
+			t.Errorf("%s sees %s", who, r.body)
+		}
+	}
+	c.as["ben"].do("GET", "/api/v1/setups/"+setup+"/putback", nil).want(404)
+}
+
+// An earlier set-up is put back in order, as the bow now reads; on paper too.
+func TestPutBack(t *testing.T) {
+	s := open(t)
+	bow, indoor, outdoor := id(), id(), id()
+	s.do("PUT", "/api/v1/bows/"+bow, obj{"name": "Heron 70", "style": "recurve"}).want(201)
+	s.do("PUT", "/api/v1/setups/"+indoor, obj{"bow": bow, "reason": "indoor", "settings": settings()}).want(201)
+	changed := settings()
+	changed["nocking_point"] = obj{"value": "12 mm"}
+	changed["brace_height"] = obj{"value": "21.5 cm"}
+	s.do("PUT", "/api/v1/setups/"+outdoor, obj{"bow": bow, "parent": indoor, "reason": "outdoor", "settings": changed}).want(201)
+	r := s.do("GET", "/api/v1/setups/"+indoor+"/putback", nil).want(200)
+	first := r.at("steps").([]any)[0].(obj)
+	if first["part"] != "Brace height" || first["tool"] != "stringer, bow square" || !strings.HasPrefix(fmt.Sprint(first["changes"].([]any)[0].(obj)["by"]), "+") || len(r.at("cautions").([]any)) == 0 {
+		t.Errorf("%s", r.body)
+	}
+	text := string(s.do("GET", "/sheets/putback/"+indoor+".txt", nil).want(200).body)
+	if !strings.Contains(text, "1. Brace height (stringer, bow square)") || !strings.Contains(text, "Never loose a string") {
+		t.Error(text)
+	}
+	if same := s.do("GET", "/api/v1/setups/"+outdoor+"/putback", nil).want(200); len(same.at("steps").([]any)) != 0 {
+		t.Errorf("to itself: %s", same.body)
+	}
+}
+
+// BenchmarkWeek is a coach's first look at thirty archers with three bows each,
+// all judged before.
+func BenchmarkWeek(b *testing.B) {
+	c := openClub(b, func(cfg *server.Config) { cfg.RefitAfter = -1 })
+	ctx := context.Background()
+	stamp := func(by notebook.ID, day int) notebook.Stamp {
+		return notebook.Stamp{ID: notebook.NewID(), By: by, At: time.Date(2026, 5, 1+day, 18, 0, 0, 0, time.UTC)}
+	}
+	base, err := notebook.ReadSettings([]byte(`{"draw":{"length":"28.5 in","weight":"40 lbf"},"limbs":{"bow_length":"70 in","range_low":"21 cm","range_high":"24 cm"},"brace_height":{"value":"22.2 cm"},"arrow":{"mass":"331 gr","spine":"550"}}`))
+	if err != nil {
+		b.Fatal(err)
+	}
+	check := func(_ any, _ notebook.Outcome, err error) {
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+	for a := range 30 {
+		p := notebook.Person{Stamp: stamp("", 0), Name: fmt.Sprintf("Archer %02d", a), Hand: notebook.RightHanded, Role: notebook.ArcherRole, Version: 1}
+		p.By = p.ID
+		stored, o, err := c.store.People().Put(ctx, p.ID, p)
+		check(stored, o, err)
+		share := notebook.Share{Stamp: stamp(p.ID, 0), Archer: p.ID, With: notebook.ID(c.ids["coach"]), May: notebook.MayWork}
+		sh, o, err := c.store.Shares().Put(ctx, p.ID, share)
+		check(sh, o, err)
+		for k := range 3 {
+			bow := notebook.Bow{Stamp: stamp(p.ID, 0), Owner: p.ID, Name: fmt.Sprintf("Bow %d", k), Style: notebook.Recurve, Version: 1}
+			x, o, err := c.store.Bows().Put(ctx, p.ID, bow)
+			check(x, o, err)
+			setup := notebook.SetUp{Stamp: stamp(p.ID, 0), Bow: bow.ID, Reason: "as it is", Settings: base}
+			y, o, err := c.store.SetUps().Put(ctx, p.ID, setup)
+			check(y, o, err)
+			for day := range 40 {
+				r := notebook.Reading{Stamp: stamp(p.ID, day), Bow: bow.ID, SetUp: setup.ID, Kind: notebook.ReadBrace, Value: 0.222, Text: "22.2 cm", Unit: "cm"}
+				z, o, err := c.store.Readings().Put(ctx, p.ID, r)
+				check(z, o, err)
+			}
+		}
+	}
+	notebook.Forget(c.book)
+	c.as["coach"].judgedWeek()
+	b.ResetTimer()
+	for range b.N {
+		c.as["coach"].do("GET", "/api/v1/week", nil).want(200)
+	}
+}
