@@ -67,6 +67,11 @@ func (b BowRecords) PutBackTo(to notebook.SetUp) PutBack {
 	}
 	now := b.asRead(len(b.SetUps)-1, time.Time{})
 	differ, _ := notebook.Diff(now, to.Settings) // its error is always nil
+	for i, d := range differ {
+		if read := flatLength(d.Key, now); read != 0 && read != flatLength(d.Key, b.SetUps[len(b.SetUps)-1].Settings) {
+			differ[i].Before = unit.Both(read, unit.Point) // as a square shows it: nobody typed this
+		}
+	}
 	left := slices.DeleteFunc(differ, func(d notebook.Difference) bool {
 		if d.After != "" && settable(d.Key) {
 			return false
@@ -95,6 +100,19 @@ func (b BowRecords) PutBackTo(to notebook.SetUp) PutBack {
 		}
 	}
 	return out
+}
+
+// flatLength is an entry that a square reads, nought for any other.
+func flatLength(key string, s notebook.Settings) unit.Length {
+	switch key {
+	case "brace_height.value":
+		return s.BraceHeight.Value.Value
+	case "nocking_point.value":
+		return s.NockingPoint.Value.Value
+	case "tiller":
+		return s.Tiller.Value
+	}
+	return 0
 }
 
 func (w work) holds(key string) bool {
@@ -134,6 +152,9 @@ func (s PutBackStep) Says(i int, system unit.System) string {
 	}
 	switch key := s.Changes[i].Key; {
 	case strings.Contains(key, "turns"):
+		if by == 1 {
+			return sign + "1 turn"
+		}
 		return sign + system.Plain(by) + " turns"
 	case key == "arrow.spine":
 		return ""

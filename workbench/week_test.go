@@ -40,10 +40,13 @@ func TestPutBackInOrder(t *testing.T) {
 		t.Errorf("in the order %s", got)
 	}
 	was, _ := indoor.BraceHeight.ToPivot()
-	for key, want := range map[string]string{"button.turns": "−2.5 turns", "riser.bolts_upper_turns": "+1 turns", "string.strands": "−2", "brace_height.value": "+" + metric.SettingStyle().Print(was-0.213)} {
+	for key, want := range map[string]string{"button.turns": "−2.5 turns", "riser.bolts_upper_turns": "+1 turn", "string.strands": "−2", "brace_height.value": "+" + metric.SettingStyle().Print(was-0.213)} {
 		if says[key] != want {
 			t.Errorf("%s: by %q, want %q", key, says[key], want)
 		}
+	}
+	if from := p.Steps[2].Changes[0].Before; from != "213 mm (8 3/8 in)" {
+		t.Errorf("the brace height now reads %q", from)
 	}
 	noted := ""
 	for _, d := range p.Noted {

@@ -32,7 +32,7 @@ type putBackChange struct {
 	Label string `json:"label" example:"upper limb bolt, turns"`
 	From  string `json:"from,omitempty" doc:"As the bow now reads; absent when it is not noted."`
 	To    string `json:"to"`
-	By    string `json:"by,omitempty" doc:"How far, where both are numbers." example:"+1 turns"`
+	By    string `json:"by,omitempty" doc:"How far, where both are numbers." example:"+1 turn"`
 }
 
 func (s *server) getPutBack(ctx context.Context, in *IDInput) (*found[putBackView], error) {
