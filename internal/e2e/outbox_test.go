@@ -97,7 +97,7 @@ func (e *evenings) attach() {
 // through, while everything goes wrong.
 func (e *evenings) batch(from, to int) {
 	e.t.Helper()
-	for {
+	for kills := 0; ; kills++ {
 		script := "Promise.all(["
 		for k := from; k < to; k++ {
 			script += fmt.Sprintf("drill.session(%q, %q, %q, %d, 30),", plotBow, plotSetUp2, fmt.Sprintf("session %d", k), e.ends[k])
@@ -108,7 +108,7 @@ func (e *evenings) batch(from, to int) {
 			_, err := chromedp.Run(ctx, chromedp.Evaluate[bool](script+"]).then(() => true)", chromedp.EvalAwaitPromise))
 			done <- err
 		}()
-		if e.nemesis(done) {
+		if e.nemesis(done, kills < 2) {
 			return
 		}
 		e.p.start()
@@ -118,7 +118,7 @@ func (e *evenings) batch(from, to int) {
 
 // nemesis makes trouble until the sessions got through (true) or the browser
 // was killed.
-func (e *evenings) nemesis(done chan error) bool {
+func (e *evenings) nemesis(done chan error, mayKill bool) bool {
 	e.t.Helper()
 	for {
 		select {
@@ -146,6 +146,9 @@ func (e *evenings) nemesis(done chan error) bool {
 				e.n.start()
 			}
 		case 11:
+			if !mayKill { // however slow the machine is, every session gets through
+				continue
+			}
 			e.did["browser killed"]++
 			e.p.kill()
 			<-done
