@@ -14,7 +14,7 @@ export function Sounds() {
     <section class="card" aria-label="Recordings of this device">
       <h2>Recordings of this device</h2>
       <Pick<Thrift> label="They go to the notebook" value={thrift} onInput={(t) => { setThrift(t); set(t); }} options={options}
-        help={`Ten minutes are some 50 MB. Readings and ends are small and always go.${tellsLine() ? "" : " This browser does not tell pages whether it is on Wi-Fi."}`} />
+        help={`Ten minutes are some 60 MB. Readings and ends are small and always go.${tellsLine() ? "" : " This browser does not tell pages whether it is on Wi-Fi."}`} />
     </section>
   );
 }

@@ -12,7 +12,7 @@ export function usePolled<T extends Progress>(key: string | null, ask: (signal: 
     if (loaded.value === undefined) return;
     setLast({ key, value: loaded.value });
     if (loaded.value.state !== "computing") return;
-    const timer = setTimeout(() => setTurn((n) => n + 1), 600);
+    const timer = setTimeout(() => { if (!document.hidden) setTurn((n) => n + 1); }, 600); // in sight again it is asked anew
     return () => clearTimeout(timer);
   }, [loaded.value]);
   // while the next answer is on its way the one before stays
