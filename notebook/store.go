@@ -24,6 +24,8 @@ type Query struct {
 	Only                       *Scope // nil: every bow's
 	Retracted                  bool
 	After                      string // cursor of the page before
+	Newest                     bool   // newest received first
+	Correcting                 bool   // only what corrects another
 	Limit                      int    // rows, default 200, at most 1000
 }
 
@@ -35,7 +37,7 @@ type Scope struct {
 	Writer ID
 }
 
-// Page is one page of a list, oldest received first. Next is the cursor of the
+// Page is one page of a list, oldest received first unless asked otherwise. Next is the cursor of the
 // following page, "" on the last.
 type Page[T any] struct {
 	Rows []T

@@ -84,12 +84,16 @@ func (s *server) viewBow(ctx context.Context, bow notebook.Bow) (bowView, error)
 
 // addTrials adds the last session and the trials.
 func (s *server) addTrials(ctx context.Context, v *bowView) error {
-	sessions, err := all(ctx, s, s.Notebook.Sessions(), notebook.Query{Bow: v.Bow.ID})
+	me, err := s.me(ctx)
 	if err != nil {
 		return err
 	}
-	if n := len(sessions); n > 0 {
-		v.LastSession = &sessions[n-1]
+	sessions, err := s.Notebook.Sessions().List(ctx, me.ID, notebook.Query{Bow: v.Bow.ID, Newest: true, Limit: 1})
+	if err != nil {
+		return err
+	}
+	if len(sessions.Rows) > 0 {
+		v.LastSession = &sessions.Rows[0]
 	}
 	trials, err := all(ctx, s, s.Notebook.Trials(), notebook.Query{Bow: v.Bow.ID})
 	if err != nil {

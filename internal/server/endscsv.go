@@ -125,7 +125,7 @@ func (s *server) correctedEnds(ctx context.Context, q notebook.Query) (map[noteb
 		return nil, err
 	}
 	wrong := map[notebook.ID]bool{}
-	q = notebook.Query{Bow: q.Bow, Limit: 1000}
+	q = notebook.Query{Bow: q.Bow, Limit: 1000, Correcting: true}
 	for {
 		page, err := s.Notebook.Ends().List(ctx, me.ID, q)
 		if err != nil {

@@ -103,6 +103,11 @@ func (s *server) observeBow(ctx context.Context, in *IDInput) (*found[bowObserve
 	if err != nil {
 		return nil, err
 	}
+	return onceTold(ctx, s, bow.ID, []any{"observed", bow.ID}, func() (*found[bowObserved], error) { return s.observed(ctx, bow, system) })
+}
+
+// observed compares a bow's set-ups by its ordinary ends.
+func (s *server) observed(ctx context.Context, bow notebook.Bow, system unit.System) (*found[bowObserved], error) {
 	ends, err := s.endsOf(ctx, selection{Bow: bow.ID})
 	if err != nil {
 		return nil, err

@@ -36,6 +36,17 @@ func (s *server) describeGroups(ctx context.Context, in *describeInput) (*found[
 	if err != nil {
 		return nil, err
 	}
+	bow := sel.Bow
+	if sel.SetUp != "" {
+		if setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(sel.SetUp)); err == nil {
+			bow = setup.Bow
+		}
+	}
+	return onceTold(ctx, s, bow, []any{"describe", sel}, func() (*found[describeView], error) { return s.describeAll(ctx, sel, system) })
+}
+
+// describeAll describes every group of a selection.
+func (s *server) describeAll(ctx context.Context, sel selection, system unit.System) (*found[describeView], error) {
 	list, err := s.volleys(ctx, sel, "")
 	if err != nil {
 		return nil, err

@@ -33,6 +33,7 @@ type server struct {
 	held     atomic.Int64 // bytes set aside for bodies that arrive
 	club     *club        // nil without accounts
 	latest   latest
+	told     memory[any] // large answers, by all that they come from
 	works    works
 	refits   refits
 	slopes   slopeShelf

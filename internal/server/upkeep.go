@@ -67,6 +67,11 @@ func (s *server) getUpkeep(ctx context.Context, in *IDInput) (*found[upkeepView]
 	if err != nil {
 		return nil, err
 	}
+	return onceTold(ctx, s, bow.ID, []any{"upkeep", bow.ID}, func() (*found[upkeepView], error) { return s.upkeep(ctx, bow, system) })
+}
+
+// upkeep reads a bow's check readings and counts its shots.
+func (s *server) upkeep(ctx context.Context, bow notebook.Bow, system unit.System) (*found[upkeepView], error) {
 	records, _, err := s.bowRecords(ctx, bow.ID)
 	if err != nil {
 		return nil, err

@@ -197,7 +197,11 @@ func (t *table[T]) List(ctx context.Context, actor notebook.ID, q notebook.Query
 	if err != nil {
 		return page, err
 	}
-	rows, err := t.store.read.QueryContext(ctx, query+" ORDER BY seq LIMIT "+strconv.Itoa(limit+1), args...)
+	order := " ORDER BY seq LIMIT "
+	if q.Newest {
+		order = " ORDER BY seq DESC LIMIT "
+	}
+	rows, err := t.store.read.QueryContext(ctx, query+order+strconv.Itoa(limit+1), args...)
 	if err != nil {
 		return page, translate(err, "the list could not be read")
 	}
@@ -245,6 +249,9 @@ func (t *table[T]) where(q notebook.Query) (string, []any, error) {
 	if scope := t.scope(q.Only, &args); scope != "" {
 		query += " AND " + scope
 	}
+	if q.Correcting {
+		query += ` AND body LIKE '%"corrects":"%'` // inside a text the quotes are escaped
+	}
 	if !q.Retracted {
 		query += " AND id NOT IN (SELECT target FROM retractions WHERE id NOT IN (SELECT target FROM retractions))"
 	}
@@ -253,7 +260,11 @@ func (t *table[T]) where(q notebook.Query) (string, []any, error) {
 		if err != nil {
 			return "", nil, &notebook.Error{Code: notebook.Invalid, Field: "/after", Message: "this is not a place in the list", Hint: "use the cursor that the page before gave", Cause: err}
 		}
-		add("seq > ?", seq)
+		if q.Newest {
+			add("seq < ?", seq)
+		} else {
+			add("seq > ?", seq)
+		}
 	}
 	return query, args, nil
 }

@@ -373,8 +373,47 @@ func pages(t *testing.T, s notebook.Store) {
 	if len(seen) != more+1 {
 		t.Errorf("%d of %d readings listed", len(seen), more+1)
 	}
+	newestFirst(t, s, x)
 	if page, err := s.Readings().List(ctx, me, notebook.Query{Trial: notebook.NewID()}); err != nil || len(page.Rows) != 0 {
 		t.Errorf("another trial's list holds %d, %v", len(page.Rows), err)
+	}
+}
+
+// newestFirst: a list from its end holds the same records the other way round,
+// and what corrects another is found alone.
+func newestFirst(t *testing.T, s notebook.Store, x Sample) {
+	ctx, me := context.Background(), x.Person.ID
+	forward, err := s.Readings().List(ctx, me, notebook.Query{Trial: x.Trial.ID, Limit: 1000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := len(forward.Rows)
+	for q := (notebook.Query{Trial: x.Trial.ID, Newest: true, Limit: 10}); ; {
+		page, err := s.Readings().List(ctx, me, q)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range page.Rows {
+			if at--; at < 0 || forward.Rows[at].ID != r.ID {
+				t.Fatalf("from the end, %s stands at %d", r.ID, at)
+			}
+		}
+		if q.After = page.Next; q.After == "" {
+			break
+		}
+	}
+	if at != 0 {
+		t.Errorf("from the end %d are missing", at)
+	}
+	fix := x.Reading
+	fix.ID, fix.Corrects, fix.Note = notebook.NewID(), x.Reading.ID, `not "corrects":"this"`
+	put(t, s.Readings(), fix, notebook.Created)
+	plain := x.Reading
+	plain.ID, plain.Note = notebook.NewID(), `"corrects":"nothing"`
+	put(t, s.Readings(), plain, notebook.Created)
+	found, err := s.Readings().List(ctx, me, notebook.Query{Trial: x.Trial.ID, Correcting: true})
+	if err != nil || len(found.Rows) != 1 || found.Rows[0].ID != fix.ID {
+		t.Errorf("%d records correct another, %v", len(found.Rows), err)
 	}
 }
 
