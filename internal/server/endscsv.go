@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"errors"
+	"fmt"
 	"net/http"
 	"strings"
 
@@ -124,23 +125,25 @@ func (s *server) correctedEnds(ctx context.Context, q notebook.Query) (map[noteb
 	if err != nil {
 		return nil, err
 	}
-	wrong := map[notebook.ID]bool{}
-	q = notebook.Query{Bow: q.Bow, Limit: 1000, Correcting: true}
-	for {
-		page, err := s.Notebook.Ends().List(ctx, me.ID, q)
-		if err != nil {
-			return nil, err
-		}
-		for _, e := range page.Rows {
-			if e.Corrects != "" {
-				wrong[e.Corrects] = true
-			}
-		}
-		if page.Next == "" {
-			return wrong, nil
-		}
-		q.After = page.Next
+	last, err := newest(ctx, s.Notebook.Ends(), me.ID, notebook.Query{Bow: q.Bow, Newest: true, Limit: 1})
+	if err != nil {
+		return nil, err
 	}
+	_, hidden := s.latest.recall("")
+	key := fmt.Sprint("corrected ", me.ID, q.Bow, last, hidden)
+	if known, ok := s.told.recall(key); ok {
+		return known.(map[notebook.ID]bool), nil
+	}
+	fixes, err := all(ctx, s, s.Notebook.Ends(), notebook.Query{Bow: q.Bow, Correcting: true})
+	if err != nil {
+		return nil, err
+	}
+	wrong := map[notebook.ID]bool{}
+	for _, e := range fixes {
+		wrong[e.Corrects] = true
+	}
+	s.told.keep(key, wrong)
+	return wrong, nil
 }
 
 // endExport writes one table.
