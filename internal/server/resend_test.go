@@ -87,7 +87,7 @@ func TestResends(t *testing.T) {
 		readings = 3000
 	}
 	for i := range readings {
-		send("/api/v1/readings/"+id(), obj{"bow": bow, "setup": setup, "kind": "brace_height", "text": fmt.Sprintf("%d mm", 200+i)})
+		send("/api/v1/readings/"+id(), obj{"bow": bow, "setup": setup, "kind": "brace_height", "text": fmt.Sprintf("%d mm", 200+i%100)})
 	}
 	for range 10 {
 		send("/api/v1/sessions/"+id(), obj{"bow": bow, "place": "hall"})
