@@ -139,7 +139,7 @@ func coordinate(placed bool, l, size unit.Length) string {
 
 // harmless keeps a spreadsheet from taking a text for a formula.
 func harmless(s string) string {
-	if s != "" && strings.ContainsRune("=+-@'\t\r", rune(s[0])) {
+	if strings.IndexAny(s, "=+-@'\t\r\n＝＋－＠") == 0 {
 		return "'" + s
 	}
 	return s

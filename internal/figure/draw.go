@@ -1,10 +1,12 @@
 package figure
 
 import (
+	"bytes"
 	"fmt"
 	"image/color"
 	"io"
 	"math"
+	"unicode"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -41,7 +43,26 @@ func (f Figure) Write(w io.Writer, format string, width, height float64) error {
 	if err != nil {
 		return fmt.Errorf("figure: %w", err)
 	}
-	_, err = drawn.WriteTo(w)
+	return written(drawn, w, format)
+}
+
+// written passes a drawing on. XML knows no control characters, and a bow's
+// name may hold some.
+func written(drawn io.WriterTo, w io.Writer, format string) error {
+	if format != "svg" {
+		_, err := drawn.WriteTo(w)
+		return err
+	}
+	var text bytes.Buffer
+	if _, err := drawn.WriteTo(&text); err != nil {
+		return err
+	}
+	_, err := w.Write(bytes.Map(func(r rune) rune {
+		if unicode.IsControl(r) && r != '\n' && r != '\t' || r == '\ufffe' || r == '\uffff' {
+			return unicode.ReplacementChar
+		}
+		return r
+	}, text.Bytes()))
 	return err
 }
 

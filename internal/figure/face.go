@@ -110,8 +110,7 @@ func (f Face) Write(w io.Writer, format string, size float64) error {
 		return fmt.Errorf("figure: %q is not a format it draws; use svg or png", format)
 	}
 	f.draw(draw.New(canvas))
-	_, err := canvas.WriteTo(w)
-	return err
+	return written(canvas, w, format)
 }
 
 // plane places metres on the paper.

@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/csv"
 	"io"
+	"strconv"
 	"strings"
 )
 
@@ -51,7 +52,7 @@ func safeCells(row []string) []string {
 	out := make([]string, len(row))
 	for i, cell := range row {
 		out[i] = cell
-		if cell != "" && strings.ContainsRune("=+-@\t\r", rune(cell[0])) && !isNumber(cell) {
+		if strings.IndexAny(cell, "=+-@\t\r\n＝＋－＠") == 0 && !isNumber(cell) {
 			out[i] = "'" + cell
 		}
 	}
@@ -59,5 +60,6 @@ func safeCells(row []string) []string {
 }
 
 func isNumber(s string) bool {
-	return strings.Trim(s, "+-0123456789.,") == "" && strings.ContainsAny(s, "0123456789")
+	_, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
+	return err == nil && strings.ContainsAny(s, "0123456789")
 }

@@ -187,7 +187,7 @@ func newSheet(w io.Writer, header ...string) sheet {
 func (s sheet) row(cells ...string) error {
 	for i, c := range cells {
 		_, number := strconv.ParseFloat(c, 64)
-		if c != "" && strings.ContainsRune("=+-@\t\r\n", rune(c[0])) && number != nil {
+		if strings.IndexAny(c, "=+-@\t\r\n＝＋－＠") == 0 && number != nil {
 			cells[i] = "'" + c
 		}
 	}
