@@ -16,9 +16,15 @@ const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; 
 	"require-trusted-types-for 'script'; trusted-types tautline"
 
 // hardened sets the browser's safety headers on every answer.
-func hardened(next http.Handler) http.Handler {
+func (s *server) hardened(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
+		if s.keepsToTLS(r) {
+			h.Set("Strict-Transport-Security", "max-age=31536000")
+		}
+		if r.Method == http.MethodPost && (r.URL.Path == apiPath+"/logout" || r.URL.Path == apiPath+"/logout-everywhere") {
+			h.Set("Clear-Site-Data", `"cache"`) // recordings that were played; what is not yet sent stays
+		}
 		h.Set("Content-Security-Policy", contentPolicy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "no-referrer")
@@ -30,6 +36,14 @@ func hardened(next http.Handler) http.Handler {
 		}
 		next.ServeHTTP(w, r)
 	})
+}
+
+// keepsToTLS reports whether browsers may be told to come back by HTTPS only:
+// for a name in public, and not for the local network, where the page that hands
+// out the notebook's own certificate has to be reached without it.
+func (s *server) keepsToTLS(r *http.Request) bool {
+	name := hostName(r.Host)
+	return (r.TLS != nil || s.Proxied) && s.Trust == nil && name != "localhost" && net.ParseIP(name) == nil
 }
 
 // knownHost refuses a request that was not addressed to one of our names. A

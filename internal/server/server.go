@@ -76,7 +76,7 @@ func New(c Config) (*Server, error) {
 	if s.openAPI, err = json.Marshal(api.OpenAPI()); err != nil {
 		return nil, fmt.Errorf("server: describing the API: %w", err)
 	}
-	guarded := hardened(s.watched(s.outer(knownHost(s.Hosts, sameOrigin(jsonOnly(s.shedding(s.admitted(s.mux))))))))
+	guarded := s.hardened(s.watched(s.outer(knownHost(s.Hosts, sameOrigin(jsonOnly(s.shedding(s.admitted(s.mux))))))))
 	return &Server{guarded, s}, nil
 }
 
