@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"net"
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -14,7 +16,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 )
@@ -45,10 +50,23 @@ func openBrowser(t testing.TB, more ...chromedp.ExecAllocatorOption) *browser {
 		stop()
 	})
 	b := &browser{t: t, ctx: ctx}
-	if err := chromedp.Listen(ctx, b.watch); err != nil {
-		t.Fatal("starting Chromium:", err)
-	}
+	b.watched("starting Chromium")
 	return b
+}
+
+// watched holds every page that this tab will show against what a page must
+// never do, and fails the test at its end if one did.
+func (b *browser) watched(what string) {
+	b.t.Helper()
+	if err := chromedp.Listen(b.ctx, b.watch); err != nil {
+		b.t.Fatal(what+":", err)
+	}
+	b.t.Cleanup(b.fault)
+	b.do("report what the content policy refuses", chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: `
+			document.addEventListener("securitypolicyviolation", (e) => console.error("Content Security Policy refused", e.violatedDirective, e.blockedURI, e.sourceFile))`})
+		return err
+	}))
 }
 
 // again opens another tab in the same browser, as after a tab that died.
@@ -57,25 +75,53 @@ func (b *browser) again() *browser {
 	ctx, end := chromedp.NewContext(b.ctx)
 	b.t.Cleanup(end)
 	next := &browser{t: b.t, ctx: ctx, shots: b.shots}
-	if err := chromedp.Listen(ctx, next.watch); err != nil {
-		b.t.Fatal("opening another tab:", err)
-	}
+	next.watched("opening another tab")
 	return next
 }
 
-// watch collects what a page must never do: throw, or ask for what the
-// content policy forbids.
+// watch collects what a page must never do: throw, complain on the console,
+// ask for what the content policy forbids, ask any other machine for anything,
+// or meet a fault of the server (T18, T21: no report in the whole run).
 func (b *browser) watch(ev any) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	switch e := ev.(type) {
 	case *runtime.EventExceptionThrown:
 		b.faults = append(b.faults, fmt.Sprintf("exception: %+v", e.ExceptionDetails))
+	case *runtime.EventConsoleAPICalled:
+		if e.Type == runtime.ConsoleAPICalledTypeError || e.Type == runtime.ConsoleAPICalledTypeAssert {
+			b.faults = append(b.faults, "console: "+said(e.Args))
+		}
 	case *log.EventEntryAdded:
-		if strings.Contains(e.Entry.Text, "Content Security Policy") {
+		if strings.Contains(e.Entry.Text, "Content Security Policy") || e.Entry.Source == log.EntrySourceSecurity {
 			b.faults = append(b.faults, e.Entry.Text)
 		}
+	case *network.EventRequestWillBeSent:
+		if u, err := url.Parse(e.Request.URL); err == nil && strings.HasPrefix(u.Scheme, "http") && !ownMachine(u.Hostname()) {
+			b.faults = append(b.faults, "a request left for "+e.Request.URL)
+		}
+	case *network.EventResponseReceived:
+		if e.Response.Status == 500 {
+			b.faults = append(b.faults, fmt.Sprintf("%s is answered %d", e.Response.URL, e.Response.Status))
+		}
 	}
+}
+
+// said puts what a page wrote on its console into one line.
+func said(args []*runtime.RemoteObject) string {
+	var out []string
+	for _, a := range args {
+		out = append(out, strings.Trim(string(a.Value), `"`)+a.Description)
+	}
+	return strings.Join(out, " ")
+}
+
+// ownMachine reports whether a name is of this machine or of a test's own
+// network; names below example are given to this machine by the tests that use
+// them, and lead nowhere else (RFC 2606).
+func ownMachine(host string) bool {
+	ip := net.ParseIP(host)
+	return host == "localhost" || strings.HasSuffix(host, ".example") || ip != nil && (ip.IsLoopback() || ip.IsPrivate())
 }
 
 // fault fails the test if a page misbehaved.
@@ -86,6 +132,7 @@ func (b *browser) fault() {
 	for _, f := range b.faults {
 		b.t.Error(f)
 	}
+	b.faults = nil // each is told once
 }
 
 // do runs steps, or fails with a picture of what was there instead.
