@@ -74,10 +74,10 @@ func TorquePerForce(l0, r unit.Length, turns float64) (unit.Length, error) {
 // pitch below four helix radii, tan α = π/2, where two strands touch.
 func helixInput(l0, r unit.Length, turns float64) (l, tr float64, err error) {
 	l, tr = float64(l0), 2*math.Pi*math.Abs(turns)*float64(r)
-	if !(l > 0) || math.IsInf(l, 1) {
+	if !(l > 1e-6 && l < 1e6) {
 		return 0, 0, &InputError{"l0", fmt.Sprintf("%g m is not a cord's length", l), "1650 mm"}
 	}
-	if !(r >= 0) || math.IsNaN(turns) {
+	if !(r >= 0 && r < 1e6) || !(math.Abs(turns) < 1e9) {
 		return 0, 0, &InputError{"r", fmt.Sprintf("radius %g m and %g turns make no helix", float64(r), turns), "0.8 mm and 20 turns"}
 	}
 	if tr/l > math.Sin(math.Atan(math.Pi/2)) {

@@ -25,6 +25,9 @@ func CountRings(f Face, shaft unit.Length, shots []Shot) (RingCounts, error) {
 	if len(f.Zones) == 0 {
 		return c, bad("face", "choose the face the rings were read from", "blank paper has no rings")
 	}
+	if !(shaft >= 0 && shaft <= 0.02) {
+		return c, bad("shaft diameter", "it is 5 to 9.3 mm", "%g mm is not a shaft", shaft.Millimetres())
+	}
 	for i, s := range shots {
 		if !s.Placed && s.Ring == "" {
 			return c, bad(shotField(i), "give a place or a ring", "it has neither")

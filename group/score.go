@@ -31,7 +31,7 @@ func (m Moments) SpreadOf() Spread {
 }
 
 func (s Spread) check() error {
-	ok := s.SigmaRight >= 0 && s.SigmaUp >= 0 && math.Abs(s.Corr) < 1 && !math.IsInf(float64(s.SigmaRight+s.SigmaUp+s.Offset.Right+s.Offset.Up), 0)
+	ok := s.SigmaRight >= 0 && s.SigmaRight <= farthest && s.SigmaUp >= 0 && s.SigmaUp <= farthest && math.Abs(s.Corr) < 1 && s.Offset.Radius() <= farthest
 	if !ok {
 		return bad("spread", "give a standard deviation such as 8 cm and a correlation between −1 and 1", "%v is not a spread", s)
 	}
@@ -188,7 +188,7 @@ func ExpectedScore(f Face, shaft unit.Length, s Spread) (ScoreForecast, error) {
 	if err := s.check(); err != nil {
 		return ScoreForecast{}, err
 	}
-	if shaft < 0 || shaft > 0.02 {
+	if !(shaft >= 0 && shaft <= 0.02) {
 		return ScoreForecast{}, bad("shaft diameter", "it is 5 to 9.3 mm", "%g mm is not a shaft", shaft.Millimetres())
 	}
 	out := ScoreForecast{Zones: s.ZoneProbabilities(f, shaft)}

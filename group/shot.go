@@ -1,7 +1,6 @@
 package group
 
 import (
-	"math"
 	"slices"
 	"time"
 
@@ -41,13 +40,17 @@ func placed(shots []Shot) ([]Shot, error) {
 		if !s.Placed {
 			continue
 		}
-		if r := float64(s.Radius()); math.IsNaN(r) || math.IsInf(r, 0) {
-			return nil, bad(shotField(i), "give both coordinates, such as 3.2 cm and -1.5 cm", "the place is not a number")
+		if r := float64(s.Radius()); !(r <= farthest) {
+			return nil, bad(shotField(i), "give both coordinates, such as 3.2 cm and -1.5 cm", "the place is not a number, or beyond any field")
 		}
 		list = append(list, s)
 	}
 	return list, nil
 }
+
+// farthest is a place that no arrow reaches, in metres: squares of it stay
+// numbers.
+const farthest = 1e4
 
 // byEnd splits shots into ends, in order of the ends' numbers.
 func byEnd(shots []Shot) [][]Shot {
