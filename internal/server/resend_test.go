@@ -12,6 +12,7 @@ import (
 
 	"tautline/internal/server"
 	"tautline/internal/store"
+	"tautline/internal/store/storetest"
 )
 
 // forgetful does the work and then loses the answer, half of the time: what a
@@ -97,7 +98,7 @@ func TestResends(t *testing.T) {
 	if lost < intents/4 {
 		t.Errorf("only %d answers of %d were lost: the test does not test", lost, intents)
 	}
-	if n := len(clear.do("GET", "/api/v1/readings?bow="+bow, nil).at("rows").([]any)); n != readings {
+	if n := storetest.CountReadings(t, st); n != readings {
 		t.Errorf("%d readings stored, %d meant", n, readings)
 	}
 	if n := clear.do("GET", "/api/v1/bows/"+bow, nil).at("setups"); n != 11.0 {
