@@ -55,7 +55,7 @@ func TestProgramKeepsToItself(t *testing.T) {
 // the program's own. Values go in as $1, $2 …
 var ownNames = []string{
 	"t.name", "k.table", "k.column", "k.of", "k.t.name", "table", "columns", "marks", "name", "t", "where", "query", "q", "step", "s", "statement", "sql", "text", "kept", "from",
-	"steps", "place[0]", `strings.Join(columns, ", ")`, `strings.Join(marks, ", ")`, `strings.Join(order, ", ")`, "selectRows(table, columns, numbered)",
+	"steps", "place[0]", `strings.Join(columns, ", ")`, `strings.Join(marks, ", ")`, `strings.Join(order, ", ")`, "order", "selectRows(table, columns, numbered)",
 	"fmt.Sprintf(statement, t)", "strconv.Itoa(limit + 1)", "k.table()",
 	"cells", "ctx", // arguments of a prepared statement, and of a method that takes the context first
 }
