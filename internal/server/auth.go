@@ -251,9 +251,10 @@ type sessionStore struct {
 
 // keptSession is what is known to be stored of a session.
 type keptSession struct {
-	person  string
-	since   int64
-	expires time.Time
+	person    string
+	since     int64
+	confirmed int64 // when they said again who they are
+	expires   time.Time
 }
 
 // keepAgain is how much longer a session must last to be stored anew: each
@@ -279,10 +280,11 @@ func (s sessionStore) CommitCtx(ctx context.Context, token string, b []byte, exp
 	}
 	person, _ := values["person"].(string)
 	since, _ := values["since"].(int64)
-	hash, next := hashOf(token), keptSession{person, since, expires}
+	confirmed, _ := values["confirmed"].(int64)
+	hash, next := hashOf(token), keptSession{person, since, confirmed, expires}
 	if k, ok := s.kept.Load(hash); ok {
 		old := k.(keptSession)
-		if old.person == person && old.since == since && expires.Sub(old.expires).Abs() < keepAgain {
+		if old.person == person && old.since == since && old.confirmed == confirmed && expires.Sub(old.expires).Abs() < keepAgain {
 			return nil
 		}
 	}
