@@ -47,6 +47,7 @@ type commands struct {
 	Backup  backupCmd  `cmd:"" help:"Copy the notebook safely and prove the copy."`
 	Restore restoreCmd `cmd:"" help:"Put a backup in the notebook's place; without one, list those there are."`
 	GoBack  goBackCmd  `cmd:"" help:"Undo the last update of the notebook, for the program from before."`
+	Doctor  doctorCmd  `cmd:"" help:"Say what is wrong with the notebook, and what to do next."`
 	Export  exportCmd  `cmd:"" help:"Write the whole notebook as open files."`
 	Import  importCmd  `cmd:"" help:"Read an exported notebook into this one."`
 	Where   whereCmd   `cmd:"" help:"Print the folder that holds the notebook."`

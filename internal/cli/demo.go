@@ -53,7 +53,7 @@ func (c demoCmd) Run(ctx context.Context, t *terminal) error {
 		t.warnf("The demo notebook is in %s.", dir)
 	}
 	if err == nil && !c.Fill {
-		err = serveCmd{Listen: c.Listen, alone: true}.serve(ctx, t, book)
+		err = c.serve(ctx, t, book)
 	}
 	return errors.Join(err, book.Close())
 }
@@ -104,4 +104,13 @@ func (d demoDoor) Load(ctx context.Context, owner notebook.ID) error {
 func (d demoDoor) Remove(ctx context.Context) error {
 	_, err := d.book.Forget(ctx, demo.Bows())
 	return err
+}
+
+func (c demoCmd) serve(ctx context.Context, t *terminal, book *store.Store) error {
+	s := serveCmd{Listen: c.Listen, alone: true}
+	at, err := s.open(ctx)
+	if err != nil {
+		return err
+	}
+	return s.serve(t, book, at)
 }

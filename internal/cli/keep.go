@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -181,6 +182,9 @@ number, unless --keep-good is given.`
 func (c importCmd) Run(ctx context.Context, t *terminal) error {
 	if dir, o, err := c.find(); err == nil && o.Database == "" && c.DryRun && !store.Exists(dir) {
 		return fmt.Errorf("there is no notebook in %s to try the import on; without --dry-run one is made", dir)
+	}
+	if _, err := os.Stat(c.From); err != nil {
+		return openError(c.From, err)
 	}
 	return c.with(ctx, func(s *store.Store) error {
 		if err := c.backupFirst(ctx, t, s); err != nil {

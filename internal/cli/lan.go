@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"context"
 	"crypto/tls"
 	"errors"
 	"fmt"
@@ -126,21 +125,20 @@ func (l *lan) tell(t *terminal) {
 	t.warnf("")
 }
 
-// serveAll serves both doors beside the machine's own until ctx ends or one
-// of them fails.
-func (l *lan) serveAll(ctx context.Context, own net.Listener, h http.Handler, log *slog.Logger) error {
+// serveAll serves both doors beside the machine's own, which is open already,
+// until that one's context ends or one of them fails.
+func (l *lan) serveAll(own *door, h http.Handler, log *slog.Logger) error {
+	own.gate.Open(h)
 	if l == nil {
-		return server.Run(ctx, own, h, log)
+		return <-own.ended
 	}
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
 	ended := make(chan error, 3)
-	door := func(at net.Listener, h http.Handler) { ended <- server.Run(ctx, at, h, log) }
-	go door(own, h)
-	go door(l.secure, h)
-	go door(l.plain, trust.Door(l.page))
+	serve := func(at net.Listener, h http.Handler) { ended <- server.Run(own.ctx, at, h, log) }
+	go func() { ended <- <-own.ended }()
+	go serve(l.secure, h)
+	go serve(l.plain, trust.Door(l.page))
 	first := <-ended
-	stop() // one door alone is not what was promised
+	own.stop() // one door alone is not what was promised
 	return errors.Join(first, <-ended, <-ended)
 }
 

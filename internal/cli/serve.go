@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"strings"
+	"sync"
 	"time"
 
 	"tautline/internal/demo"
@@ -22,17 +23,21 @@ import (
 // serveCmd opens a notebook in the browser.
 type serveCmd struct {
 	place
-	Listen    string   `help:"Address to listen on; this machine only by default. Any other needs --accounts and --cert." default:"127.0.0.1:8421" placeholder:"HOST:PORT"`
-	Accounts  bool     `help:"People log in; each sees what is theirs or shared with them."`
-	OwnerLink bool     `help:"Print a new link for the owner of the notebook, who lost password and code."`
-	Cert      string   `help:"Certificate for HTTPS, a PEM file." type:"path" placeholder:"FILE"`
-	Key       string   `help:"The certificate's key, a PEM file." type:"path" placeholder:"FILE"`
-	Host      []string `help:"A name under which the server is asked, such as bows.example.org." placeholder:"NAME"`
-	Proxied   bool     `help:"A proxy on this machine does HTTPS and says where requests come from."`
-	Lan       bool     `help:"Let phones of the local network in too, by HTTPS with a certificate of the notebook's own. People log in."`
-	NoRefit   bool     `help:"Do not fit a bow anew after each reading; its page still does when asked."`
-	alone     bool     // the demo's own notebook: there is nothing to put it beside
-	LanAt     string   `help:"Which of this machine's local addresses --lan takes; found by itself." placeholder:"IP[:PORT]"`
+	Listen      string        `help:"Address to listen on; this machine only by default. Any other needs --accounts and --cert." default:"127.0.0.1:8421" placeholder:"HOST:PORT"`
+	Accounts    bool          `help:"People log in; each sees what is theirs or shared with them."`
+	OwnerLink   bool          `help:"Print a new link for the owner of the notebook, who lost password and code."`
+	Cert        string        `help:"Certificate for HTTPS, a PEM file." type:"path" placeholder:"FILE"`
+	Key         string        `help:"The certificate's key, a PEM file." type:"path" placeholder:"FILE"`
+	Host        []string      `help:"A name under which the server is asked, such as bows.example.org." placeholder:"NAME"`
+	Proxied     bool          `help:"A proxy on this machine does HTTPS and says where requests come from."`
+	Lan         bool          `help:"Let phones of the local network in too, by HTTPS with a certificate of the notebook's own. People log in."`
+	NoRefit     bool          `help:"Do not fit a bow anew after each reading; its page still does when asked."`
+	ReadOnly    bool          `help:"Only look: nothing is written, also into a notebook of a newer program. For this machine alone."`
+	Metrics     bool          `help:"Let other machines read /metrics too (Prometheus); this machine always may."`
+	LogRequests bool          `help:"Print one line of JSON for every request: route, status, time; no names or addresses."`
+	BackupEvery time.Duration `help:"How often a proved backup is made by itself; 0 for never." default:"24h"`
+	alone       bool          // the demo's own notebook: there is nothing to put it beside
+	LanAt       string        `help:"Which of this machine's local addresses --lan takes; found by itself." placeholder:"IP[:PORT]"`
 }
 
 // Help shows an example.
@@ -41,7 +46,8 @@ func (serveCmd) Help() string {
   tautline serve --data ~/bows
 
 Opens the notebook in that folder, making one if there is none, and prints the
-address of its pages. Stop with Ctrl-C: running work is finished first.
+address of its pages. Stop with Ctrl-C: running work is finished first. A proved
+backup is made every day; see tautline restore.
 
   tautline serve --lan
 
@@ -58,11 +64,40 @@ func (c serveCmd) Run(ctx context.Context, t *terminal) error {
 	if err != nil {
 		return err
 	}
-	book, err := store.Open(ctx, dir, options)
+	at, err := c.open(ctx)
 	if err != nil {
 		return err
 	}
-	return errors.Join(c.serve(ctx, t, book), book.Close())
+	book, err := c.openBook(ctx, dir, options)
+	if err != nil {
+		return errors.Join(err, at.close())
+	}
+	return errors.Join(c.serve(t, book, at), book.Close())
+}
+
+// openBook opens the notebook, to look only if that was asked for.
+func (c serveCmd) openBook(ctx context.Context, dir string, o store.Options) (*store.Store, error) {
+	if c.ReadOnly {
+		o.AnyVersion = true
+		return store.Look(ctx, dir, o)
+	}
+	return store.Open(ctx, dir, o)
+}
+
+// door is the machine's own address, open from the start: the gate says that
+// the notebook is being opened until it is.
+type door struct {
+	address string
+	gate    *server.Gate
+	ctx     context.Context // of everything that serves
+	stop    context.CancelFunc
+	ended   chan error
+}
+
+// close shuts the door and forgets why it was open.
+func (d *door) close() error {
+	d.stop()
+	return <-d.ended
 }
 
 // check refuses what would let strangers in or send passwords in the clear.
@@ -76,6 +111,8 @@ func (c serveCmd) check() error {
 	switch {
 	case (c.Cert == "") != (c.Key == ""):
 		return usageError{errors.New("--cert and --key belong together")}
+	case c.ReadOnly && (c.Accounts || c.Lan || !here || c.Proxied):
+		return usageError{errors.New("--read-only shows everything to whoever asks, so it is for this machine alone: leave out --accounts, --lan, --proxied and --listen beyond it")}
 	case c.LanAt != "" && !c.Lan:
 		return usageError{errors.New("--lan-at belongs to --lan")}
 	case c.Lan && (c.Cert != "" || c.Proxied || !here):
@@ -88,10 +125,10 @@ func (c serveCmd) check() error {
 	return nil
 }
 
-// serve opens the doors of a notebook.
-func (c serveCmd) serve(ctx context.Context, t *terminal, book *store.Store) error {
-	o := server.Config{Notebook: book, Proxied: c.Proxied, Demo: demoDoor{book}}
-	if c.alone || c.Accounts {
+// serve lets people at an open notebook.
+func (c serveCmd) serve(t *terminal, book *store.Store, at *door) error {
+	o := server.Config{Notebook: book, Proxied: c.Proxied, Demo: demoDoor{book}, Metrics: c.Metrics, Stopping: func() bool { return at.ctx.Err() != nil }}
+	if c.alone || c.Accounts || c.ReadOnly {
 		o.Demo = nil // with accounts, invented bows would stand among everybody's
 	}
 	if c.NoRefit {
@@ -103,26 +140,35 @@ func (c serveCmd) serve(ctx context.Context, t *terminal, book *store.Store) err
 	if len(c.Host) > 0 {
 		o.Hosts = append([]string{"localhost", "127.0.0.1", "::1"}, c.Host...)
 	}
-	listener, address, err := c.open()
-	if err != nil {
-		return err
-	}
 	var outside *lan
 	if c.Lan {
+		var err error
 		if outside, err = c.openLAN(book.Dir()); err != nil {
-			return errors.Join(err, listener.Close())
+			return errors.Join(err, at.close())
 		}
 		o.Hosts = append([]string{"localhost", "127.0.0.1", "::1"}, outside.names...)
 		o.Trust, o.Public = outside.page, outside.address()
 	}
-	if err := c.ownerLink(ctx, t, book, address); err != nil {
-		return errors.Join(err, listener.Close(), outside.close())
+	if err := c.ownerLink(at.ctx, t, book, at.address); err != nil {
+		return errors.Join(err, at.close(), outside.close())
 	}
-	return run(ctx, t, book, o, listener, outside, address)
+	return c.run(t, book, o, at, outside)
 }
 
-// open listens, and says under which address.
-func (c serveCmd) open() (net.Listener, string, error) {
+// open opens the door to this machine.
+func (c serveCmd) open(ctx context.Context) (*door, error) {
+	listener, address, err := c.listen()
+	if err != nil {
+		return nil, err
+	}
+	d := &door{address: address, gate: &server.Gate{}, ended: make(chan error, 1)}
+	d.ctx, d.stop = context.WithCancel(ctx)
+	go func() { d.ended <- server.Run(d.ctx, listener, d.gate, nil) }()
+	return d, nil
+}
+
+// listen listens, and says under which address.
+func (c serveCmd) listen() (net.Listener, string, error) {
 	listener, err := server.Listen(c.Listen)
 	if err != nil {
 		return nil, "", err
@@ -157,24 +203,56 @@ func (c serveCmd) ownerLink(ctx context.Context, t *terminal, book *store.Store,
 }
 
 // run serves an open notebook until it is stopped.
-func run(ctx context.Context, t *terminal, book *store.Store, o server.Config, listener net.Listener, outside *lan, address string) error {
-	log := slog.New(slog.NewTextHandler(t.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
+func (c serveCmd) run(t *terminal, book *store.Store, o server.Config, at *door, outside *lan) error {
+	defer at.stop()
+	file := &logFile{}
+	if !c.ReadOnly {
+		file = openLog(book.Dir())
+	}
+	log := t.logger(file, c.LogRequests)
 	o.Invented = demo.Invented
 	o.Sheets, o.App, o.Version, o.Log = report.Maker{Notebook: o.Notebook, Invented: demo.Invented}, pages(), version(), log
+	kept := c.keepBackups(at.ctx, book, &o, log)
 	handler, err := server.New(o)
 	if err != nil {
-		return errors.Join(err, listener.Close(), outside.close())
+		return errors.Join(err, at.close(), outside.close())
 	}
 	defer handler.Close()
 	if outside != nil {
 		outside.tell(t)
 	}
-	t.warnf("The notebook in %s is open at %s", book.Dir(), address)
+	t.warnf("The notebook in %s is open at %s", book.Dir(), at.address)
 	t.warnf("Stop with Ctrl-C.")
-	if err := outside.serveAll(ctx, listener, handler, log); err != nil {
+	log.Info("started", "version", version(), "accounts", c.Accounts, "database", c.Database != "", "read_only", c.ReadOnly)
+	err = outside.serveAll(at, handler, log)
+	at.stop()
+	kept.Wait()
+	log.Info("stopped", "error", err)
+	if err := errors.Join(err, file.Close()); err != nil {
 		return fmt.Errorf("the server stopped: %w", err)
 	}
 	return nil
+}
+
+// keepBackups makes a proved backup every day, beside the serving.
+func (c serveCmd) keepBackups(ctx context.Context, book *store.Store, o *server.Config, log *slog.Logger) *sync.WaitGroup {
+	var done sync.WaitGroup
+	if c.BackupEvery <= 0 || c.ReadOnly {
+		return &done
+	}
+	k := &store.Keeper{Store: book, In: c.keptIn(book.Dir()), Every: c.BackupEvery, Tell: func(s store.BackupStanding) {
+		if s.Failed != nil {
+			log.Error("backup failed", "error", s.Failed)
+		} else {
+			log.Info("backup", "seconds", s.Took.Seconds(), "lost_recordings", s.Lost)
+		}
+	}}
+	if err := k.Look(); err != nil {
+		log.Error("the backups cannot be listed", "error", err)
+	}
+	o.Backups = func() server.BackupStanding { return server.BackupStanding(k.Standing()) }
+	done.Go(func() { k.Run(ctx) })
+	return &done
 }
 
 // pages are the built pages, nil when this program was built without them.

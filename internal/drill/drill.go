@@ -28,6 +28,7 @@ var All = []Drill{
 	powerCut,
 	kill,
 	ioErrors,
+	fullDisk,
 	hostileFiles,
 	intruder,
 	manyClients,

@@ -60,6 +60,9 @@ type Config struct {
 	Public   string                     // where other devices find the notebook, such as https://192.168.1.20:8443/; printed on labels. Empty: where the request was sent
 	Version  string                     // shown by /api/v1/health; default "dev"
 	Log      *slog.Logger               // default: nothing is logged
+	Backups  func() BackupStanding      // how the automatic backups stand; nil: none are made
+	Stopping func() bool                // the program is about to stop, so that it is no longer ready; nil: never
+	Metrics  bool                       // /metrics answers other machines too, not only this one
 	Now      func() time.Time           // default time.Now; stamps what the server receives
 	NewID    func() notebook.ID         // default notebook.NewID; names the owner of a new notebook
 	// RefitAfter is how long after a reading its bow is fitted anew, so that

@@ -12,33 +12,39 @@ type healthOutput = found[healthView]
 
 // healthView is the program's own state.
 type healthView struct {
-	Status   string `json:"status" example:"alive"`
-	Version  string `json:"version" example:"0.1.0"`
-	Requests int64  `json:"requests" doc:"Answered since it started."`
-	Failures int64  `json:"failures" doc:"Of these, with a fault of the program's."`
-	Shed     int64  `json:"shed" doc:"Of these, refused because there was more to do than could be done."`
-	Panics   int64  `json:"panics" doc:"Of these, caught panics. Any is worth a report."`
+	Status   string      `json:"status" example:"alive"`
+	Version  string      `json:"version" example:"0.1.0"`
+	Requests int64       `json:"requests" doc:"Answered since it started."`
+	Failures int64       `json:"failures" doc:"Of these, with a fault of the program's."`
+	Shed     int64       `json:"shed" doc:"Of these, refused because there was more to do than could be done."`
+	Panics   int64       `json:"panics" doc:"Of these, caught panics. Any is worth a report."`
+	Backup   *backupView `json:"backup,omitempty" doc:"How the automatic backups stand; missing when none are made."`
 }
 
 func (s *server) getHealth(context.Context, *struct{}) (*healthOutput, error) {
-	return &healthOutput{Body: healthView{"alive", s.Version, s.counts.requests.Load(), s.counts.failures.Load(), s.counts.shed.Load(), s.counts.panics.Load()}}, nil
+	return &healthOutput{Body: healthView{"alive", s.Version, s.counts.requests.Load(), s.counts.failures.Load(), s.counts.shed.Load(), s.counts.panics.Load(), s.backups()}}, nil
 }
 
 // readyView says whether the notebook can be used.
 type readyView struct {
-	Status string `json:"status" example:"ready"`
-	Write  bool   `json:"writable" doc:"False when a failed write stopped all writing."`
+	Status string      `json:"status" example:"ready"`
+	Write  bool        `json:"writable" doc:"False when a failed write stopped all writing."`
+	Backup *backupView `json:"backup,omitempty" doc:"How the automatic backups stand; missing when none are made."`
 }
 
-// getReady reads from the notebook; a notebook that only reads is 503.
+// getReady reads from the notebook; a notebook that only reads is 503, as is
+// one whose program is stopping.
 func (s *server) getReady(ctx context.Context, _ *struct{}) (*found[readyView], error) {
+	if s.Stopping != nil && s.Stopping() {
+		return nil, newProblem(http.StatusServiceUnavailable, codeStarting, "The program is stopping.", "Try again in a moment.")
+	}
 	if err := s.readable(ctx); err != nil {
 		return nil, err
 	}
 	if err := s.Notebook.Writable(); err != nil {
 		return nil, err
 	}
-	return &found[readyView]{Body: readyView{"ready", true}}, nil
+	return &found[readyView]{Body: readyView{"ready", true, s.backups()}}, nil
 }
 
 // readable reads something from the notebook.

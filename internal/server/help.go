@@ -18,6 +18,7 @@ const (
 	codeUnreadable   = "unreadable"
 	codeTooLarge     = string(notebook.TooLarge)
 	codeSlow         = "not-received"
+	codeStarting     = "starting"
 	codeNotFound     = string(notebook.NotFound)
 	codeMethod       = "method"
 	codeDifferent    = string(notebook.Different)
@@ -51,6 +52,7 @@ var helps = []help{
 	{codeInvalid, "The request does not fit", "A field is missing, misspelt, of the wrong kind or out of its limits. The list of errors names each.", "Correct the fields named; the API's description under /openapi.json shows what each takes. Nothing was stored."},
 	{codeUnreadable, "A value cannot be read", "What was typed is not a quantity with a unit that fits the field.", "Write a number with its unit, like 22.5 cm, 8 3/4 in, 44 lbf or 360 gr. Nothing was stored."},
 	{codeTooLarge, "Too large", "The body is larger than this route takes: 200 MB for a recording, 1 MiB for anything else.", "Cut the recording into parts, or send fewer records in one request. Nothing of it was kept."},
+	{codeStarting, "Starting or stopping", "The program is opening the notebook, or about to stop.", "Try again in a moment; what you typed is still on your device."},
 	{codeSlow, "Not received whole", "The connection was too slow or broke before everything had arrived.", "Send it again. Each record carries its own id, so sending twice stores it once."},
 	{codeNotFound, "Not found", "There is no record or page at this address.", "Check the id; look for the bow on the bench."},
 	{codeMethod, "Not possible at this address", "The address exists, but not for this kind of request.", "The header Allow names what is possible."},

@@ -34,6 +34,7 @@ func (s *server) problem(ctx context.Context, err error) *Problem {
 		s.Log.Debug("request given up", "code", p.Code)
 	case p.Code == codeBusy: // said once a request, and counted
 	case p.Status >= 500:
+		s.tally.failed(p.Code)
 		s.Log.Error("request failed", "code", p.Code, "error", err)
 	}
 	return p

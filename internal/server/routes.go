@@ -151,6 +151,7 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	mux.HandleFunc("GET /sheets/{kind}/{file}", s.serveSheet) // {id}.pdf, .txt or .csv
 
 	mux.HandleFunc("GET "+openAPIPath, s.serveOpenAPI)
+	mux.HandleFunc("GET /metrics", s.serveMetrics)
 	mux.HandleFunc("GET "+helpPath+"{code}", serveHelp)
 	if s.Trust != nil {
 		mux.Handle("/trust", s.Trust) // a page of its own, without login

@@ -19,6 +19,7 @@ import (
 type server struct {
 	Config
 	counts   counters
+	tally    tally
 	owner    owner
 	models   memory[*workbench.BowModel]
 	work     progress

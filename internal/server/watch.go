@@ -1,7 +1,6 @@
 package server
 
 import (
-	"log/slog"
 	"net/http"
 	"runtime/debug"
 	"sync/atomic"
@@ -41,8 +40,9 @@ func (s *server) watched(next http.Handler) http.Handler {
 			s.Log.Debug("answer not sent", "error", err)
 		}
 		setReadDeadline(w, time.Now().Add(drainTime))
-		s.Log.Info("request", "method", r.Method, "route", routeOf(r), "status", status,
-			"bytes", size, "ms", s.Now().Sub(began).Milliseconds())
+		took := s.Now().Sub(began)
+		s.tally.answered(s.routeOf(r), status, took)
+		s.Log.Debug("request", "method", r.Method, "route", s.routeOf(r), "status", status, "bytes", size, "ms", took.Milliseconds())
 	})
 }
 
@@ -57,7 +57,7 @@ func (s *server) shielded(a *answer, r *http.Request, next http.Handler) {
 			panic(fault)
 		}
 		s.counts.panics.Add(1)
-		s.Log.Error("panic", "route", routeOf(r), "fault", fault, "stack", string(debug.Stack()))
+		s.Log.Error("panic", "route", s.routeOf(r), "fault", fault, "stack", string(debug.Stack()))
 		if a.discard() {
 			writeProblem(a, r, internalProblem())
 		} else {
@@ -68,11 +68,14 @@ func (s *server) shielded(a *answer, r *http.Request, next http.Handler) {
 }
 
 // routeOf is the pattern that matched, which holds no ids.
-func routeOf(r *http.Request) slog.Value {
-	if r.Pattern == "" {
-		return slog.StringValue("none")
+func (s *server) routeOf(r *http.Request) string {
+	if r.Pattern != "" {
+		return r.Pattern
 	}
-	return slog.StringValue(r.Pattern)
+	if _, pattern := s.mux.Handler(r); pattern != "" { // it stayed with a copy of the request
+		return pattern
+	}
+	return "none"
 }
 
 // setWriteDeadline limits the answer; a writer without deadlines (a test's

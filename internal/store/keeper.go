@@ -119,7 +119,7 @@ func (s *Store) AutoBackup(ctx context.Context, in, why string) (m Manifest, err
 	if m, err = s.Backup(ctx, making, o); err != nil {
 		return m, err
 	}
-	if err := fileError(errors.Join(os.Rename(making, filepath.Join(in, name)), syncFolder(in))); err != nil {
+	if err := fileError(errors.Join(os.Rename(making, unusedName(filepath.Join(in, name))), syncFolder(in))); err != nil {
 		return m, errors.Join(err, os.RemoveAll(making))
 	}
 	return m, errors.Join(rotate(in), s.forget(ctx, in))

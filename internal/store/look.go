@@ -42,7 +42,7 @@ func Look(ctx context.Context, dir string, o Options) (*Store, error) {
 	if s.read, err = engine.open(looking); err != nil {
 		return nil, err
 	}
-	if err := s.assertCurrent(ctx); err != nil {
+	if err := s.assertCurrent(ctx); err != nil && !(o.AnyVersion && notebook.CodeOf(err) == notebook.TooNew) {
 		return nil, errors.Join(err, s.Close())
 	}
 	s.tables()

@@ -32,6 +32,19 @@ func dataHome(home string) string {
 	return filepath.Join(home, ".local", "share")
 }
 
+// freeBytes is how much a person may still write on a folder's disk, −1 if
+// that cannot be told.
+func freeBytes(dir string) int64 {
+	var s syscall.Statfs_t
+	if err := syscall.Statfs(dir, &s); err != nil {
+		return -1
+	}
+	return int64(s.Bavail) * int64(s.Bsize)
+}
+
+// openToOthers reports whether others than the owner may look into a folder.
+func openToOthers(mode os.FileMode) bool { return mode.Perm()&0o077 != 0 }
+
 var (
 	errsFull = []error{syscall.ENOSPC, syscall.EDQUOT}
 	errsDisk = []error{syscall.EIO, syscall.EROFS}

@@ -26,6 +26,12 @@ func dataHome(home string) string {
 	return filepath.Join(home, "AppData", "Local")
 }
 
+// freeBytes is not asked for here.
+func freeBytes(string) int64 { return -1 }
+
+// openToOthers is not told by the mode here: a person's folder is theirs.
+func openToOthers(os.FileMode) bool { return false }
+
 var (
 	errsFull = []error{windows.ERROR_DISK_FULL, windows.ERROR_HANDLE_DISK_FULL}
 	errsDisk = []error{windows.ERROR_IO_DEVICE, windows.ERROR_WRITE_PROTECT, windows.ERROR_CRC}

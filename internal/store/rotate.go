@@ -22,7 +22,7 @@ type Kept struct {
 // by age.
 const backupTime = "2006-01-02T150405Z"
 
-var backupDir = regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d{6}Z$`)
+var backupDir = regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d{6}Z(-\d+)?$`)
 
 // begun marks the folder of a backup that is being made.
 const begun = "unfinished-"

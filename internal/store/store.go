@@ -68,6 +68,8 @@ type Options struct {
 	// Database is the address of a PostgreSQL database, postgres://…; empty
 	// for a SQLite file in the folder. Recordings are in the folder either way.
 	Database string
+	// AnyVersion lets Look read what a newer program wrote.
+	AnyVersion bool
 	// Program is this program's version, written into backups.
 	Program string
 	// Apart are bows that are left out of exports: the invented ones of the

@@ -4,6 +4,7 @@ import { useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BenchView } from "../lib/types";
 import { Answer } from "../ui/states";
+import { LastBackup } from "./backup";
 import { BowCard } from "./card";
 import { Doors, DemoBand, HalfTyped } from "./doors";
 
@@ -33,6 +34,7 @@ export function BenchPage() {
             <DemoBand changed={bench.again} />
             <div class="cards">{b.bows.map((v) => <BowCard key={v.bow.id} of={v} />)}</div>
             <p class="row below"><button type="button" class="quiet" aria-pressed={away} onClick={() => setAway(!away)}>{away ? "Hide bows put away" : "Show bows put away"}</button></p>
+            <LastBackup />
           </>
         )}
     </Answer>

@@ -112,9 +112,9 @@ function Program() {
       <h2>This notebook</h2>
       <p>It lies on the machine that runs Tautline{health.value ? ` (version ${health.value.version})` : ""} and nowhere else. Nothing is sent anywhere.</p>
       <ul class="plain">
-        <li>A copy to keep: <code>tautline backup</code></li>
+        <li>A copy to keep: <code>tautline backup</code>; the daily ones: <code>tautline restore</code></li>
         <li>Everything as files others can read: <code>tautline export</code></li>
-        <li>Is it whole? <code>tautline verify</code></li>
+        <li>Is it whole? <code>tautline verify</code>; something is wrong: <code>tautline doctor</code></li>
       </ul>
       <p><a href="/unsent">Records not yet sent from this device</a> · <a href="/openapi.json">For programs: the API</a></p>
     </section>

@@ -1,0 +1,92 @@
+package store
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Facts are what a notebook's files say of themselves, without a name, a note
+// or a value in it.
+type Facts struct {
+	Engine   string           `json:"engine"`  // SQLite or PostgreSQL, with its version
+	Version  int64            `json:"version"` // of the schema
+	Known    int64            `json:"known"`   // the version that this program writes
+	Rows     map[string]int64 `json:"rows"`    // by table
+	Schema   []string         `json:"schema"`
+	Database int64            `json:"database_bytes"` // of a SQLite file; 0 in PostgreSQL
+	Journal  int64            `json:"journal_bytes"`
+	Sounds   int64            `json:"recording_bytes"`
+	Copies   int64            `json:"copies_bytes"` // in the folder copies
+	Free     int64            `json:"free_bytes"`   // of the folder's disk; −1 if unknown
+}
+
+// Facts gathers them.
+func (s *Store) Facts(ctx context.Context) (f Facts, err error) {
+	f = Facts{Known: newest(), Rows: map[string]int64{}, Free: freeBytes(s.dir)}
+	version, schema := "SELECT 'SQLite ' || sqlite_version()", "SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY name"
+	if _, ok := s.engine.(postgres); ok {
+		version = "SELECT 'PostgreSQL ' || current_setting('server_version')"
+		schema = "SELECT table_name || '.' || column_name || ' ' || data_type FROM information_schema.columns WHERE table_schema = current_schema() ORDER BY 1"
+	}
+	if err := s.read.QueryRowContext(ctx, version).Scan(&f.Engine); err != nil {
+		return f, translate(err, "the database cannot be read")
+	}
+	if f.Schema, err = names(ctx, s.read, schema); err != nil {
+		return f, err
+	}
+	if f.Version, err = schemaVersion(ctx, s.read); err != nil {
+		return f, err
+	}
+	tables, err := s.engine.tables(ctx, s.read)
+	for _, t := range tables {
+		var n int64
+		if err := s.read.QueryRowContext(ctx, "SELECT count(*) FROM "+t).Scan(&n); err != nil {
+			return f, translate(err, "the notebook could not be counted")
+		}
+		f.Rows[t] = n
+	}
+	f.Database, f.Journal = sizeOf(filepath.Join(s.dir, databaseName)), sizeOf(filepath.Join(s.dir, databaseName+"-wal"))
+	f.Sounds, f.Copies = sizeOf(filepath.Join(s.dir, recordingsDir)), sizeOf(filepath.Join(s.dir, copiesDir))
+	return f, err
+}
+
+// sizeOf is the size of a file, or of all files below a folder; what cannot be
+// read counts nothing.
+func sizeOf(path string) (n int64) {
+	_ = filepath.WalkDir(path, func(_ string, d os.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return nil
+		}
+		if info, err := d.Info(); err == nil {
+			n += info.Size()
+		}
+		return nil
+	})
+	return n
+}
+
+// Use is who has a notebook's folder open.
+type Use struct {
+	Held        bool   // a program has it open now
+	Process     string // its number, or that of the one that never closed it; "" for none
+	Interrupted bool   // a restore was begun and not finished
+	Open        bool   // others than the owner may look into the folder
+}
+
+// InUse looks at a folder's lock without taking it for longer than the look.
+func InUse(dir string) (u Use) {
+	u.Interrupted = unfinishedPlacing(dir)
+	if info, err := os.Stat(dir); err == nil {
+		u.Open = openToOthers(info.Mode())
+	}
+	f, err := os.OpenFile(filepath.Join(dir, "lock"), os.O_RDWR, 0)
+	if err != nil {
+		return u
+	}
+	u.Process = strings.TrimSpace(holderOf(f))
+	u.Held = lockFile(f) != nil
+	_ = f.Close() // lets go of the lock too
+	return u
+}

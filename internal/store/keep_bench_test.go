@@ -1,0 +1,134 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"sync"
+	"testing"
+	"time"
+
+	"tautline/internal/store/storetest"
+	"tautline/notebook"
+)
+
+// large is a notebook of many readings and 300 MB of recordings.
+func large(b *testing.B, readings int) (*Store, storetest.Sample, float64) {
+	b.Helper()
+	ctx := b.Context()
+	s, err := Open(ctx, b.TempDir(), Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	x := storetest.New()
+	stored(b, s.People(), x.Person)
+	stored(b, s.Bows(), x.Bow)
+	stored(b, s.SetUps(), x.SetUp)
+	stored(b, s.Trials(), x.Trial)
+	stored(b, s.Readings(), x.Reading)
+	if _, err := s.write.Exec(`WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i+1 FROM n WHERE i < $1), one AS (SELECT * FROM readings LIMIT 1),
+		made AS (SELECT printf('01a21317-%04x-7%03x-8%03x-%012x', i % 65536, i % 4096, i / 4096 % 4096, i) AS new FROM n)
+		INSERT INTO readings (id, version, by_person, at_utc, received_utc, bow, setup, session, trial, kind, value_si, body)
+		SELECT new, version, by_person, at_utc, received_utc, bow, setup, session, trial, kind, value_si, replace(body, id, new) FROM made, one`, readings); err != nil {
+		b.Fatal(err)
+	}
+	for range 10 {
+		hash, size, err := s.Blobs().Add(ctx, &noise{left: 30 << 20}, 1<<30)
+		if err != nil {
+			b.Fatal(err)
+		}
+		stored(b, s.Recordings(), storetest.RestOf(x, hash, size).Recording)
+	}
+	return s, x, float64(sizeOf(s.Dir())) / 1e9
+}
+
+func stored[T notebook.Record](b *testing.B, to notebook.Records[T], r T) {
+	b.Helper()
+	if _, _, err := to.Put(b.Context(), r.Stamped().By, r); err != nil {
+		b.Fatal(err)
+	}
+}
+
+// noise is bytes without a pattern.
+type noise struct{ left int }
+
+func (n *noise) Read(p []byte) (int, error) {
+	if n.left <= 0 {
+		return 0, io.EOF
+	}
+	for i := 0; i < len(p); i += 8 {
+		v := rand.Uint64()
+		for k := i; k < min(i+8, len(p)); k++ {
+			p[k], v = byte(v), v>>8
+		}
+	}
+	m := min(len(p), n.left)
+	n.left -= m
+	return m, nil
+}
+
+// BenchmarkKeep measures a backup of a notebook under 50 writes a second, and
+// its restore: seconds for each GB, and the longest that a writer waited.
+func BenchmarkKeep(b *testing.B) {
+	for _, readings := range []int{10_000, 300_000} {
+		s, x, gb := large(b, readings)
+		backup := filepath.Join(b.TempDir(), "backup")
+		b.Run(fmt.Sprintf("backup/%d-readings", readings), func(b *testing.B) {
+			worst := time.Duration(0)
+			for b.Loop() {
+				if err := os.RemoveAll(backup); err != nil {
+					b.Fatal(err)
+				}
+				worst = max(worst, underWrites(b, s, x, func() {
+					if _, err := s.Backup(context.Background(), backup, BackupOptions{}); err != nil {
+						b.Fatal(err)
+					}
+				}))
+			}
+			b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/gb, "s/GB")
+			b.ReportMetric(gb, "GB")
+			b.ReportMetric(float64(worst.Milliseconds()), "ms-wait")
+		})
+		b.Run(fmt.Sprintf("restore/%d-readings", readings), func(b *testing.B) {
+			for b.Loop() {
+				if _, err := Restore(context.Background(), backup, b.TempDir(), Options{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/gb, "s/GB")
+		})
+		if err := s.Close(); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// underWrites does something while readings are written fifty times a second,
+// and says how long the slowest took.
+func underWrites(b *testing.B, s *Store, x storetest.Sample, do func()) (worst time.Duration) {
+	stop, writing := make(chan struct{}), sync.WaitGroup{}
+	writing.Go(func() {
+		for {
+			select {
+			case <-stop:
+				return
+			case <-time.After(20 * time.Millisecond):
+			}
+			r := x.Reading
+			r.ID = notebook.NewID()
+			began := time.Now()
+			if _, _, err := s.Readings().Put(context.Background(), x.Person.ID, r); err != nil {
+				b.Error(err)
+				return
+			}
+			worst = max(worst, time.Since(began))
+		}
+	})
+	do()
+	close(stop)
+	writing.Wait()
+	return worst
+}
