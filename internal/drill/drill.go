@@ -29,6 +29,8 @@ var All = []Drill{
 	kill,
 	ioErrors,
 	fullDisk,
+	backupRestore,
+	upgrade,
 	hostileFiles,
 	intruder,
 	manyClients,
