@@ -77,7 +77,13 @@ func (c doctorCmd) Run(ctx context.Context, t *terminal) error {
 	if err != nil {
 		return err
 	}
-	d := &diagnosis{dir: dir, backups: c.keptIn(dir), options: options}
+	d := &diagnosis{options: options}
+	if d.dir, err = filepath.Abs(dir); err != nil { // whole, so that only folders are taken out of the support file
+		return err
+	}
+	if d.backups, err = filepath.Abs(c.keptIn(dir)); err != nil {
+		return err
+	}
 	d.folder()
 	d.notebook(ctx, c.Quick)
 	d.backedUp(ctx, c.Quick)
