@@ -18,7 +18,7 @@ func (g *Gate) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		(*h).ServeHTTP(w, r)
 		return
 	}
-	hardened(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	(&server{}).hardened(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.URL.Path == apiPath+"/health" {
 			w.Header().Set("Content-Type", "application/json")
 			_, _ = w.Write([]byte(`{"status":"starting"}` + "\n")) // or the client has gone
