@@ -112,7 +112,7 @@ func openDemo(t testing.TB) *notebook {
 }
 
 // ids are the records that a page's address may name.
-type ids struct{ bow, setup, trial, recording, session string }
+type ids struct{ bow, setup, trial, recording string }
 
 // someIDs are of the demo's bow that has most in it.
 func (n *notebook) someIDs() (of ids) {

@@ -19,7 +19,6 @@ import (
 // patterns, so no id, name or address is in it.
 type tally struct {
 	mu      sync.Mutex
-	began   time.Time
 	answers map[answerKind]int64
 	times   map[string]*histogram // by route
 	refused map[string]int64      // failures of the program or its storage, by code
