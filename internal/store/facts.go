@@ -25,12 +25,12 @@ type Facts struct {
 // Facts gathers them.
 func (s *Store) Facts(ctx context.Context) (f Facts, err error) {
 	f = Facts{Known: newest(), Rows: map[string]int64{}, Free: freeBytes(s.dir)}
-	version, schema := "SELECT 'SQLite ' || sqlite_version()", "SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY name"
+	query, schema := "SELECT 'SQLite ' || sqlite_version()", "SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY name"
 	if _, ok := s.engine.(postgres); ok {
-		version = "SELECT 'PostgreSQL ' || current_setting('server_version')"
+		query = "SELECT 'PostgreSQL ' || current_setting('server_version')"
 		schema = "SELECT table_name || '.' || column_name || ' ' || data_type FROM information_schema.columns WHERE table_schema = current_schema() ORDER BY 1"
 	}
-	if err := s.read.QueryRowContext(ctx, version).Scan(&f.Engine); err != nil {
+	if err := s.read.QueryRowContext(ctx, query).Scan(&f.Engine); err != nil {
 		return f, translate(err, "the database cannot be read")
 	}
 	if f.Schema, err = names(ctx, s.read, schema); err != nil {
