@@ -239,11 +239,12 @@ func (t *tracer) names(name, args string) error {
 	return nil
 }
 
-// below gives a path as seen from the folder; shared memory of SQLite is left
-// out, since it never outlives a power cut.
+// below gives a path as seen from the folder. Shared memory of SQLite is left
+// out, since it never outlives a power cut, and so is the program's own log,
+// which promises nothing.
 func (t *tracer) below(path string) (string, bool) {
 	rel, err := filepath.Rel(t.root, path)
-	if err != nil || strings.HasPrefix(rel, "..") || strings.HasSuffix(rel, "-shm") {
+	if err != nil || strings.HasPrefix(rel, "..") || strings.HasSuffix(rel, "-shm") || strings.HasPrefix(rel, "tautline.log") {
 		return "", false
 	}
 	return rel, true

@@ -5,9 +5,9 @@ import (
 	"reflect"
 )
 
-// Leaves visits every number, text and truth value inside v by its path,
-// exported or not, through pointers, lists, maps and structures. Functions and
-// channels are passed over, and so is what refers back to itself.
+// Leaves visits every number, text and truth value that a reader of v can see,
+// by its path, through pointers, lists, maps and structures. Unexported fields,
+// functions and channels are passed over, and so is what refers back to itself.
 func Leaves(v any, visit func(path string, leaf reflect.Value)) {
 	walk("", reflect.ValueOf(v), visit, map[uintptr]bool{})
 }
@@ -28,7 +28,9 @@ func walk(path string, v reflect.Value, visit func(string, reflect.Value), open 
 		walk(path, v.Elem(), visit, open)
 	case reflect.Struct:
 		for i := range v.NumField() {
-			walk(path+"."+v.Type().Field(i).Name, v.Field(i), visit, open)
+			if f := v.Type().Field(i); f.IsExported() {
+				walk(path+"."+f.Name, v.Field(i), visit, open)
+			}
 		}
 	case reflect.Slice, reflect.Array:
 		for i := range v.Len() {
