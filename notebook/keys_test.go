@@ -113,7 +113,7 @@ func TestChangesReadAsWords(t *testing.T) {
 	want := []string{
 		"brace height: 22,2 cm → 21.5 cm",
 		"tiller: no longer noted (was 4 mm)",
-		"button turns: 3.5 → 4",
+		"button turns from the mark: 3.5 → 4",
 		"tab: leather (not noted before)",
 		"draw–force readings: 50 cm 24 lbf, 60 cm 31 lbf → 50 cm 24 lbf, 60 cm 32 lbf",
 	}

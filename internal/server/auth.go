@@ -254,12 +254,14 @@ type keptSession struct {
 	person    string
 	since     int64
 	confirmed int64 // when they said again who they are
+	used      int64
 	expires   time.Time
 }
 
-// keepAgain is how much longer a session must last to be stored anew: each
-// look at a page moves its end, and is to cost no write of its own.
-const keepAgain = time.Hour
+// keepAgain is how much later a session must have been used, or must last, to
+// be stored anew: each look at a page moves both, and is to cost no write of
+// its own. An owner is logged out that much early at most.
+const keepAgain = 5 * time.Minute
 
 var _ scs.CtxStore = sessionStore{}
 
@@ -281,10 +283,11 @@ func (s sessionStore) CommitCtx(ctx context.Context, token string, b []byte, exp
 	person, _ := values["person"].(string)
 	since, _ := values["since"].(int64)
 	confirmed, _ := values["confirmed"].(int64)
-	hash, next := hashOf(token), keptSession{person, since, confirmed, expires}
+	used, _ := values["used"].(int64)
+	hash, next := hashOf(token), keptSession{person, since, confirmed, used, expires}
 	if k, ok := s.kept.Load(hash); ok {
 		old := k.(keptSession)
-		if old.person == person && old.since == since && old.confirmed == confirmed && expires.Sub(old.expires).Abs() < keepAgain {
+		if old.person == person && old.since == since && old.confirmed == confirmed && used-old.used < int64(keepAgain) && expires.Sub(old.expires).Abs() < keepAgain {
 			return nil
 		}
 	}

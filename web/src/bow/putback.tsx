@@ -27,11 +27,12 @@ export function PutBackPage({ id }: { id: string }) {
   useTitle("Put a set-up back");
   useBow(bow.value?.bow);
   return (
+    <>
+    <h1>Put a set-up back</h1>
     <Answer of={way} what="Comparing with the bow as it reads…">
       {(w) => (
         <>
           <p class="crumb"><a href={`/bows/${w.bow}`}>{bow.value?.bow.name ?? "The bow"}</a></p>
-          <h1>Put a set-up back</h1>
           <p class="lead">{w.reason || "An earlier set-up"}: what to change from the bow as it now reads, in this order, since what an earlier step moves spoils the later.</p>
           {w.steps.length === 0 ? <Note>Nothing to change: the bow stands so.</Note> : (
             <>
@@ -52,6 +53,7 @@ export function PutBackPage({ id }: { id: string }) {
         </>
       )}
     </Answer>
+    </>
   );
 }
 
