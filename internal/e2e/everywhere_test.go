@@ -26,6 +26,7 @@ import (
 // (WCAG 2.2; axe-core's README: it finds 57 % of the faults on average, so
 // this is the floor, not the proof).
 func TestEverywhere(t *testing.T) {
+	t.Parallel()
 	demo, bare := openDemo(t), openNotebook(t)
 	trial(bare) // one that waits at its first stop
 	bare.put("/bows/"+plainBow, `{"name": "Plover 68", "style": "recurve"}`)

@@ -20,6 +20,7 @@ const halfTrial = "0198c2f4-7b1e-7c3a-9d52-3f6a1b2c5e00"
 // takes the stop decision. When the first phone wakes, what lay on it goes out,
 // and its two arrows of an end that was never finished are still on it.
 func TestHalfASession(t *testing.T) {
+	t.Parallel()
 	n := openNotebook(t)
 	n.putBow()
 	n.put("/trials/"+halfTrial, `{"setup": "`+plotSetUp2+`", "ask": {"what": "two set-ups", "setting": "button", "a": "3 turns", "b": "5 turns", "rounds": 6, "arrows": 3, "distance": "30 m", "seed": 4}}`)

@@ -47,6 +47,7 @@ const sessionsABow = 20
 // (../shared/design/bars.md, U9). OFFLINE_SESSIONS=1000 is the whole count, and
 // OFFLINE_SEED another evening.
 func TestOfflineSessions(t *testing.T) {
+	t.Parallel()
 	n := openNotebook(t)
 	sessions := long(t, 8)
 	e := &evening{t: t, n: n, w: openWire(t, n.addr), rng: rand.New(rand.NewPCG(offlineSeed(t), 1000)), ends: map[string][][]hole{}, reads: map[string]int{}, did: map[string]int{}}

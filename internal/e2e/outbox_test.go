@@ -47,6 +47,7 @@ type evenings struct {
 // device said it keeps is there, and nothing twice. OFFLINE_SESSIONS=1000 is the
 // whole count; TestOfflineSessions does the same, slower, on the real pages.
 func TestOutboxSessions(t *testing.T) {
+	t.Parallel()
 	n := openNotebook(t)
 	n.putBow()
 	e := &evenings{t: t, n: n, w: openWire(t, n.addr), rng: rand.New(rand.NewPCG(offlineSeed(t), 2)), script: outboxScript(t), acked: map[string]bool{}, did: map[string]int{}}

@@ -12,6 +12,7 @@ import (
 // what this device saw last, and says that it is old. A page that computes says
 // that the notebook does not answer.
 func TestPagesWithoutNetwork(t *testing.T) {
+	t.Parallel()
 	n := openNotebook(t)
 	n.putBow()
 	n.put("/trials/"+halfTrial, `{"setup": "`+plotSetUp2+`", "ask": {"what": "two set-ups", "setting": "button", "a": "3 turns", "b": "5 turns", "rounds": 6, "arrows": 3, "distance": "30 m", "seed": 4}}`)

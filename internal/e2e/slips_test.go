@@ -78,7 +78,7 @@ func correction(n *notebook, b *browser) {
 	b.tapNamed("Correct brace height")
 	b.do("retype", setValue("brace_height", "223.5 mm"))
 	b.tap("Save the correction")
-	b.see("224 mm")
+	b.see("223.5 mm")
 	b.do("one stands", waitFor(`document.querySelectorAll(".noted li").length === 2`))
 	b.shot("corrected")
 	if got := n.readings(); got["brace_height"] != 2 {

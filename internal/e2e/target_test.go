@@ -209,6 +209,7 @@ func (n *notebook) marks() (count int) {
 // TestForgivenessStops stops a run under way, goes on with it, and names a
 // repeatability that is none beside its field, kept through a reload.
 func TestForgivenessStops(t *testing.T) {
+	t.Parallel()
 	n, b := targetNotebook(t), openBrowser(t)
 	b.size(390, 844)
 	b.open(n.url("/bows/" + targetBow + "/forgiveness"))
@@ -298,6 +299,7 @@ func bareAt(b *browser) float64 {
 // TestTargetThemes holds the pages against axe-core in every colour scheme, on
 // a phone and a laptop.
 func TestTargetThemes(t *testing.T) {
+	t.Parallel()
 	n, b := targetNotebook(t), openBrowser(t)
 	b.size(390, 844)
 	b.open(n.url("/bows/" + targetBow + "/target?brace_height=215+mm&spine=650"))

@@ -43,6 +43,7 @@ func TestWalk(t *testing.T) {
 		{"keyboard", chromedp.EmulateViewport(1366, 768), func(b *browser) hand { return keys{b} }},
 	} {
 		t.Run(way.name, func(t *testing.T) {
+			t.Parallel()
 			n, b := openNotebook(t), openBrowser(t)
 			b.do("a screen", way.size)
 			b.open(n.url("/"))

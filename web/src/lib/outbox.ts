@@ -1,3 +1,4 @@
+import { uuidv7 } from "./uuid"; // crypto.randomUUID is missing over plain http
 import { api, get, Problem, put, sentence } from "./http";
 import { askToKeep } from "./storage";
 import { adoptsWith, keep, kept, keptKeys, keptSafely, watchKept, type Old } from "./kept";
@@ -29,7 +30,7 @@ export const notIn = (at?: string): Waiting[] => [...list<Waiting & { at: string
 // that write in the same moment differ by the tail.
 function nextKey(prefix: string): string {
   const last = Number(keptKeys(prefix).at(-1)?.slice(prefix.length, prefix.length + 10) ?? 0);
-  return `${prefix}${String(last + 1).padStart(10, "0")}:${crypto.randomUUID().slice(0, 8)}`;
+  return `${prefix}${String(last + 1).padStart(10, "0")}:${uuidv7().slice(-8)}`;
 }
 
 // In a notebook of several people a record goes out only while its writer is
