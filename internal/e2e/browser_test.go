@@ -329,6 +329,12 @@ func calm() chromedp.Action[chromedp.Void] {
 	})
 }
 
+// onDisk waits until the device has written down what was just done: the page
+// says "writing" for the moment that it takes.
+func onDisk() chromedp.Action[chromedp.Void] {
+	return waitFor(`document.documentElement.dataset.kept !== "writing"`)
+}
+
 // waitFor waits for a JavaScript condition; a page that is being loaded anew
 // simply does not meet it yet.
 func waitFor(condition string) chromedp.Action[chromedp.Void] {

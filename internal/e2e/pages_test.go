@@ -43,6 +43,7 @@ func TestPagesWithoutNetwork(t *testing.T) {
 		p.b.shot("without-network")
 	}
 	p.b.do("back to the bench", chromedp.Navigate(w.url("/")))
+	p.b.settled()
 	p.b.accessible("the bench without a network")
 	p.b.fault()
 }

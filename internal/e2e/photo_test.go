@@ -200,7 +200,7 @@ func TestPlotFromPhoto(t *testing.T) {
 	b.tap("The rings lie right")
 	b.see("straight above the middle")
 	n.kill()
-	b.do("reload without a server", chromedp.Reload())
+	b.do("reload without a server", onDisk(), chromedp.Reload())
 	b.see("straight above the middle")
 	b.do("the picture is there again", waitFor(`document.querySelector(".photo .board-face")`), calm())
 	x, y = sheet(0, 0.61)

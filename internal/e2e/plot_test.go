@@ -175,10 +175,10 @@ func TestPlotByTap(t *testing.T) {
 		switch i {
 		case 2:
 			b.do("the pages are kept on the device", waitFor("navigator.serviceWorker.controller"))
-			b.do("reload in the middle of an end", chromedp.Reload())
+			b.do("reload in the middle of an end", onDisk(), chromedp.Reload())
 		case 4:
 			n.kill()
-			b.do("reload without a server", chromedp.Reload())
+			b.do("reload without a server", onDisk(), chromedp.Reload())
 		}
 		b.plotted(i)
 		f.place(h[0], h[1], rng)
@@ -191,10 +191,10 @@ func TestPlotByTap(t *testing.T) {
 	b.shot("end-full")
 	b.tap("End done")
 	b.see("not yet sent")
-	b.do("reload with an end unsent", chromedp.Reload())
+	b.do("reload with an end unsent", onDisk(), chromedp.Reload())
 	b.see("not yet sent")
 	n.start()
-	b.do("reload", chromedp.Reload())
+	b.do("reload", onDisk(), chromedp.Reload())
 	b.sent()
 	b.do("all is sent", waitFor(`!document.body.innerText.includes("not yet sent") && document.body.innerText.includes("Ends noted")`))
 	ends := n.ends("bow=" + plotBow)

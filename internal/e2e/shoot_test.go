@@ -187,7 +187,7 @@ func TestOtherTrials(t *testing.T) {
 			continue
 		}
 		shootAll(n, id)
-		b.do("look again", chromedp.Reload())
+		b.do("look again", onDisk(), chromedp.Reload())
 		b.do("the answer is marked", waitFor(fmt.Sprintf(`document.querySelector(".answers .here")?.innerText.includes(%q)`, kind.answer)))
 		b.accessible("the decided verdict of " + kind.what)
 		b.fits("the decided verdict of " + kind.what)

@@ -147,7 +147,7 @@ func TestRecorder(t *testing.T) {
 	b.do("the microphone is given back", waitFor(`!document.querySelector("[role=timer]")`))
 
 	// the tab dies while it records, and the notebook is gone too
-	b.do("reload", chromedp.Reload()) // what is loaded from now on passes the service worker
+	b.do("reload", onDisk(), chromedp.Reload()) // what is loaded from now on passes the service worker
 	b.do("the pages are kept", waitFor("navigator.serviceWorker.controller"))
 	b.see("Record with this device")
 	n.kill()
@@ -162,7 +162,7 @@ func TestRecorder(t *testing.T) {
 	b.see("not yet sent")
 	b.shot("recovered")
 	n.start()
-	b.do("reload", chromedp.Reload())
+	b.do("reload", onDisk(), chromedp.Reload())
 	list := n.recordingsOf(soundBow, 2)
 	heard = n.heard(list[1].ID)
 	if heard.Seconds < 5 {
@@ -279,7 +279,7 @@ func TestOnsetByHand(t *testing.T) {
 	}
 	want := before.Shots[0].At + 0.003
 	b.do("it moved by 3 ms", waitFor(fmt.Sprintf(`Math.abs(Number(document.querySelector("[role=slider]").getAttribute("aria-valuenow")) - %g) < 2e-4`, want)))
-	b.do("reload keeps what is not saved", chromedp.Reload())
+	b.do("reload keeps what is not saved", onDisk(), chromedp.Reload())
 	b.see("moved by 3.0 ms")
 	b.fill("arrow", "7")
 	b.fill("ring", "X")
@@ -293,7 +293,7 @@ func TestOnsetByHand(t *testing.T) {
 	b.shot("corrected")
 	b.tap("Save the corrections")
 	b.see("What the program had found is kept beside it")
-	b.do("reload", chromedp.Reload())
+	b.do("reload", onDisk(), chromedp.Reload())
 	b.see("3 counted, 4 found")
 	b.see("moved by 3.0 ms")
 	after := n.heard(rec.ID)
@@ -335,7 +335,7 @@ func offlineOnset(n *notebook, b *browser, rec string) {
 	b.see("moved by 2.0 ms")
 	b.see("not yet sent")
 	n.start()
-	b.do("reload", chromedp.Reload())
+	b.do("reload", onDisk(), chromedp.Reload())
 	b.do("all is sent", waitFor(`document.querySelector("[data-unsent]")?.dataset.unsent === "0"`))
 	b.see("moved by 2.0 ms")
 	if after := n.heard(rec).Shots[0].At; math.Abs(after-before+0.001) > 2e-4 {

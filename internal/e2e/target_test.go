@@ -57,7 +57,7 @@ func TestTargetPage(t *testing.T) {
 	b.do("type nonsense", setValue("brace_height", "twenty"))
 	b.do("it is named beside its field", waitFor(`document.querySelector("[data-field=brace_height] .error")?.innerText.includes("twenty")`))
 	b.do("the address holds that too", waitFor(`new URLSearchParams(location.search).get("brace_height") === "twenty"`))
-	b.do("reload", chromedp.Reload())
+	b.do("reload", onDisk(), chromedp.Reload())
 	b.do("it is kept, and named again", waitFor(`document.querySelector("[name=brace_height]")?.value === "twenty" && document.querySelector("[data-field=brace_height] .error")`))
 	b.accessible("a field at fault")
 	b.shot("target-nonsense")
@@ -230,7 +230,7 @@ func TestForgivenessStops(t *testing.T) {
 	b.tap("How well you repeat")
 	b.fill("release_side", "sloppy")
 	b.do("it is named beside its field", waitFor(`document.querySelector("[data-field=release_side] .error")?.innerText.includes("sloppy")`))
-	b.do("reload", chromedp.Reload())
+	b.do("reload", onDisk(), chromedp.Reload())
 	b.do("it is kept, and named again", waitFor(`document.querySelector("[name=release_side]")?.value === "sloppy" && document.querySelector("[data-field=release_side] .error")`))
 	b.do("type it right", setValue("release_side", "1 mm"))
 	b.await("8 of 9 assumed")
@@ -249,7 +249,7 @@ func TestTargetLeftHanded(t *testing.T) {
 	if ok, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](left, chromedp.EvalAwaitPromise)); err != nil || !ok {
 		t.Fatal("changing the hand:", err)
 	}
-	b.do("reload", chromedp.Reload())
+	b.do("reload", onDisk(), chromedp.Reload())
 	b.see("Outward, to the right as you look along the arrow")
 	if got := bareAt(b); !(got*right < 0) {
 		t.Errorf("the bare shaft is drawn at %g for a right-handed archer and at %g for a left-handed one", right, got)
