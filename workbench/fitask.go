@@ -234,6 +234,18 @@ func (a *answers) loosedValue(k wanted) (float64, error) {
 	return a.mark(k, l.result.Speed)
 }
 
+// flyer gives what flies in a scene, made once.
+func (a *answers) flyer(sc *scene) (flyers, error) {
+	if f, ok := a.flyers[sc]; ok {
+		return f, nil
+	}
+	f, err := a.w.flyers(sc)
+	if err == nil {
+		a.flyers[sc] = f
+	}
+	return f, err
+}
+
 // flown lets the arrow fly: bare less fletched, or the fletched one against
 // the aim.
 func (a *answers) flown(k wanted) (float64, error) {
@@ -241,12 +253,9 @@ func (a *answers) flown(k wanted) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	f, ok := a.flyers[k.sc]
-	if !ok {
-		if f, err = a.w.flyers(k.sc); err != nil {
-			return 0, err
-		}
-		a.flyers[k.sc] = f
+	f, err := a.flyer(k.sc)
+	if err != nil {
+		return 0, err
 	}
 	launch := l.launch
 	launch.YawRate += a.w.other(kYawRate)

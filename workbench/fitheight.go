@@ -98,12 +98,9 @@ func (a *answers) lifted(k wanted) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	f, ok := a.flyers[k.sc]
-	if !ok {
-		if f, err = a.w.flyers(k.sc); err != nil {
-			return 0, err
-		}
-		a.flyers[k.sc] = f
+	f, err := a.flyer(k.sc)
+	if err != nil {
+		return 0, err
 	}
 	l := both.launch(k.sc.arrow)
 	fletched, err := f.fletched.Fly(l, flight.Wind{}, k.q.Distance)

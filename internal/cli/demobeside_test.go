@@ -1,10 +1,7 @@
 package cli
 
 import (
-	"archive/zip"
-	"bytes"
 	"context"
-	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -13,6 +10,7 @@ import (
 
 	"tautline/internal/demo"
 	"tautline/internal/store"
+	"tautline/internal/store/storetest"
 	"tautline/notebook"
 )
 
@@ -119,29 +117,13 @@ func owned(t *testing.T, book *store.Store) notebook.Bow {
 // exported is notebook.json of an export.
 func exported(t *testing.T, book *store.Store) string {
 	t.Helper()
-	var out bytes.Buffer
-	if err := book.Export(context.Background(), &out); err != nil {
-		t.Fatal(err)
-	}
-	z, err := zip.NewReader(bytes.NewReader(out.Bytes()), int64(out.Len()))
-	if err != nil {
-		t.Fatal(err)
-	}
-	f, err := z.Open("notebook.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	raw, err := io.ReadAll(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, file := range z.File {
-		if strings.HasPrefix(file.Name, "recordings/") {
-			t.Errorf("the export holds %s", file.Name)
+	records, names := storetest.Archive(t, book)
+	for _, name := range names {
+		if strings.HasPrefix(name, "recordings/") {
+			t.Errorf("the export holds %s", name)
 		}
 	}
-	return string(raw)
+	return string(records)
 }
 
 // everyRow is every row of the notebook, the demo's included, by way of an

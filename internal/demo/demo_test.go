@@ -1,14 +1,12 @@
 package demo
 
 import (
-	"archive/zip"
 	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
-	"io"
 	"maps"
 	"math/rand/v2"
 	"os"
@@ -19,6 +17,7 @@ import (
 	"tautline/examples"
 	"tautline/internal/report"
 	"tautline/internal/store"
+	"tautline/internal/store/storetest"
 	"tautline/notebook"
 	"tautline/trial"
 	"tautline/unit"
@@ -134,23 +133,7 @@ var update = flag.Bool("update", false, "write records.json anew")
 // written is records.json: one record a line.
 func written(t *testing.T, b *store.Store, sounds []soundRecipe) []byte {
 	t.Helper()
-	var zipped bytes.Buffer
-	if err := b.Export(t.Context(), &zipped); err != nil {
-		t.Fatal(err)
-	}
-	z, err := zip.NewReader(bytes.NewReader(zipped.Bytes()), int64(zipped.Len()))
-	if err != nil {
-		t.Fatal(err)
-	}
-	f, err := z.Open("notebook.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	records, err := io.ReadAll(f)
-	if err != nil {
-		t.Fatal(err)
-	}
+	records, _ := storetest.Archive(t, b)
 	recipes, err := json.Marshal(sounds)
 	if err != nil {
 		t.Fatal(err)

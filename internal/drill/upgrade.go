@@ -219,17 +219,24 @@ func (u *upgrader) answers(ctx context.Context, p *Program, path string) error {
 	return nil
 }
 
+// mounted puts an old notebook on a small disk of its own, of so many MB; where
+// none can be had it says so and gives no program.
+func (u *upgrader) mounted(ctx context.Context, size int, from string) (disk string, p *Program, before *Contents, err error) {
+	disk, err = u.r.mount(size)
+	if errors.Is(err, ErrSkip) {
+		u.r.Logf("no small disk: %v", err)
+		return "", nil, nil, nil
+	}
+	if err == nil {
+		p, before, err = u.old(ctx, filepath.Join(disk, "notebook"), from)
+	}
+	return disk, p, before, err
+}
+
 // fullDisk leaves no room for the copy before the update.
 func (u *upgrader) fullDisk(ctx context.Context, from string) error {
-	disk, err := u.r.mount(4)
-	if errors.Is(err, ErrSkip) {
-		u.r.Logf("no full disk: %v", err)
-		return nil
-	} else if err != nil {
-		return err
-	}
-	p, before, err := u.old(ctx, filepath.Join(disk, "notebook"), from)
-	if err != nil {
+	disk, p, before, err := u.mounted(ctx, 4, from)
+	if err != nil || p == nil {
 		return err
 	}
 	stuffing := filepath.Join(disk, "stuffing")
@@ -265,15 +272,8 @@ func (u *upgrader) fullDisk(ctx context.Context, from string) error {
 
 // readOnly starts in a folder that cannot be written.
 func (u *upgrader) readOnly(ctx context.Context, from string) error {
-	disk, err := u.r.mount(8)
-	if errors.Is(err, ErrSkip) {
-		u.r.Logf("no read-only disk: %v", err)
-		return nil
-	} else if err != nil {
-		return err
-	}
-	p, before, err := u.old(ctx, filepath.Join(disk, "notebook"), from)
-	if err != nil {
+	disk, p, before, err := u.mounted(ctx, 8, from)
+	if err != nil || p == nil {
 		return err
 	}
 	if err := remount(disk, "ro"); err != nil {

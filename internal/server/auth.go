@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
+	"maps"
 	"math"
 	"net/http"
 	"strings"
@@ -249,13 +250,12 @@ type sessionStore struct {
 	kept     *sync.Map // by hash: what was last kept of a session
 }
 
-// keptSession is what is known to be stored of a session.
+// keptSession is what is known to be stored of a session: all it holds but the
+// time of its last use, that time, and its end.
 type keptSession struct {
-	person    string
-	since     int64
-	confirmed int64 // when they said again who they are
-	used      int64
-	expires   time.Time
+	values  map[string]any
+	used    int64
+	expires time.Time
 }
 
 // keepAgain is how much later a session must have been used, or must last, to
@@ -282,12 +282,12 @@ func (s sessionStore) CommitCtx(ctx context.Context, token string, b []byte, exp
 	}
 	person, _ := values["person"].(string)
 	since, _ := values["since"].(int64)
-	confirmed, _ := values["confirmed"].(int64)
 	used, _ := values["used"].(int64)
-	hash, next := hashOf(token), keptSession{person, since, confirmed, used, expires}
+	delete(values, "used")
+	hash, next := hashOf(token), keptSession{values, used, expires}
 	if k, ok := s.kept.Load(hash); ok {
 		old := k.(keptSession)
-		if old.person == person && old.since == since && old.confirmed == confirmed && used-old.used < int64(keepAgain) && expires.Sub(old.expires).Abs() < keepAgain {
+		if maps.Equal(old.values, values) && used-old.used < int64(keepAgain) && expires.Sub(old.expires).Abs() < keepAgain {
 			return nil
 		}
 	}

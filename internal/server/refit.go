@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"slices"
 	"sync"
 	"time"
 
@@ -146,12 +147,7 @@ func (s *server) refit(ctx context.Context, bow notebook.ID) error {
 
 // keptOf reports whether a fit of just these inputs is kept.
 func keptOf(kept []notebook.Fit, inputs string) bool {
-	for _, k := range kept {
-		if k.Inputs == inputs {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(kept, func(k notebook.Fit) bool { return k.Inputs == inputs })
 }
 
 // fitInTurns sees a fit through. Cancelled, it takes the work with it unless

@@ -1,14 +1,12 @@
 package store
 
 import (
-	"bufio"
 	"context"
 	"database/sql"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -149,131 +147,18 @@ func TestUnnamedRecordingsAreSweptAfterADay(t *testing.T) {
 	}
 }
 
-// The kill drill at the store: a child writes and says what was acknowledged,
-// we kill it. Bars T2, here with few cycles; the whole program is killed over
-// HTTP in package server's tests.
-const (
-	childDir    = "TAUTLINE_TEST_CHILD_DIR"
-	childWrites = "TAUTLINE_TEST_CHILD_WRITES" // stop after so many; default never
-)
+// childDir names a notebook that a child of the test tries to open.
+const childDir = "TAUTLINE_TEST_CHILD_DIR"
 
 func TestMain(m *testing.M) {
 	if dir := os.Getenv(childDir); dir != "" {
-		writeForever(dir)
+		_, err := Open(context.Background(), dir, Options{})
+		fmt.Println(err)
+		os.Exit(1)
 	}
 	code := m.Run()
 	stopServer()
 	os.Exit(code)
-}
-
-func writeForever(dir string) {
-	fail := func(err error) { fmt.Println("ERR", err); os.Exit(1) }
-	s, err := Open(context.Background(), dir, Options{})
-	if err != nil {
-		fail(err)
-	}
-	x := storetest.New()
-	ctx := context.Background()
-	if _, _, err := s.People().Put(ctx, x.Person.ID, x.Person); err != nil {
-		fail(err)
-	}
-	if _, _, err := s.Bows().Put(ctx, x.Person.ID, x.Bow); err != nil {
-		fail(err)
-	}
-	if _, _, err := s.SetUps().Put(ctx, x.Person.ID, x.SetUp); err != nil {
-		fail(err)
-	}
-	most, err := strconv.Atoi(os.Getenv(childWrites))
-	for n := 0; err != nil || n < most; n++ {
-		r := x.Reading
-		r.ID, r.Trial = notebook.NewID(), ""
-		if _, _, refused := s.Readings().Put(ctx, x.Person.ID, r); refused != nil {
-			r.ID = notebook.NewID()
-			if _, _, err := s.Readings().Put(ctx, x.Person.ID, r); err == nil {
-				fmt.Println("WENT ON after", refused)
-			}
-			fail(refused)
-		}
-		fmt.Println("ACK", r.ID)
-	}
-	os.Exit(0)
-}
-
-// ackedIn lists the readings that a child said were stored.
-func ackedIn(out string) map[notebook.ID]bool {
-	acked := map[notebook.ID]bool{}
-	for _, line := range strings.Split(out, "\n") {
-		if id, ok := strings.CutPrefix(line, "ACK "); ok && len(id) == 36 {
-			acked[notebook.ID(id)] = true
-		}
-	}
-	return acked
-}
-
-// readingIDs lists the readings that are stored.
-func readingIDs(t *testing.T, s *Store) map[notebook.ID]bool {
-	t.Helper()
-	have := map[notebook.ID]bool{}
-	for q := (notebook.Query{Limit: 1000}); ; {
-		page, err := s.Readings().List(context.Background(), "", q)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, r := range page.Rows {
-			have[r.ID] = true
-		}
-		if q.After = page.Next; q.After == "" {
-			return have
-		}
-	}
-}
-
-func TestKilledWriterLosesNothingAcknowledged(t *testing.T) {
-	dir := t.TempDir()
-	acked := map[notebook.ID]bool{}
-	for i := range 30 {
-		child := exec.Command(os.Args[0])
-		child.Env = append(os.Environ(), childDir+"="+dir)
-		out, err := child.StdoutPipe()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := child.Start(); err != nil {
-			t.Fatal(err)
-		}
-		// Most kills come after the first acknowledgement, however long opening
-		// took; every sixth may come before, while it opens.
-		killIn := func(d time.Duration) { time.AfterFunc(d, func() { _ = child.Process.Kill() }) }
-		if i%6 == 5 {
-			killIn(time.Duration(60+9*i) * time.Millisecond)
-		}
-		for lines := bufio.NewScanner(out); lines.Scan(); {
-			word, id, _ := strings.Cut(lines.Text(), " ")
-			if word == "ERR" {
-				t.Fatal(id)
-			}
-			if word == "ACK" && len(id) == 36 {
-				acked[notebook.ID(id)] = true
-				killIn(time.Duration(9*i) * time.Millisecond)
-			}
-		}
-		_ = child.Wait() // killed: the error is the point
-	}
-	s := open(t, dir)
-	var check string
-	if err := s.read.QueryRow("PRAGMA integrity_check").Scan(&check); err != nil || check != "ok" {
-		t.Fatal(check, err)
-	}
-	have := readingIDs(t, s)
-	for id := range acked {
-		if !have[id] {
-			t.Errorf("acknowledged reading %s is lost", id)
-		}
-	}
-	if len(acked) < 30 {
-		t.Errorf("only %d readings were acknowledged: the drill did not drill", len(acked))
-	}
-	t.Logf("%d readings acknowledged over 30 kills, all there", len(acked))
 }
 
 func BenchmarkPut(b *testing.B) {
