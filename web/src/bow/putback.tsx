@@ -28,31 +28,31 @@ export function PutBackPage({ id }: { id: string }) {
   useBow(bow.value?.bow);
   return (
     <>
-    <h1>Put a set-up back</h1>
-    <Answer of={way} what="Comparing with the bow as it reads…">
-      {(w) => (
-        <>
-          <p class="crumb"><a href={`/bows/${w.bow}`}>{bow.value?.bow.name ?? "The bow"}</a></p>
-          <p class="lead">{w.reason || "An earlier set-up"}: what to change from the bow as it now reads, in this order, since what an earlier step moves spoils the later.</p>
-          {w.steps.length === 0 ? <Note>Nothing to change: the bow stands so.</Note> : (
-            <>
-              <p class="row no-print"><a class="button" href={w.sheet}>Sheet to print</a></p>
-              <ol class="way">{w.steps.map((s) => <Step key={s.part} of={s} />)}</ol>
-              <h2>Then</h2>
-              <ol>{w.after.map((a) => <li key={a}>{a}</li>)}</ol>
-              {setup.value && bow.value?.setup && <Done way={w} setup={setup.value} />}
-            </>
-          )}
-          {w.noted.length > 0 && (
-            <details class="card">
-              <summary>Differs as noted; nothing to set</summary>
-              <ul>{w.noted.map((d) => <li key={d.key}>{labelOf(d.key)}: {d.first || "not noted"} now, {d.second || "not noted"} then</li>)}</ul>
-            </details>
-          )}
-          <Cautions lines={w.cautions} />
-        </>
-      )}
-    </Answer>
+      <h1>Put a set-up back</h1>
+      <Answer of={way} what="Comparing with the bow as it reads…">
+        {(w) => (
+          <>
+            <p class="crumb"><a href={`/bows/${w.bow}`}>{bow.value?.bow.name ?? "The bow"}</a></p>
+            <p class="lead">{w.reason || "An earlier set-up"}: what to change from the bow as it now reads, in this order, since what an earlier step moves spoils the later.</p>
+            {w.steps.length === 0 ? <Note>Nothing to change: the bow stands so.</Note> : (
+              <>
+                <p class="row no-print"><a class="button" href={w.sheet}>Sheet to print</a></p>
+                <ol class="way">{w.steps.map((s) => <Step key={s.part} of={s} />)}</ol>
+                <h2>Then</h2>
+                <ol>{w.after.map((a) => <li key={a}>{a}</li>)}</ol>
+                {setup.value && bow.value?.setup && <Done way={w} setup={setup.value} />}
+              </>
+            )}
+            {w.noted.length > 0 && (
+              <details class="card">
+                <summary>Differs as noted; nothing to set</summary>
+                <ul>{w.noted.map((d) => <li key={d.key}>{labelOf(d.key)}: {d.first || "not noted"} now, {d.second || "not noted"} then</li>)}</ul>
+              </details>
+            )}
+            <Cautions lines={w.cautions} />
+          </>
+        )}
+      </Answer>
     </>
   );
 }
