@@ -42,17 +42,26 @@ export function openBase(): Promise<IDBDatabase> {
 
 // openKept reads what is kept; pages are drawn after it.
 export async function openKept(): Promise<void> {
+  const first = typeof indexedDB === "undefined" ? Promise.reject(new Error("no database")) : reread(null);
   try {
-    if (typeof indexedDB === "undefined") throw new Error("no database");
-    await Promise.race([reread(null), new Promise((_, fail) => setTimeout(() => fail(new Error("it takes too long")), 4000))]);
+    await Promise.race([first, new Promise((_, fail) => setTimeout(() => fail(new Error("it takes too long")), 4000))]);
   } catch (e) {
     trouble = "none";
     console.warn("Tautline: this browser keeps nothing for pages.", e);
+    first.then(late, () => undefined);
   }
   if (channel) channel.onmessage = (e: MessageEvent<string[]>) => void reread(e.data).then(() => tell(e.data, true), () => undefined);
   said("yes");
   adopt();
   addEventListener("storage", adopt); // a tab of an older program still writes there
+}
+
+// late: the database came after all, on a device that was busy. What was noted
+// meanwhile goes into it.
+function late(): void {
+  setTrouble("");
+  tell(keptKeys(""), true);
+  start();
 }
 
 // reread takes over what stands in the database: everything, or what another
@@ -61,7 +70,7 @@ async function reread(keys: string[] | null): Promise<void> {
   const store = (await openBase()).transaction(values).objectStore(values);
   if (keys === null) {
     const [names, all] = await Promise.all([answer(store.getAllKeys()), answer(store.getAll() as IDBRequest<unknown[]>)]);
-    names.forEach((k, i) => mirror.set(String(k), all[i]));
+    names.forEach((k, i) => { if (!dirty.has(String(k))) mirror.set(String(k), all[i]); });
     return;
   }
   const all = await Promise.all(keys.map((k) => answer(store.get(k) as IDBRequest<unknown>)));
