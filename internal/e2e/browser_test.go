@@ -251,19 +251,27 @@ var decided = []string{"color-contrast", "color-contrast-enhanced", "label-conte
 
 // axe runs axe-core over the page: all rules, or those of colour alone. A
 // question that it cannot decide is a fault unless it is one of those that
-// were looked at.
-func (b *browser) axe(whole bool) (faults []string) {
+// were looked at; one that arose because the page moved under it, as when what
+// was computed arrives, is gone when it is asked again.
+func (b *browser) axe(whole bool) []string {
 	b.t.Helper()
-	source, err := os.ReadFile(filepath.Join(root, "web/node_modules/axe-core/axe.min.js"))
-	if err != nil {
-		b.t.Skip("axe-core is not here:", err)
+	faults := b.axeOnce(whole)
+	if len(faults) > 0 {
+		b.do("come to rest", calm())
+		faults = b.axeOnce(whole)
 	}
+	return faults
+}
+
+func (b *browser) axeOnce(whole bool) (faults []string) {
+	b.t.Helper()
+	b.do("axe-core is there", b.axeCore())
 	options := `{rules: {"color-contrast-enhanced": {enabled: true}}}`
 	if !whole {
 		options = `{runOnly: ["color-contrast", "color-contrast-enhanced"]}`
 	}
 	type finding struct{ Rule, Sure, HTML, Why string }
-	found, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]finding](`(window.axe ? Promise.resolve() : Promise.resolve().then(() => {`+string(source)+`})).then(() => axe.run(document, `+options+`)).then((r) =>
+	found, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]finding](`axe.run(document, `+options+`).then((r) =>
 		[["sure", r.violations], ["unsure", r.incomplete]].flatMap(([sure, list]) => list.flatMap((v) => v.nodes.map((n) =>
 			({Rule: v.id, Sure: sure, HTML: n.html.slice(0, 160), Why: (n.failureSummary ?? "").replaceAll("\n", " ")})))))`, chromedp.EvalAwaitPromise))
 	if err != nil {
@@ -276,6 +284,16 @@ func (b *browser) axe(whole bool) (faults []string) {
 		faults = append(faults, fmt.Sprintf("%s (%s): %s | %s", f.Rule, f.Sure, f.HTML, f.Why))
 	}
 	return faults
+}
+
+// axeCore puts axe-core into the page, once.
+func (b *browser) axeCore() chromedp.Action[chromedp.Void] {
+	b.t.Helper()
+	source, err := os.ReadFile(filepath.Join(root, "web/node_modules/axe-core/axe.min.js"))
+	if err != nil {
+		b.t.Fatal("axe-core is not here; make web installs it:", err)
+	}
+	return waitFor(`(window.axe || (() => {` + string(source) + `})(), window.axe)`)
 }
 
 // shot keeps a picture of the page when the test runs with -artifacts.
