@@ -93,14 +93,15 @@ func BenchmarkFirstPage(b *testing.B) {
 }
 
 // BenchmarkTouch places arrows on the plotting page of a slow phone: how long
-// from the touch to the next paint, at worst.
+// from the touch to the next paint. The worst is the first touch of a page, or
+// the one that closes its first end: what runs for the first time runs slowly.
 func BenchmarkTouch(b *testing.B) {
 	n, tab := openNotebook(b), openBrowser(b)
 	n.putBow()
 	tab.slow()
 	tab.open(n.url("/bows/" + plotBow + "/plot"))
 	tab.see("Plot an end")
-	evaluate[bool](tab, `(() => { window.took = []; new PerformanceObserver((l) => l.getEntries().forEach((e) => took.push(e.duration))).observe({type: "event", durationThreshold: 16}); return true; })()`)
+	evaluate[bool](tab, `(() => { window.took = []; new PerformanceObserver((l) => l.getEntries().forEach((e) => e.interactionId && took.push([e.interactionId, e.duration]))).observe({type: "event", durationThreshold: 16}); return true; })()`)
 	tab.do("see the face", waitFor(`document.querySelector(".board-face")`), calm())
 	face := tab.board()
 	for i := 0; b.Loop(); i++ {
@@ -108,5 +109,10 @@ func BenchmarkTouch(b *testing.B) {
 		tab.do("place an arrow", touch(input.DispatchTouchEventTypeTouchStart, at), touch(input.DispatchTouchEventTypeTouchEnd))
 		time.Sleep(300 * time.Millisecond)
 	}
-	b.ReportMetric(evaluate[float64](tab, `Math.max(0, ...took)`), "worst-ms")
+	each := evaluate[[]float64](tab, `(() => { const by = new Map(); for (const [id, ms] of took) by.set(id, Math.max(ms, by.get(id) ?? 0)); return [...by.values()]; })()`)
+	if len(each) == 0 {
+		b.Fatal("no touch was seen")
+	}
+	b.ReportMetric(p75(each), "p75-ms")
+	b.ReportMetric(slices.Max(each), "worst-ms")
 }

@@ -91,28 +91,35 @@ function useSquare(box: { current: HTMLElement | null }): number {
 }
 
 // Picture is the face with what was plotted: the open end large, earlier ends
-// as small dots.
+// as small dots. What stays from arrow to arrow lies on a sheet of its own, so
+// that an arrow costs a slow phone only itself.
 function Picture({ face, impacts, earlier, picked, view, ground, lines }: BoardProps & { view: View }) {
-  const canvas = useRef<HTMLCanvasElement>(null);
-  useLayoutEffect(() => {
-    const ctx = fit(canvas.current!, view.size);
+  const under = useSheet(view, (ctx) => {
     if (ground) paintGround(ctx, ground, face, view, lines);
     else paintFace(ctx, face, view);
     for (const i of earlier) paintImpact(ctx, view, i, 2, false);
+  }, [face, earlier, ground, lines]);
+  const over = useSheet(view, (ctx) => {
+    ctx.clearRect(0, 0, view.size, view.size);
     impacts.forEach((i, k) => paintImpact(ctx, view, i, k === picked ? 7 : 5, true, i.arrow ?? ""));
-  }, [face, impacts, earlier, picked, ground, lines, view.x, view.y, view.perPx, view.size]);
+  }, [impacts, picked]);
+  return <>{under}{over}</>;
+}
+
+// useSheet is a canvas over the whole board, painted when the view or what is
+// on it changes.
+function useSheet(view: View, paint: (ctx: CanvasRenderingContext2D) => void, shows: unknown[]) {
+  const canvas = useRef<HTMLCanvasElement>(null);
+  useLayoutEffect(() => paint(fit(canvas.current!, view.size)), [...shows, view.x, view.y, view.perPx, view.size]);
   return <canvas ref={canvas} class="board-canvas" />;
 }
 
 // Aim draws the cross over the picture.
 function Aim({ view, at, shaft }: { view: View; at: Place | null; shaft: number }) {
-  const canvas = useRef<HTMLCanvasElement>(null);
-  useLayoutEffect(() => {
-    const ctx = fit(canvas.current!, view.size);
+  return useSheet(view, (ctx) => {
     ctx.clearRect(0, 0, view.size, view.size);
     if (at) paintCross(ctx, view, at, shaft);
-  }, [view.perPx, view.x, view.y, view.size, at?.x, at?.y]);
-  return <canvas ref={canvas} class="board-canvas" />;
+  }, [at?.x, at?.y]);
 }
 
 function Lens({ face, shaft, impacts, view, at, box, finger, says, ground, lines }: BoardProps & { view: View; at: Place; box: { current: HTMLElement | null }; finger?: Place; says: string }) {
