@@ -20,6 +20,7 @@ import (
 
 // site is a running server on a fresh notebook.
 type site struct {
+	handler http.Handler // without a wire before it
 	t       testing.TB
 	url     string
 	store   *store.Store
@@ -53,7 +54,7 @@ func open(t testing.TB, change ...func(*server.Config)) *site {
 			t.Error(err)
 		}
 	})
-	return &site{t: t, url: srv.URL, store: st, started: time.Now().UTC()}
+	return &site{t: t, url: srv.URL, handler: h, store: st, started: time.Now().UTC()}
 }
 
 // reply is an answer read to its end.
