@@ -16,12 +16,15 @@ import (
 
 const clubPassword = "quilt harbour sixteen lanterns"
 
+// joining is the link that lets somebody in.
+var joining = regexp.MustCompile(`/join#[\w-]+`)
+
 // TestClub takes a notebook of several people through a browser: the owner
 // comes in by the first link, invites an archer, who comes in, shares, and logs
 // in again; a page that needs a login keeps its address.
 func TestClub(t *testing.T) {
 	n, b := openNotebook(t, "--accounts"), openBrowser(t)
-	link := regexp.MustCompile(`/join#[\w-]+`).FindString(n.said.String())
+	link := joining.FindString(n.said.String())
 	if link == "" {
 		t.Fatalf("the first start printed no link:\n%s", n.said.String())
 	}

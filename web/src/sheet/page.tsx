@@ -23,25 +23,28 @@ export function SheetPage({ kind, id }: { kind: string; id: string }) {
   const [paper, setPaper] = useState<(typeof papers)[number]>("A4");
   useTitle(sheet.value?.sheet.Title ?? "Sheet");
   return (
-    <Answer of={sheet} what="Setting the page …">
-      {(v) => (
-        <>
-          <p class="crumb no-print"><Back kind={kind} id={id} bow={v.sheet.Bow} /></p>
-          <div class="row no-print tools">
-            <button type="button" class="main-size" onClick={() => print()}>Print</button>
-            <a class="button" href={`${v.pdf}${v.pdf.includes("?") ? "&" : "?"}paper=${paper}`} target="_blank" rel="noreferrer">PDF, {paper}</a>
-            <label class="paper">Paper
-              <select value={paper} onChange={(e) => setPaper(e.currentTarget.value as (typeof papers)[number])}>
-                {papers.map((p) => <option key={p}>{p}</option>)}
-              </select>
-            </label>
-            <a class="button quiet" href={v.text} target="_blank" rel="noreferrer">Text</a>
-            <a class="button quiet" href={v.csv} target="_blank" rel="noreferrer">Spreadsheet</a>
-          </div>
-          <Paper sheet={v.sheet} />
-        </>
-      )}
-    </Answer>
+    <>
+      {!sheet.value && <h1>Sheet</h1>}
+      <Answer of={sheet} what="Setting the page …">
+        {(v) => (
+          <>
+            <p class="crumb no-print"><Back kind={kind} id={id} bow={v.sheet.Bow} /></p>
+            <div class="row no-print tools">
+              <button type="button" class="main-size" onClick={() => print()}>Print</button>
+              <a class="button" href={`${v.pdf}${v.pdf.includes("?") ? "&" : "?"}paper=${paper}`} target="_blank" rel="noreferrer">PDF, {paper}</a>
+              <label class="paper">Paper
+                <select value={paper} onChange={(e) => setPaper(e.currentTarget.value as (typeof papers)[number])}>
+                  {papers.map((p) => <option key={p}>{p}</option>)}
+                </select>
+              </label>
+              <a class="button quiet" href={v.text} target="_blank" rel="noreferrer">Text</a>
+              <a class="button quiet" href={v.csv} target="_blank" rel="noreferrer">Spreadsheet</a>
+            </div>
+            <Paper sheet={v.sheet} />
+          </>
+        )}
+      </Answer>
+    </>
   );
 }
 
