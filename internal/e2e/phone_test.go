@@ -58,17 +58,15 @@ func (p *phone) start() {
 func (p *phone) newTab() {
 	p.t.Helper()
 	ctx, end := chromedp.NewContext(p.root)
-	next := &browser{t: p.t, ctx: ctx}
-	if err := chromedp.Listen(ctx, next.watch); err != nil {
-		p.t.Fatal("opening a tab:", err)
-	}
-	p.endTab, p.b = end, next
+	p.endTab, p.b = end, &browser{t: p.t, ctx: ctx}
+	p.b.watched("opening a tab")
 	p.b.size(390, 844)
 }
 
 // kill ends the browser with every process of it, at once.
 func (p *phone) kill() {
 	p.t.Helper()
+	p.b.fault() // what the tab that dies did counts too
 	if err := syscall.Kill(-p.cmd.Process.Pid, syscall.SIGKILL); err != nil {
 		p.t.Error("killing the browser:", err)
 	}

@@ -14,6 +14,7 @@ import { AccountProvider, useAccount } from "./lib/account";
 import { earlyTheme, MeProvider } from "./lib/me";
 import { keepPages } from "./lib/shelf";
 import { match, onLink, usePath, useTitle } from "./lib/route";
+import { watchWriting } from "./lib/writing";
 import { SettingsPage } from "./settings";
 import { UnsentPage } from "./settings/unsent";
 import { SheetPage } from "./sheet";
@@ -24,6 +25,7 @@ import { ForgivenessPage, HeightsPage, MarksPage, ShaftsPage, TargetPage } from 
 import { PlanPage, TrialPage } from "./trial";
 import { Boundary } from "./ui/boundary";
 import { CopyLine } from "./ui/copyline";
+import { Stopped } from "./ui/stopped";
 
 const BowSoundPage = lazy(() => import("./sound").then((m) => m.BowSoundPage));
 const RecordingPage = lazy(() => import("./sound").then((m) => m.RecordingPage));
@@ -124,7 +126,7 @@ function App() {
       <a class="skip" href="#main">To the content</a>
       <Bar path={path} />
       <aside class="where no-print" aria-label="This device"><Rolling /><CopyLine /></aside>
-      <main id="main" ref={main} tabIndex={-1}><Boundary path={path}>{locked ? <LoginPage /> : page(account?.needs_second_factor ? "/account" : path)}</Boundary></main>
+      <main id="main" ref={main} tabIndex={-1}><Stopped /><Boundary path={path}>{locked ? <LoginPage /> : page(account?.needs_second_factor ? "/account" : path)}</Boundary></main>
     </div>
   );
 }
@@ -156,6 +158,7 @@ async function begin(): Promise<void> {
   render(<AccountProvider><MeProvider><App /></MeProvider></AccountProvider>, root);
   keepFlushing();
   keepSending();
+  watchWriting();
   keepPages();
 }
 

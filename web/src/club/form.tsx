@@ -21,7 +21,7 @@ export function useSend(): { busy: boolean; problem?: Problem; send: (what: () =
 }
 
 // codeAsked says that the password was right, and the second factor is next.
-export const codeAsked = (p?: Problem): boolean => (p?.body as { code?: string } | undefined)?.code === "second-factor";
+export const codeAsked = (p?: Problem): boolean => p?.code === "second-factor";
 
 export const passwordHelp = "15 to 256 characters, any you like. Four unusual words are good; a password manager is better.";
 

@@ -1,6 +1,6 @@
 import { useState } from "preact/hooks";
 import { useAccount } from "../lib/account";
-import { api, post, Problem } from "../lib/http";
+import { api, post, toProblem } from "../lib/http";
 import { useGet } from "../lib/load";
 import { go } from "../lib/route";
 import { Field, Note } from "../ui/field";
@@ -71,10 +71,7 @@ function Going({ of, own, gone }: { of: Belongings; own?: boolean; gone: () => v
 // download saves an answer as a file; a refusal is a problem like any other.
 async function download(path: string, name: string): Promise<void> {
   const res = await fetch(path);
-  if (!res.ok) {
-    const body = (await res.json().catch(() => ({}))) as { title?: string; detail?: string; hint?: string };
-    throw new Problem(res.status, body.title ?? res.statusText, body.detail ?? "", body.hint ?? "", [], body);
-  }
+  if (!res.ok) throw await toProblem(res);
   const link = document.createElement("a");
   link.href = URL.createObjectURL(await res.blob());
   link.download = name;

@@ -14,7 +14,7 @@ export function useSure() {
     try {
       await what();
     } catch (e) {
-      if (!(e instanceof Problem) || (e.body as { code?: string })?.code !== "say-again") throw e;
+      if (!(e instanceof Problem) || e.code !== "say-again") throw e;
       setWanted(() => what);
     }
   });

@@ -1,7 +1,8 @@
 // Talking to the server: JSON in and out, problems as RFC 9457 says. Records
 // go through outbox.ts, which keeps what could not be sent.
 
-import { reached } from "./link";
+import { fromNotebook, isFinal, mayWork, problemKind, stopsWriting } from "./answers";
+import { reached, takesNothing } from "./link";
 
 export interface FieldProblem { field: string; code?: string; message: string; hint?: string }
 
@@ -16,12 +17,15 @@ export class Problem extends Error {
     readonly hint: string,
     readonly fields: FieldProblem[],
     readonly body: unknown = undefined,
+    readonly kind: string = problemKind, // the answer's media type
   ) {
     super(detail || title);
   }
-  // offline says that the same may work later: no answer, not logged in, too
-  // fast, or a server that is being started.
-  get offline(): boolean { return this.status === 0 || this.status === 401 || this.status === 429 || this.status >= 502; }
+  get code(): string { return (this.body as { code?: string } | undefined)?.code ?? ""; }
+  // offline says that the same question may be answered later.
+  get offline(): boolean { return mayWork(this.status, this.kind); }
+  // final says that what was sent would be refused again.
+  get final(): boolean { return isFinal(this.status, this.kind, this.code); }
 
   // at gives what is wrong with a field, by the end of its JSON pointer.
   at(field: string): string | undefined {
@@ -46,10 +50,21 @@ export function sentence(f: FieldProblem): string {
 
 const isTimeout = (signal: AbortSignal): boolean => (signal.reason as { name?: string } | undefined)?.name === "TimeoutError";
 
-async function toProblem(res: Response): Promise<Problem> {
-  const body: any = await res.json().catch(() => ({}));
-  return new Problem(res.status, body.title ?? res.statusText, body.detail ?? "", body.hint ?? "", body.errors ?? [], body);
+// problemOf is what an answer that is no good says, or that it came from
+// elsewhere; it notes whether the notebook answers and takes what is sent.
+export function problemOf(status: number, words: string, kind: string, body: any): Problem {
+  const ours = fromNotebook(status < 300, kind);
+  const p = status >= 300 && ours
+    ? new Problem(status, body?.title ?? words, body?.detail ?? "", body?.hint ?? "", body?.errors ?? [], body, kind)
+    : new Problem(status, "An answer from elsewhere", "Something between this device and the notebook answered instead of it: a network that wants a login first, or a proxy. What you typed is kept on this device.", "Log in to the network, or use another, then try once more.", [], undefined, kind);
+  reached(ours && (status < 502 || stopsWriting(p.code)));
+  if (stopsWriting(p.code)) takesNothing(p.code, p.message, p.hint);
+  return p;
 }
+
+export const toProblem = async (res: Response): Promise<Problem> => problemOf(res.status, res.statusText, kindOf(res), await res.json().catch(() => undefined));
+
+const kindOf = (res: Response): string => res.headers.get("Content-Type") ?? "";
 
 export async function request<T>(method: string, path: string, body?: unknown, headers: Record<string, string> = {}, signal?: AbortSignal): Promise<T> {
   let res: Response;
@@ -65,9 +80,10 @@ export async function request<T>(method: string, path: string, body?: unknown, h
     reached(false);
     throw new Problem(0, "No answer", "The notebook does not answer. What you typed is kept on this device.", "Check that Tautline still runs and that this device reaches it, then try once more.", []);
   }
-  reached(res.status < 502);
   if (res.status === 401) dispatchEvent(new Event("loggedout"));
-  if (!res.ok) throw await toProblem(res);
+  if (!res.ok || (res.status !== 204 && !fromNotebook(true, kindOf(res)))) throw await toProblem(res);
+  reached(true);
+  if (method === "PUT") takesNothing("");
   return res.status === 204 ? (undefined as T) : ((await res.json()) as T);
 }
 

@@ -11,6 +11,20 @@ export function reached(answered: boolean): void {
   watchers.forEach((w) => w());
 }
 
+// Stopped is why a notebook that answers takes nothing that is sent to it.
+export interface Stopped { code: string; why: string; hint: string }
+let stopped: Stopped | undefined;
+
+// takesNothing notes that the notebook takes nothing more, or, with no code,
+// that it does.
+export function takesNothing(code: string, why = "", hint = ""): void {
+  if (code === (stopped?.code ?? "")) return;
+  stopped = code === "" ? undefined : { code, why, hint };
+  watchers.forEach((w) => w());
+}
+
+export const stoppedNow = (): Stopped | undefined => stopped;
+
 export const linked = (): { up: boolean; since: string } => ({ up, since });
 
 export function watchLink(watch: () => void): () => void {

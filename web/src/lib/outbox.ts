@@ -120,8 +120,8 @@ let running: Promise<void> | undefined;
 let going = ""; // the record on its way
 
 // flush sends what waits, oldest first; it stops at the first that gets no
-// answer. A record that the notebook refuses stays out of the way of the rest.
-// One tab at a time sends.
+// answer, or one that is not about it (answers.ts). A record that the notebook
+// refuses stays out of the way of the rest. One tab at a time sends.
 export function flush(): Promise<void> {
   running ??= alone(sendAll).finally(() => { running = undefined; });
   return running;
@@ -132,18 +132,40 @@ async function alone(work: () => Promise<void>): Promise<void> {
   await navigator.locks.request("tautline-outbox", { ifAvailable: true }, async (lock) => { if (lock) await work(); });
 }
 
+const firstKey = (): string | undefined => keptKeys(out).find((k) => { const by = kept<Waiting>(k)!.by; return !by || by === writer; });
+
+let stuck: Problem | undefined; // what was answered to the first that waits, when it was no refusal of it
+
+// stuckOn says why what waits does not go, though something answers.
+export const stuckOn = (): Problem | undefined => (firstKey() === undefined ? undefined : stuck);
+
+function sticks(p: Problem | undefined): void {
+  stuck = p;
+  tell();
+}
+
+// setAside moves the first that waits out of the way of the rest, by hand: the
+// program fails at it each time.
+export async function setAside(): Promise<void> {
+  const key = firstKey();
+  if (key === undefined || !stuck) return;
+  await putAside(kept<Waiting>(key)!, stuck);
+  keep(key, undefined);
+  await flush();
+}
+
 async function sendAll(): Promise<void> {
   for (;;) {
-    const key = keptKeys(out).find((k) => { const by = kept<Waiting>(k)!.by; return !by || by === writer; });
+    const key = firstKey();
     if (key === undefined) return;
     const first = kept<Waiting>(key)!;
     going = key;
     await keptSafely(); // on the disk before it is sent: what the notebook has, this device knows of
     if (kept(key) === undefined) continue; // taken back meanwhile
     try {
-      await put(first.path, first.body, {}, AbortSignal.timeout(patience));
+      if ((await put(first.path, first.body, {}, AbortSignal.timeout(patience))) === undefined) return; // no word of the notebook's
     } catch (e) {
-      if (!(e instanceof Problem) || e.offline) return;
+      if (!(e instanceof Problem) || !e.final) return sticks(e instanceof Problem && e.status > 0 ? e : undefined);
       if (asked.has(key)) asked.set(key, e);
       else await putAside(first, e);
       keep(key, undefined);
@@ -151,6 +173,7 @@ async function sendAll(): Promise<void> {
     } finally {
       going = "";
     }
+    stuck = undefined;
     keep(key, undefined);
     keep(nextKey(gone), { ...first, at: new Date().toISOString() });
     for (const old of keptKeys(gone).slice(0, -remembered)) keep(old, undefined);

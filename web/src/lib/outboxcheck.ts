@@ -1,6 +1,6 @@
 import { api } from "./http";
 import { keptSafely, openKept } from "./kept";
-import { flush, keepFlushing, notIn, queue, waiting } from "./outbox";
+import { flush, keepFlushing, notIn, queue, refused, waiting } from "./outbox";
 import { uuidv7 } from "./uuid";
 
 // What internal/e2e/outbox_test.go drives in a real browser: the outbox as the
@@ -30,4 +30,4 @@ async function session(bow: string, setup: string, name: string, ends: number, p
 }
 
 const begun = openKept().then(keepFlushing);
-Object.assign(globalThis, { drill: { begun, session, flush, unsent: () => waiting().length } });
+Object.assign(globalThis, { drill: { begun, session, flush, unsent: () => waiting().length, refused: () => refused().length } });

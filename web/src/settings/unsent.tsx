@@ -1,6 +1,7 @@
 import { useEffect, useState } from "preact/hooks";
-import { dropRefused, flush, parcel, refused, sendAgain, unpack, waiting, watchOutbox, type Waiting } from "../lib/outbox";
+import { dropRefused, flush, parcel, refused, sendAgain, setAside, stuckOn, unpack, waiting, watchOutbox, type Waiting } from "../lib/outbox";
 import { saveFile } from "../lib/file";
+import { told } from "../lib/http";
 import { useTitle } from "../lib/route";
 import { KeptTake, useTakes } from "../sound/recorder";
 import { when } from "../lib/words";
@@ -28,6 +29,7 @@ export function UnsentPage() {
         <section class="card">
           <p>These are kept on this device and go by themselves, in this order, as soon as the notebook answers.</p>
           <ul class="lines">{list.map((w) => <li key={w.path}>{describe(w)}</li>)}</ul>
+          <Stuck />
           <button class="main" type="button" disabled={busy} onClick={() => void send()}>{busy ? "Sending…" : "Send now"}</button>
         </section>
       )}
@@ -50,6 +52,19 @@ export function UnsentPage() {
         </section>
       )}
     </>
+  );
+}
+
+// Stuck says what the first of the row was answered when that was no refusal:
+// it is tried again by itself, and holds up the rest until then.
+function Stuck() {
+  const p = stuckOn();
+  if (!p) return null;
+  return (
+    <Note kind="warn">
+      <p>The last try was answered: {told(p)}</p>
+      {p.status === 500 && <button type="button" onClick={() => void setAside()}>Set the first aside and send the rest</button>}
+    </Note>
   );
 }
 

@@ -1,4 +1,4 @@
-import { api, Problem, told } from "../lib/http";
+import { api, told } from "../lib/http";
 import { alsoSends, record, setApart } from "../lib/outbox";
 import { asProblem } from "../lib/load";
 import { send } from "../trial/recording";
@@ -40,7 +40,8 @@ async function sendTake(t: Take): Promise<void> {
 }
 
 // sendTakes sends what has ended, one at a time and from one tab only. What
-// gets no answer stays for the next try; what is refused stays with the reason.
+// gets no answer, or one that is not about it, stays for the next try; what is
+// refused stays with the reason.
 export async function sendTakes(again = false): Promise<void> {
   await endLost();
   const once = async () => {
@@ -50,7 +51,7 @@ export async function sendTakes(again = false): Promise<void> {
         await sendTake(t);
       } catch (e) {
         const p = asProblem(e);
-        if (p instanceof Problem && p.offline) return;
+        if (p.status >= 0 && !p.final) return; // it goes by itself later
         await keepTake({ ...t, why: told(p) });
       }
     }

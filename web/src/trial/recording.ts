@@ -1,4 +1,4 @@
-import { api, Problem } from "../lib/http";
+import { api, Problem, problemOf } from "../lib/http";
 import { record } from "../lib/outbox";
 import { uuidv7 } from "../lib/uuid";
 import type { Of, Where } from "../sound/takes";
@@ -36,9 +36,9 @@ export function send(path: string, body: Blob, progress: (share: number) => void
     xhr.setRequestHeader("Content-Type", "application/octet-stream");
     xhr.upload.onprogress = (e) => { if (e.lengthComputable) progress(e.loaded / e.total); };
     xhr.onload = () => {
-      if (xhr.status < 300) return done(xhr.response as { hash: string });
-      const p = (xhr.response ?? {}) as { title?: string; detail?: string; hint?: string; errors?: [] };
-      fail(new Problem(xhr.status, p.title ?? xhr.statusText, p.detail ?? "", p.hint ?? "", p.errors ?? []));
+      const kept = xhr.response as { hash?: string } | null;
+      if (xhr.status < 300 && kept?.hash) return done({ hash: kept.hash });
+      fail(problemOf(xhr.status, xhr.statusText, xhr.getResponseHeader("Content-Type") ?? "", kept));
     };
     xhr.onerror = () => fail(new Problem(0, "No answer", "The connection broke while the recording was on its way. Nothing of it was kept.", "Choose the file again when the notebook answers; a second sending does no harm.", []));
     xhr.send(body);
