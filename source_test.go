@@ -33,7 +33,12 @@ func TestProgramKeepsToItself(t *testing.T) {
 			}
 		}
 	}
-	calls := regexp.MustCompile(`http\.(Get|Post|Head|PostForm|NewRequest)\(|http\.(DefaultClient|Client\{)|net\.(Dial|DialTimeout|Dialer)\b|rand\.(Read|N|IntN)\(.*(?i:secret|token|code)`)
+	calls := regexp.MustCompile(`http\.(Get|Post|Head|PostForm|NewRequest|NewRequestWithContext)\(|http\.(DefaultClient|Client|Transport|DefaultTransport)\b|tls\.(Dial\w*|Client)\b|net\.(Dial\w*|Lookup\w*|Resolver|DefaultResolver)\b|httputil\.|rand\.(Read|N|IntN)\(.*(?i:secret|token|code)`)
+	for _, bad := range []string{"http.NewRequestWithContext(ctx", "c := &http.Client{", "tls.DialWithDialer(", "net.LookupHost("} {
+		if !calls.MatchString(bad) {
+			t.Errorf("%s would not be seen", bad)
+		}
+	}
 	for _, file := range sources(t, ".go") {
 		if slices.Contains(free, filepath.Dir(file)) || strings.HasSuffix(file, "_test.go") {
 			continue
