@@ -173,10 +173,7 @@ func (d *day) upload(ctx context.Context, length time.Duration) error {
 
 // fit gives a bow readings and asks for its fit until it is there.
 func (d *day) fit(ctx context.Context, who Archer) error {
-	for i, body := range []obj{
-		{"kind": "draw_force", "text": "24 lbf", "draw_length": "24 in"}, {"kind": "draw_force", "text": "31 lbf", "draw_length": "26 in"},
-		{"kind": "draw_weight", "text": "38.2 lbf"}, {"kind": "speed", "text": "57.5 m/s"}, {"kind": "speed", "text": "57.9 m/s"}, {"kind": "brace_height", "text": "22.1 cm"},
-	} {
+	for i, body := range fittable() {
 		body["bow"], body["setup"] = who.Bow, who.SetUp
 		if err := d.note(ctx, who, body); err != nil {
 			return fmt.Errorf("reading %d: %w", i, err)
@@ -195,6 +192,15 @@ func (d *day) fit(ctx context.Context, who Archer) error {
 		time.Sleep(500 * time.Millisecond)
 	}
 	return ctx.Err()
+}
+
+// fittable are readings from which a bow is fitted.
+func fittable() []obj {
+	return []obj{
+		{"kind": "draw_force", "text": "24 lbf", "draw_length": "24 in"}, {"kind": "draw_force", "text": "31 lbf", "draw_length": "26 in"},
+		{"kind": "draw_weight", "text": "38.2 lbf"}, {"kind": "speed", "text": "57.5 m/s"}, {"kind": "speed", "text": "57.9 m/s"}, {"kind": "brace_height", "text": "22.1 cm"},
+		{"kind": "bare_shaft_right", "text": "6 cm", "distance": "18 m"},
+	}
 }
 
 // note keeps a reading, as often as it is told to come again.

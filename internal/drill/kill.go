@@ -11,10 +11,12 @@ import (
 	"path/filepath"
 	"sync"
 	"time"
+
+	"tautline/notebook"
 )
 
-// kill -9 at any moment, also inside an upload, a backup, an import and a
-// migration: no acknowledged record is lost or doubled, nothing is there by
+// kill -9 at any moment, also inside an upload, a fit, a backup, an import and
+// a migration: no acknowledged record is lost or doubled, nothing is there by
 // half (F2: in most kills of a busy writer the last commit is stored and its
 // answer never leaves, so clients send again).
 var kill = Drill{Name: "D2", Title: "kill -9", Short: 40, Long: 5000, Run: runKill}
@@ -34,6 +36,7 @@ type killer struct {
 	acked, unanswered, again int
 	slowest                  time.Duration // until ready again
 	backup                   time.Duration // how long a whole one takes
+	fits                     [3]int        // killed fits that were not there, whole, or more
 }
 
 func runKill(ctx context.Context, r *Run) error {
@@ -41,7 +44,7 @@ func runKill(ctx context.Context, r *Run) error {
 	if err := k.archive.make(ctx, r, 400, 10_000); err != nil {
 		return err
 	}
-	special := []func(context.Context) error{k.inUpload, k.inBackup, k.inImport, k.inMigration}
+	special := []func(context.Context) error{k.inUpload, k.inFit, k.inBackup, k.inImport, k.inMigration}
 	for cycle := range r.N {
 		if cycle%perNotebook == 0 {
 			if err := k.fresh(ctx); err != nil {
@@ -60,6 +63,7 @@ func runKill(ctx context.Context, r *Run) error {
 	k.leave()
 	r.Logf("%d kills: %d writes acknowledged, %d left unanswered by a kill, %d sent again; ready again after %v at worst",
 		r.N, k.acked, k.unanswered, k.again, k.slowest.Round(time.Millisecond))
+	r.Logf("of the fits that a kill fell into %d were not there and %d whole", k.fits[0], k.fits[1])
 	if k.acked < 5*r.N || k.unanswered < r.N/4 {
 		r.Failf("too few writes for the drill to mean anything")
 	}
@@ -144,6 +148,55 @@ func (k *killer) inUpload(ctx context.Context) error {
 		w.pending.Body, w.pending.Hash = body, Hash(body)
 	}
 	return k.duringWrites(ctx, func() { time.Sleep(k.between(time.Millisecond, 60*time.Millisecond)) })
+}
+
+// inFit kills while a bow is fitted to its readings: the readings stay, the fit
+// is whole or not there, and the next reading brings one.
+func (k *killer) inFit(ctx context.Context) error {
+	p := k.r.Program(k.r.Disk(), "--backup-every", "0")
+	if err := p.Start(ctx); err != nil {
+		return err
+	}
+	defer p.Kill()
+	w := NewWriter(p, NewLedger(), k.r.Random())
+	bow, setup := string(notebook.NewID()), string(notebook.NewID())
+	put := func(noun, id, said string, body obj) error {
+		body[said] = "mark " + id
+		return w.send(ctx, &Sent{Method: "PUT", Path: "/api/v1/" + noun + "/" + id, Body: compact(body), ID: id, Version: 1, Mark: "mark " + id})
+	}
+	err := errors.Join(put("bows", bow, "name", obj{"style": "recurve"}), put("setups", setup, "reason", obj{"bow": bow, "settings": clubBow}))
+	for _, body := range fittable() {
+		body["bow"], body["setup"] = bow, setup
+		err = errors.Join(err, put("readings", string(notebook.NewID()), "note", body))
+	}
+	if err != nil {
+		return fmt.Errorf("a bow to fit: %w", err)
+	}
+	time.Sleep(k.between(time.Second, 2500*time.Millisecond)) // a fit begins a second after the last reading
+	p.Kill()
+	c, err := ReadFolder(ctx, p.Data)
+	if err != nil {
+		return err
+	}
+	k.r.Fail("after a killed fit", w.Ledger.Check(c))
+	k.fits[min(c.Count("fits"), 2)]++
+	if c.Count("fits") > 1 {
+		k.r.Failf("%d fits of the same readings", c.Count("fits"))
+	}
+	if err := p.Start(ctx); err != nil {
+		return err
+	}
+	if err := put("readings", string(notebook.NewID()), "note", obj{"bow": bow, "setup": setup, "kind": "speed", "text": "57.6 m/s"}); err != nil {
+		return fmt.Errorf("a reading after a killed fit: %w", err)
+	}
+	had := c.Count("fits")
+	for deadline := time.Now().Add(2 * time.Minute); c.Count("fits") == had; time.Sleep(200 * time.Millisecond) {
+		if c, err = ReadLive(ctx, p.Data); err != nil || time.Now().After(deadline) {
+			k.r.Failf("no fit came after a killed one: %v", err)
+			break
+		}
+	}
+	return nil
 }
 
 // inBackup kills a backup, or the program that is backed up meanwhile.

@@ -136,8 +136,9 @@ func (l *Ledger) CheckAcked(c *Contents, acked map[string]*Sent) (bad []string) 
 }
 
 // byItself are the records that the program makes: whoever writes first
-// becomes the owner, and what is forecast of a new set-up is sealed.
-var byItself = map[string]bool{"people": true, "forecasts": true}
+// becomes the owner, a bow is fitted anew after its readings, and what is
+// forecast of a new set-up is sealed.
+var byItself = map[string]bool{"people": true, "forecasts": true, "fits": true}
 
 // Hash is a recording's name.
 func Hash(b []byte) string {
