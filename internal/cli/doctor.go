@@ -5,11 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"maps"
 	"os"
 	"path/filepath"
-	"runtime"
-	"slices"
 	"strings"
 	"time"
 
@@ -55,6 +52,7 @@ type diagnosis struct {
 	found        []finding
 	facts        *store.Facts
 	kept         []store.Kept
+	private      []string // names and logins: taken out of the support file
 }
 
 func (d *diagnosis) add(state, do, format string, args ...any) {
@@ -167,14 +165,11 @@ func (d *diagnosis) notebook(ctx context.Context, quick bool) {
 		d.addError("the notebook cannot be read", err)
 		return
 	}
-	d.facts = &f
-	d.add(fine, "", "%s, schema version %d, %s in the database, %s of recordings", f.Engine, f.Version, size(f.Database), size(f.Sounds))
-	switch {
-	case f.Free >= 0 && f.Free < lowSpace:
-		d.add(wrong, "free some space; old copies in "+filepath.Join(d.dir, "copies")+" ("+size(f.Copies)+") may go when you no longer want to go back", "only %s are free on the notebook's disk", size(f.Free))
-	case f.Free >= 0:
-		d.add(fine, "", "%s are free on the notebook's disk", size(f.Free))
+	if d.private, err = s.Names(ctx); err != nil {
+		d.addError("the notebook cannot be read", err)
+		return
 	}
+	d.tell(f)
 	if quick {
 		return
 	}
@@ -186,6 +181,18 @@ func (d *diagnosis) notebook(ctx context.Context, quick bool) {
 		d.add(wrong, "keep the folder as it is, then: tautline restore latest (what is there now is kept)", "%d problems in the notebook; the first: %s", len(r.Problems), r.Problems[0])
 	default:
 		d.add(fine, "", "every record and all %d recordings are whole", r.Recordings)
+	}
+}
+
+// tell says what the notebook's files say of themselves.
+func (d *diagnosis) tell(f store.Facts) {
+	d.facts = &f
+	d.add(fine, "", "%s, schema version %d, %s in the database, %s of recordings", f.Engine, f.Version, size(f.Database), size(f.Sounds))
+	switch {
+	case f.Free >= 0 && f.Free < lowSpace:
+		d.add(wrong, "free some space; old copies in "+filepath.Join(d.dir, "copies")+" ("+size(f.Copies)+") may go when you no longer want to go back", "only %s are free on the notebook's disk", size(f.Free))
+	case f.Free >= 0:
+		d.add(fine, "", "%s are free on the notebook's disk", size(f.Free))
 	}
 }
 
@@ -221,9 +228,6 @@ func (d *diagnosis) backedUp(ctx context.Context, quick bool) {
 	}
 }
 
-// logLines is how much of the log a support file holds.
-const logLines = 300
-
 // logged looks for failures in the program's own log.
 func (d *diagnosis) logged() {
 	bad, last := 0, ""
@@ -234,56 +238,8 @@ func (d *diagnosis) logged() {
 		}
 	}
 	if bad > 0 {
-		d.add(look, "look at "+filepath.Join(d.dir, logName), "%d failures in the log; the last: %s", bad, last)
+		d.add(look, "look at "+filepath.Join(d.dir, logName), "%d failures in the log; the last: %s", bad, told(last, func(s string) string { return s }))
 	}
-}
-
-// log gives the log's last lines, places named by what they are for.
-func (d *diagnosis) log() []string {
-	raw, err := os.ReadFile(filepath.Join(d.dir, logName))
-	if err != nil {
-		return nil
-	}
-	lines := strings.Split(strings.TrimSpace(string(raw)), "\n")
-	lines = lines[max(0, len(lines)-logLines):]
-	for i := range lines {
-		lines[i] = d.nameless(lines[i])
-	}
-	return lines
-}
-
-// nameless takes folders out of a text: they may hold a person's name.
-func (d *diagnosis) nameless(text string) string {
-	pairs := []string{d.backups, "BACKUPS", d.dir, "DATA"}
-	if home, err := os.UserHomeDir(); err == nil && len(home) > 1 {
-		pairs = append(pairs, home, "HOME")
-	}
-	return strings.NewReplacer(pairs...).Replace(text)
-}
-
-// support writes the support file.
-func (d *diagnosis) support(w io.Writer) error {
-	var b strings.Builder
-	fmt.Fprintf(&b, "Tautline support file, made %s.\nNo name, note, reading or address is in it. Read it before you send it.\n\n", time.Now().UTC().Format(time.RFC3339))
-	fmt.Fprintf(&b, "program %s\n%s %s/%s, %d processors\n\nFindings\n", version(), runtime.Version(), runtime.GOOS, runtime.GOARCH, runtime.NumCPU())
-	for _, f := range d.found {
-		fmt.Fprintf(&b, "%-5s  %s\n", f.State, d.nameless(f.What))
-	}
-	fmt.Fprintln(&b, "\nBackups")
-	for _, k := range d.kept {
-		m := k.Manifest
-		fmt.Fprintf(&b, "%s  %s, version %d, %d records, %d recordings, %s of database\n", m.Made.Format(time.RFC3339), m.Why, m.Version, m.Records(), m.Recordings, size(m.Database.Bytes))
-	}
-	if f := d.facts; f != nil {
-		fmt.Fprintf(&b, "\nNotebook\n%s, schema version %d, this program knows %d\ndatabase %s, journal %s, recordings %s, copies %s, free %s\n", f.Engine, f.Version, f.Known, size(f.Database), size(f.Journal), size(f.Sounds), size(f.Copies), size(f.Free))
-		for _, table := range slices.Sorted(maps.Keys(f.Rows)) {
-			fmt.Fprintf(&b, "%8d  %s\n", f.Rows[table], table)
-		}
-		fmt.Fprintf(&b, "\nSchema\n%s\n", strings.Join(f.Schema, "\n"))
-	}
-	fmt.Fprintf(&b, "\nLog, the last %d lines\n%s\n", logLines, strings.Join(d.log(), "\n"))
-	_, err := io.WriteString(w, b.String())
-	return err
 }
 
 // size says a number of bytes.

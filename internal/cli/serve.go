@@ -212,6 +212,7 @@ func (c serveCmd) run(t *terminal, book *store.Store, o server.Config, at *door,
 	log := t.logger(file, c.LogRequests)
 	o.Invented = demo.Invented
 	o.Sheets, o.App, o.Version, o.Log = report.Maker{Notebook: o.Notebook, Invented: demo.Invented}, pages(), version(), log
+	o.Support = func(ctx context.Context) (string, error) { return supportOf(ctx, book, c.keptIn(book.Dir())) }
 	kept := c.keepBackups(at.ctx, book, &o, log)
 	handler, err := server.New(o)
 	if err != nil {

@@ -2,6 +2,7 @@ package e2e
 
 import (
 	"bytes"
+	"encoding/binary"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -67,7 +68,7 @@ func photographed(t *testing.T, c leaning, wide, high int) string {
 
 // onItsSide writes a picture as a phone held upright does: a JPEG that lies on
 // its side, with a note to turn it (Exif 2.3, orientation 6: a quarter turn
-// clockwise; recalled).
+// clockwise; recalled), and with where it was taken.
 func onItsSide(t *testing.T, img *image.RGBA) string {
 	t.Helper()
 	wide, high := img.Rect.Dx(), img.Rect.Dy()
@@ -81,13 +82,46 @@ func onItsSide(t *testing.T, img *image.RGBA) string {
 	if err := jpeg.Encode(&packed, lying, &jpeg.Options{Quality: 92}); err != nil {
 		t.Fatal(err)
 	}
-	note := "Exif\x00\x00MM\x00*\x00\x00\x00\x08\x00\x01\x01\x12\x00\x03\x00\x00\x00\x01\x00\x06\x00\x00\x00\x00\x00\x00"
+	note := cameraNote()
 	segment := append([]byte{0xff, 0xe1, 0, byte(len(note) + 2)}, note...)
 	path := filepath.Join(t.TempDir(), "face.jpg")
 	if err := os.WriteFile(path, slices.Insert(packed.Bytes(), 2, segment...), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return path
+}
+
+// What a camera writes about itself and where it stood: the camera's name, and
+// the seconds of a latitude as an unusual fraction.
+const (
+	cameraName = "Pinhole of nobody 4711"
+	tellsPlace = "\x07\x5b\xcd\x15\x00\x98\x96\x80"
+)
+
+// cameraNote is an Exif segment: maker, orientation 6, and a position (Exif
+// 2.3, tags 0x010f, 0x0112, 0x8825 with 1 to 4; recalled).
+func cameraNote() []byte {
+	be := binary.BigEndian
+	entry := func(b []byte, tag, kind uint16, count, value uint32) []byte {
+		return be.AppendUint32(be.AppendUint32(be.AppendUint16(be.AppendUint16(b, tag), kind), count), value)
+	}
+	const maker, position = 8 + 2 + 3*12 + 4, 8 + 2 + 3*12 + 4 + 24
+	const latitude = position + 2 + 4*12 + 4
+	b := []byte("MM\x00*\x00\x00\x00\x08\x00\x03")
+	b = entry(b, 0x010f, 2, uint32(len(cameraName)+1), maker)
+	b = entry(b, 0x0112, 3, 1, 6<<16)
+	b = entry(b, 0x8825, 4, 1, position)
+	b = append(be.AppendUint32(b, 0), cameraName+"\x00\x00"...)
+	b = be.AppendUint16(b, 4)
+	b = entry(b, 1, 2, 2, 'N'<<24)
+	b = entry(b, 2, 5, 3, latitude)
+	b = entry(b, 3, 2, 2, 'E'<<24)
+	b = entry(b, 4, 5, 3, latitude)
+	b = be.AppendUint32(b, 0)
+	for _, v := range []uint32{48, 1, 7, 1} {
+		b = be.AppendUint32(b, v)
+	}
+	return append([]byte("Exif\x00\x00"), append(b, tellsPlace...)...)
 }
 
 func paperAt(x, y float64) [3]float64 {

@@ -16,6 +16,8 @@ type wire struct {
 	how      wireState
 	open     map[net.Conn]bool
 	left     int64 // bytes that still go up before the line breaks; 0: no end
+	heard    hearsay
+	listens  bool // keeps all that goes up in heard
 }
 
 type wireState int
@@ -74,6 +76,9 @@ func (w *wire) state() wireState {
 // Write lets bytes up to the program as long as the line holds.
 func (u uplink) Write(b []byte) (int, error) {
 	u.w.mu.Lock()
+	if u.w.listens {
+		_, _ = u.w.heard.Write(b) // memory takes all
+	}
 	broken := u.w.left > 0 && u.w.left <= int64(len(b))
 	if u.w.left > 0 {
 		u.w.left = max(0, u.w.left-int64(len(b)))

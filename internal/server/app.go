@@ -100,6 +100,8 @@ func kindOf(name string) string {
 		return "application/manifest+json"
 	case ".svg":
 		return "image/svg+xml"
+	case ".gz":
+		return "application/gzip"
 	case ".woff2":
 		return "font/woff2"
 	}

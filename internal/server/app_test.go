@@ -46,6 +46,7 @@ func TestPages(t *testing.T) {
 		}
 	}
 	s.do("GET", "/.gitkeep", nil).want(404)
+	s.do("GET", "/heic.js", nil) // has a policy of its own: see reply.hardened
 	plain := s.do("GET", "/app.js", nil, "Accept-Encoding", "identity").want(200)
 	packed := s.do("GET", "/app.js", nil, "Accept-Encoding", "gzip").want(200)
 	if packed.header.Get("Content-Encoding") != "gzip" || len(packed.body)*2 > len(plain.body) {

@@ -124,6 +124,7 @@ func clubStory(c *clubSite) []exchange {
 	_, secret, _ := strings.Cut(link, "#")
 	c.as["nobody"].do("POST", api+"/join", obj{"secret": secret, "login": "emil", "password": goodPassword}).want(404) // put out: not let in by a link either
 	c.tell("owner", "GET /api/v1/audit", api+"/audit", nil, 200)
+	c.tell("owner", "GET /api/v1/support", api+"/support", nil, 200)
 	c.tell("other coach", "POST /api/v1/logout-everywhere", api+"/logout-everywhere", obj{}, 200)
 	c.as["other coach"].do("GET", api+"/me", nil).want(401)
 	c.as["other coach"] = c.session(c.as["nobody"].do("POST", api+"/login", obj{"login": "other-coach", "password": goodPassword}).want(200))
@@ -151,6 +152,20 @@ func leaves(c *clubSite) {
 	c.as["zoe"].do("GET", api+"/me", nil).want(401)
 	c.as["nobody"].do("POST", api+"/login", obj{"login": "zoe", "password": goodPassword}).want(401)
 	c.as["owner"].do("GET", api+"/bows/"+bow, nil).want(404)
+}
+
+// A support file tells how the machine is run: in a club it is the owner's, and
+// on one's own machine one's own. A program that writes none says so.
+func TestSupportIsTheOwners(t *testing.T) {
+	c := openClub(t)
+	for who, status := range map[string]int{"nobody": 401, "ann": 403, "coach": 403, "viewer": 403, "emil": 401, "owner": 200} {
+		r := c.as[who].do("GET", "/api/v1/support", nil).want(status)
+		if strings.Contains(string(r.body), "support file") && status != 200 && strings.Contains(string(r.body), "Findings") {
+			t.Errorf("%s reads it: %s", who, r.body)
+		}
+	}
+	open(t).do("GET", "/api/v1/support", nil).want(200)
+	open(t, func(c *server.Config) { c.Support = nil }).do("GET", "/api/v1/support", nil).want(501)
 }
 
 // recovery uses the printed code that Ben got when he joined.

@@ -15,6 +15,14 @@ const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; 
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'; " +
 	"require-trusted-types-for 'script'; trusted-types tautline"
 
+// decoderPolicy is for the worker that reads HEIC pictures alone (/heic.js): it
+// may compile WebAssembly, which the pages may not, and may load nothing and
+// talk to nobody.
+const (
+	decoderPath   = "/heic.js"
+	decoderPolicy = "default-src 'none'; script-src 'wasm-unsafe-eval'; base-uri 'none'; frame-ancestors 'none'"
+)
+
 // hardened sets the browser's safety headers on every answer.
 func (s *server) hardened(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -26,6 +34,9 @@ func (s *server) hardened(next http.Handler) http.Handler {
 			h.Set("Clear-Site-Data", `"cache"`) // recordings that were played; what is not yet sent stays
 		}
 		h.Set("Content-Security-Policy", contentPolicy)
+		if r.URL.Path == decoderPath {
+			h.Set("Content-Security-Policy", decoderPolicy)
+		}
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")

@@ -57,6 +57,31 @@ func (s *server) readable(ctx context.Context) error {
 	return err
 }
 
+// supportView is what to give to whoever helps when something is wrong.
+type supportView struct {
+	Text string `json:"text" doc:"Versions, counts, the schema, the state of the backups and the log's last lines; no name, login, note, reading or address. To be read before it is given away."`
+}
+
+// getSupport writes a support file. In a club it is for the owner: it tells how
+// the machine is run.
+func (s *server) getSupport(ctx context.Context, _ *struct{}) (*found[supportView], error) {
+	if s.Support == nil {
+		return nil, notOffered("This program writes no support file.", "tautline doctor --support FILE writes one.")
+	}
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if s.club != nil && me.Role != notebook.OwnerRole {
+		return nil, &notebook.Error{Code: notebook.NotAllowed, Message: "the support file is for the owner of the notebook", Hint: "ask the owner"}
+	}
+	text, err := s.Support(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return &found[supportView]{Body: supportView{text}}, nil
+}
+
 // DemoLoader puts the invented demo notebook beside the person's own, and
 // takes it out again without a trace.
 type DemoLoader interface {

@@ -14,6 +14,7 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	t.tag = "program"
 	get(t, "/health", "get-health", "Is the program alive, and which version", s.getHealth)
 	get(t, "/ready", "get-ready", "Can the notebook be read and written", s.getReady)
+	get(t, "/support", "get-support", "A text for whoever helps when something is wrong, without a name in it; for the owner of the notebook", s.getSupport, statuses(403, 501))
 	get(t, "/demo", "get-demo", "Is the invented demo notebook offered, and loaded", s.getDemo)
 	put(t, "/demo", "load-demo", "Put the demo bows beside your own", s.loadDemo, statuses(501))
 	del(t, "/demo", "remove-demo", "Take the demo bows out again", s.removeDemo, statuses(501))

@@ -2,9 +2,12 @@ package store
 
 import (
 	"context"
+	"encoding/json"
+	"errors"
+	"maps"
 	"os"
 	"path/filepath"
-	"strings"
+	"slices"
 )
 
 // Facts are what a notebook's files say of themselves, without a name, a note
@@ -52,6 +55,31 @@ func (s *Store) Facts(ctx context.Context) (f Facts, err error) {
 	return f, err
 }
 
+// Names lists what people, bows and logins are or were called, so that a text
+// can be cleared of them.
+func (s *Store) Names(ctx context.Context) (list []string, err error) {
+	called := map[string]bool{}
+	for _, query := range []string{"SELECT DISTINCT body FROM people", "SELECT DISTINCT body FROM bows"} {
+		bodies, err := names(ctx, s.read, query)
+		if err != nil {
+			return nil, err
+		}
+		for _, body := range bodies {
+			var record struct{ Name string }
+			if err := json.Unmarshal([]byte(body), &record); err != nil {
+				continue // damage is found by who looks for it
+			}
+			called[record.Name] = true
+		}
+	}
+	logins, err := names(ctx, s.read, "SELECT login FROM accounts")
+	for _, login := range logins {
+		called[login] = true
+	}
+	delete(called, "")
+	return slices.Sorted(maps.Keys(called)), err
+}
+
 // sizeOf is the size of a file, or of all files below a folder; what cannot be
 // read counts nothing.
 func sizeOf(path string) (n int64) {
@@ -81,12 +109,11 @@ func InUse(dir string) (u Use) {
 	if info, err := os.Stat(dir); err == nil {
 		u.Open = openToOthers(info.Mode())
 	}
-	f, err := os.OpenFile(filepath.Join(dir, "lock"), os.O_RDWR, 0)
-	if err != nil {
-		return u
+	path := filepath.Join(dir, "lock")
+	u.Process = holderOf(path)
+	f, err := openLocked(path, false)
+	if u.Held = errors.Is(err, errHeld); err == nil {
+		_ = f.Close() // lets go of the lock too
 	}
-	u.Process = strings.TrimSpace(holderOf(f))
-	u.Held = lockFile(f) != nil
-	_ = f.Close() // lets go of the lock too
 	return u
 }

@@ -20,21 +20,22 @@ type lock struct {
 	left string
 }
 
+// errHeld: another process has the lock.
+var errHeld = errors.New("the lock is held")
+
 func acquire(path string) (*lock, error) {
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
-	if err != nil {
-		return nil, &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be written", Hint: "choose another with --data", Cause: err}
-	}
-	left := holderOf(f)
-	if err := lockFile(f); err != nil {
+	f, err := openLocked(path, true)
+	switch {
+	case errors.Is(err, errHeld):
 		by := ""
-		if left != "" {
+		if left := holderOf(path); left != "" {
 			by = " by process " + left
 		}
-		return nil, errors.Join(&notebook.Error{Code: notebook.Busy, Message: "the notebook is already open" + by, Hint: "close the other program, or name another folder with --data", Cause: err}, f.Close())
+		return nil, &notebook.Error{Code: notebook.Busy, Message: "the notebook is already open" + by, Hint: "close the other program, or name another folder with --data", Cause: err}
+	case err != nil:
+		return nil, &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be written", Hint: "choose another with --data", Cause: err}
 	}
-	// read again: the holder may have closed it properly meanwhile
-	l := &lock{file: f, left: holderOf(f)}
+	l := &lock{file: f, left: holderOf(path)}
 	if err := l.write(fmt.Sprintf("%d\n", os.Getpid())); err != nil {
 		return nil, errors.Join(fmt.Errorf("store: %w", fileError(err)), f.Close())
 	}
@@ -42,7 +43,12 @@ func acquire(path string) (*lock, error) {
 }
 
 // holderOf names the process that wrote itself down, "" for none.
-func holderOf(f *os.File) string {
+func holderOf(path string) string {
+	f, err := os.Open(path)
+	if err != nil {
+		return ""
+	}
+	defer f.Close() // only read
 	b, err := io.ReadAll(io.NewSectionReader(f, 0, 32))
 	if err != nil {
 		return ""

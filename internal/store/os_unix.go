@@ -10,9 +10,21 @@ import (
 	"syscall"
 )
 
-// lockFile takes the file for this process alone, or fails at once.
-func lockFile(f *os.File) error {
-	return syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
+// openLocked opens the file for this process alone, or fails with errHeld at
+// once. Others can read the process's number in it.
+func openLocked(path string, create bool) (*os.File, error) {
+	flags := os.O_RDWR
+	if create {
+		flags |= os.O_CREATE
+	}
+	f, err := os.OpenFile(path, flags, 0o600)
+	if err != nil {
+		return nil, err
+	}
+	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
+		return nil, errors.Join(errHeld, err, f.Close())
+	}
+	return f, nil
 }
 
 // syncFolder makes a new or renamed file's name last.

@@ -1,17 +1,36 @@
 package store
 
 import (
+	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
-
-	"golang.org/x/sys/windows"
+	"syscall"
 )
 
-// lockFile takes the file for this process alone, or fails at once. Windows
-// locks bytes, and others cannot read locked ones: the byte lies far behind
-// the process's number.
-func lockFile(f *os.File) error {
-	return windows.LockFileEx(windows.Handle(f.Fd()), windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY, 0, 1, 0, &windows.Overlapped{Offset: 1 << 20})
+// errSharing is ERROR_SHARING_VIOLATION: somebody else has the file open.
+const errSharing = syscall.Errno(32)
+
+// openLocked opens the file for this process alone, or fails with errHeld at
+// once. Until it is closed, others can read the process's number in it and no
+// more: Windows refuses whoever asks to write.
+func openLocked(path string, create bool) (*os.File, error) {
+	name, err := syscall.UTF16PtrFromString(path)
+	if err != nil {
+		return nil, &fs.PathError{Op: "open", Path: path, Err: err}
+	}
+	how := uint32(syscall.OPEN_EXISTING)
+	if create {
+		how = syscall.OPEN_ALWAYS
+	}
+	h, err := syscall.CreateFile(name, syscall.GENERIC_READ|syscall.GENERIC_WRITE, syscall.FILE_SHARE_READ, nil, how, syscall.FILE_ATTRIBUTE_NORMAL, 0)
+	if errors.Is(err, errSharing) {
+		return nil, errHeld
+	}
+	if err != nil {
+		return nil, &fs.PathError{Op: "open", Path: path, Err: err}
+	}
+	return os.NewFile(uintptr(h), path), nil
 }
 
 // syncFolder does nothing: NTFS keeps names in its journal, and a folder
@@ -32,7 +51,8 @@ func freeBytes(string) int64 { return -1 }
 // openToOthers is not told by the mode here: a person's folder is theirs.
 func openToOthers(os.FileMode) bool { return false }
 
+// The numbers are of Windows' own list of errors, winerror.h.
 var (
-	errsFull = []error{windows.ERROR_DISK_FULL, windows.ERROR_HANDLE_DISK_FULL}
-	errsDisk = []error{windows.ERROR_IO_DEVICE, windows.ERROR_WRITE_PROTECT, windows.ERROR_CRC}
+	errsFull = []error{syscall.Errno(112), syscall.Errno(39)}                     // ERROR_DISK_FULL, ERROR_HANDLE_DISK_FULL
+	errsDisk = []error{syscall.Errno(1117), syscall.Errno(19), syscall.Errno(23)} // ERROR_IO_DEVICE, ERROR_WRITE_PROTECT, ERROR_CRC
 )

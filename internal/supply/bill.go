@@ -96,6 +96,13 @@ func BillOf(file, root string) (Bill, error) {
 			b.Components = append(b.Components, partOf(c))
 		}
 	}
+	carried, err := Carried(root)
+	if err != nil {
+		return Bill{}, err
+	}
+	for _, c := range carried {
+		b.Components = append(b.Components, partOf(c))
+	}
 	return b, nil
 }
 

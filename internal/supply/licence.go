@@ -43,6 +43,24 @@ var fitting = []string{"MIT", "BSD-2-Clause", "BSD-3-Clause", "ISC", "Apache-2.0
 // in the program.
 var forTools = append([]string{"MPL-2.0"}, fitting...)
 
+// forFiles: a file of its own in the pages, unchanged, may also be under the
+// LGPL. Whoever has the program can exchange it (LGPL 3, section 4 d 0: the
+// program's source and what builds it are open), and the licence's words go
+// along in the bill of materials.
+var forFiles = append([]string{"LGPL-3.0-only"}, fitting...)
+
+// Fit reports whether a component may be where it is.
+func (c Component) Fit() bool {
+	if c.File {
+		return allIn(forFiles, c.Licences)
+	}
+	return Fits(c.Licences, c.Tool)
+}
+
+func allIn(list, licences []string) bool {
+	return len(licences) > 0 && !slices.ContainsFunc(licences, func(l string) bool { return !slices.Contains(list, l) })
+}
+
 // Fits reports whether code under those licences may be in the program, or,
 // for a tool, may help to build and test it.
 func Fits(licences []string, tool bool) bool {
@@ -50,7 +68,7 @@ func Fits(licences []string, tool bool) bool {
 	if tool {
 		list = forTools
 	}
-	return len(licences) > 0 && !slices.ContainsFunc(licences, func(l string) bool { return !slices.Contains(list, l) })
+	return allIn(list, licences)
 }
 
 // Classify gives the SPDX id of a licence's text, empty if it is none we know.

@@ -18,13 +18,14 @@ import (
 
 // Component is one package of somebody else.
 type Component struct {
-	Kind     string // "golang" or "npm", as in a package URL
+	Kind     string // "golang", "npm" or "github", as in a package URL
 	Name     string
 	Version  string
 	Sum      string   // go.sum's h1 hash, or npm's integrity
 	Licences []string // SPDX ids, all of which apply
 	Text     string   // the licences' own words
 	Tool     bool     // builds or tests the program; not in it
+	File     bool     // in the pages, as a file of its own
 }
 
 // URL is the package URL (purl) by which other programs know it.
@@ -126,6 +127,45 @@ func Pages(root string) ([]Component, error) {
 	}
 	return sorted(all), nil
 }
+
+// Carried lists what the pages carry as a file of its own: the decoder of HEIC
+// pictures, made of two libraries and some lines of the module that brings it
+// (web/build/heif.go). The module says in its Makefile which versions they are.
+func Carried(root string) ([]Component, error) {
+	cmd := exec.Command("go", "mod", "download", "-json", "github.com/gen2brain/heic")
+	cmd.Dir = root
+	out, err := cmd.Output()
+	if err != nil {
+		return nil, fmt.Errorf("go mod download: %w", err)
+	}
+	var module struct{ Dir, Version, Sum string }
+	if err := json.Unmarshal(out, &module); err != nil {
+		return nil, err
+	}
+	recipe, err := os.ReadFile(filepath.Join(module.Dir, "lib", "Makefile"))
+	if err != nil {
+		return nil, err
+	}
+	glue := Component{Kind: "github", Name: "gen2brain/heic", Version: module.Version, File: true}
+	if glue.Licences, glue.Text, err = licencesIn(module.Dir); err != nil {
+		return nil, err
+	}
+	list := []Component{glue}
+	for _, name := range []string{"libde265", "libheif"} {
+		_, version, found := strings.Cut(string(recipe), strings.ToUpper(name)+"_VERSION = ")
+		text, err := os.ReadFile(filepath.Join(module.Dir, "lib", "LICENSE."+name))
+		if err != nil || !found {
+			return nil, fmt.Errorf("%s: its version or licence is not where it was: %w", name, err)
+		}
+		version, _, _ = strings.Cut(version, "\n")
+		list = append(list, Component{Kind: "github", Name: "strukturag/" + name, Version: version, Licences: []string{Classify(string(text[:min(len(text), firstWords)]))}, Text: string(text), File: true})
+	}
+	return list, nil
+}
+
+// firstWords is how much of such a licence tells which it is: the GPL, whose
+// words follow those of the LGPL, names others yet.
+const firstWords = 2000
 
 func sorted(all map[string]Component) (list []Component) {
 	for _, c := range all {

@@ -43,9 +43,13 @@ func TestGoldenLicences(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	list := append(modules, pages...)
+	carried, err := supply.Carried(root)
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := slices.Concat(modules, pages, carried)
 	for _, c := range list {
-		if !supply.Fits(c.Licences, c.Tool) {
+		if !c.Fit() {
 			t.Errorf("%s %s is under %v, which does not fit Apache-2.0", c.Name, c.Version, c.Licences)
 		}
 	}
@@ -121,7 +125,13 @@ func TestBillIsOfTheBinary(t *testing.T) {
 	if !slices.Equal(have, want) || len(want) < 20 {
 		t.Errorf("the bill has\n%v\nthe program has\n%v", have, want)
 	}
-	if text, err := json.Marshal(bill); err != nil || !strings.Contains(string(text), `"purl":"pkg:npm/preact@`) {
-		t.Errorf("the pages' packages are missing: %v", err)
+	text, err := json.Marshal(bill)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, part := range []string{"pkg:npm/preact@", "pkg:github/strukturag/libheif@v", "pkg:github/strukturag/libde265@v"} {
+		if !strings.Contains(string(text), `"purl":"`+part) {
+			t.Errorf("%s is missing", part)
+		}
 	}
 }

@@ -46,17 +46,21 @@ func build(src, dist string) error {
 	return sweep(dist, files)
 }
 
-// bundle makes app.js and app.css; the service worker and the
-// microphone's audio worklet are entries of their own. What
+// bundle makes app.js and app.css; the service worker, the microphone's audio
+// worklet and the worker that reads HEIC are entries of their own. What
 // the pages import only when they need it (the plots) becomes a part of its
 // own, so that the first page stays small on a slow phone. The result is kept
 // in memory until all of it is there.
 func bundle(src, dist string) (map[string][]byte, error) {
 	entries := []api.EntryPoint{{InputPath: filepath.Join(src, "main.tsx"), OutputPath: "app"}}
-	for _, name := range []string{"worker", "microphone"} {
+	for _, name := range []string{"worker", "microphone", "heic"} {
 		if path := filepath.Join(src, name+".ts"); exists(path) {
 			entries = append(entries, api.EntryPoint{InputPath: path, OutputPath: name})
 		}
+	}
+	heif, err := heifWasm()
+	if err != nil {
+		return nil, err
 	}
 	result := api.Build(api.BuildOptions{
 		EntryPointsAdvanced: entries,
@@ -64,6 +68,9 @@ func bundle(src, dist string) (map[string][]byte, error) {
 		Bundle:              true,
 		Splitting:           true,
 		ChunkNames:          "part-[hash]",
+		AssetNames:          "part-[hash]",
+		Alias:               map[string]string{"heif.wasm.gz": heif},
+		Loader:              map[string]api.Loader{".gz": api.LoaderFile},
 		MinifySyntax:        true,
 		MinifyWhitespace:    true,
 		MinifyIdentifiers:   true,

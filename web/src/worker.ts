@@ -7,8 +7,8 @@ interface Fetching extends Extendable { readonly request: Request; respondWith(a
 
 const shelf = "pages";
 const list = "/parts.json"; // names every part of the program it comes from
-const shell = ["/", "/app.css", "/microphone.js", "/icon.svg", "/manifest.webmanifest", "/app.js"];
-const part = /^\/part-[A-Z0-9]+\.(js|css)$/;
+const shell = ["/", "/app.css", "/microphone.js", "/heic.js", "/icon.svg", "/manifest.webmanifest", "/app.js"];
+const part = /^\/part-[A-Z0-9]+\.(js|css|gz)$/;
 
 // A new program is taken over whole or not at all: it goes on the shelf once
 // all of its parts are here, and until then the one before it opens. A phone
@@ -56,6 +56,7 @@ async function ask(name: string): Promise<Response> {
 function kindOf(name: string): string {
   if (name === "/") return "text/html";
   if (name.endsWith(".js")) return "text/javascript";
+  if (name.endsWith(".gz")) return "application/gzip";
   return name.endsWith(".css") ? "text/css" : name === list ? "application/json" : "";
 }
 

@@ -23,17 +23,23 @@ export function PhotoFace({ draft, photo, set, board }: Props) {
   const tried = <T,>(f: () => T): T | undefined => {
     try { const v = f(); say(""); return v; } catch (e) { if (!(e instanceof PhotoProblem)) throw e; say(e.message); return undefined; }
   };
+  const [opening, setOpening] = useState<AbortController>();
+  useEffect(() => () => opening?.abort(), [opening]);
   const choose = async (file: File | undefined) => {
     if (!file) return;
-    const id = uuidv7();
-    try {
-      setFresh(await readPicture(id, file));
-    } catch (e) {
-      return say(e instanceof PhotoProblem ? e.message : "The picture could not be opened. Try another one.");
-    }
+    const id = uuidv7(), stop = new AbortController();
     say("");
-    setHomeless(!(await keepPicture(draft, id, file)));
-    set((now) => ({ ...noPhoto, end: now.end, picture: id }));
+    setOpening(stop);
+    try {
+      const shot = await readPicture(id, file, stop.signal);
+      setFresh(shot);
+      setHomeless(!(await keepPicture(draft, shot)));
+      set((now) => ({ ...noPhoto, end: now.end, picture: id }));
+    } catch (e) {
+      if (!stop.signal.aborted) say(e instanceof PhotoProblem ? e.message : "The picture could not be opened. Try another one.");
+    } finally {
+      setOpening(undefined);
+    }
   };
   const other = photo.face !== "" && photo.face !== board.face.key, current = other ? anew(photo) : photo;
   useEffect(() => { if (other) set(anew); }, [other]);
@@ -41,7 +47,7 @@ export function PhotoFace({ draft, photo, set, board }: Props) {
   const away = () => { say(""); set((now) => ({ ...noPhoto, end: now.end })); };
   return (
     <section ref={box} class="photo" aria-label="Photo of the face">
-      {!photo.picture || gone ? <Choose choose={choose} gone={gone} /> : !shot ? <Waits what="Opening the picture…" />
+      {!photo.picture || gone ? <Choose choose={choose} gone={gone} opening={opening} /> : !shot ? <Waits what="Opening the picture…" />
         : current.step === "done" && current.map ? <Straight shot={shot} photo={current} board={board} set={set} away={away} />
         : <Finding shot={shot} photo={current} set={set} face={board.face} enlarge={board.enlarge} tried={tried} away={away} straighten={(mark) => tried(() => { const map = upright(current.found!.map, mark); set((now) => ({ ...now, map, step: "done" })); })} />}
       {problem && <Note kind="bad"><span role="alert">{problem}</span></Note>}
@@ -64,7 +70,15 @@ function useInSight(step: string) {
 // anew keeps the picture and looks for the rings again, of another face.
 const anew = (now: Photo): Photo => ({ ...noPhoto, end: now.end, picture: now.picture });
 
-function Choose({ choose, gone }: { choose: (f: File | undefined) => Promise<void>; gone: boolean }) {
+function Choose({ choose, gone, opening }: { choose: (f: File | undefined) => Promise<void>; gone: boolean; opening?: AbortController }) {
+  if (opening) {
+    return (
+      <div class="card">
+        <Waits what="Opening the picture. A large HEIC picture may take half a minute on a phone." />
+        <button type="button" class="quiet" onClick={() => opening.abort()}>Stop</button>
+      </div>
+    );
+  }
   return (
     <div class="card">
       <div class="field">

@@ -3,6 +3,7 @@ import { shownSpan, type Place } from "../group/geometry";
 import type { Ground } from "../group/paint";
 import type { Face } from "../group/types";
 import { mapped, PhotoProblem } from "./circles";
+import { heicPicture, isHeic } from "./heic";
 import { inverse, type Mat } from "./matrix";
 import type { Pixels } from "./rings";
 
@@ -25,13 +26,19 @@ async function opened(): Promise<IDBDatabase> {
   return asked(ask);
 }
 
+// Kept is a page's picture as it lies in the browser's database: drawn anew,
+// without the place, time and device that a camera writes into its own.
+interface Kept { id: string; file: Blob; bare?: true }
+
 // keepPicture keeps the one picture of a page's draft, in place of an older
 // one; false when the browser has no room for it or keeps nothing.
-export async function keepPicture(draft: string, id: string, file: Blob): Promise<boolean> {
+export async function keepPicture(draft: string, shot: Shot): Promise<boolean> {
   try {
+    const file = await new Promise<Blob | null>((done) => shot.canvas.toBlob(done, "image/jpeg", 0.95));
+    if (!file) return false;
     const db = await opened();
     try {
-      await asked(db.transaction(store, "readwrite").objectStore(store).put({ id, file }, draft));
+      await asked(db.transaction(store, "readwrite").objectStore(store).put({ id: shot.id, file, bare: true } satisfies Kept, draft));
     } finally {
       db.close();
     }
@@ -41,11 +48,11 @@ export async function keepPicture(draft: string, id: string, file: Blob): Promis
   }
 }
 
-async function keptPicture(draft: string, id: string): Promise<Blob | undefined> {
+async function keptPicture(draft: string, id: string): Promise<Kept | undefined> {
   const db = await opened();
   try {
-    const kept = await asked<{ id: string; file: Blob } | undefined>(db.transaction(store).objectStore(store).get(draft));
-    return kept?.id === id ? kept.file : undefined;
+    const kept = await asked<Kept | undefined>(db.transaction(store).objectStore(store).get(draft));
+    return kept?.id === id ? kept : undefined;
   } finally {
     db.close();
   }
@@ -54,11 +61,10 @@ async function keptPicture(draft: string, id: string): Promise<Blob | undefined>
 // Shot is a picture read: to draw, and its pixels.
 export interface Shot { id: string; canvas: HTMLCanvasElement; pixels: Pixels }
 
-// readPicture turns a file into pixels, upright as the camera noted it.
-export async function readPicture(id: string, file: Blob): Promise<Shot> {
-  const bitmap = await createImageBitmap(file, { imageOrientation: "from-image" }).catch(() => {
-    throw new PhotoProblem("This browser cannot read that picture. Choose a JPEG, PNG or WebP; a phone that takes HEIC can be told to take JPEG instead (on iPhones the camera format “Most Compatible”), or open the picture there and send it as JPEG.");
-  });
+// readPicture turns a file into pixels, upright as the camera noted it. HEIC,
+// where the browser reads none, takes a while; stop ends it.
+export async function readPicture(id: string, file: Blob, stop: AbortSignal): Promise<Shot> {
+  const bitmap = await bitmapOf(file, stop);
   const scale = Math.min(1, most / Math.max(bitmap.width, bitmap.height));
   const canvas = document.createElement("canvas");
   canvas.width = Math.max(1, Math.round(bitmap.width * scale));
@@ -70,18 +76,36 @@ export async function readPicture(id: string, file: Blob): Promise<Shot> {
   return { id, canvas, pixels: ctx.getImageData(0, 0, canvas.width, canvas.height) };
 }
 
+async function bitmapOf(file: Blob, stop: AbortSignal): Promise<ImageBitmap> {
+  const shown = await createImageBitmap(file, { imageOrientation: "from-image" }).catch(() => undefined);
+  stop.throwIfAborted();
+  if (shown) return shown;
+  if (!(await isHeic(file))) throw new PhotoProblem("This browser cannot read that picture. Choose a JPEG, PNG, WebP or HEIC.");
+  return createImageBitmap(await heicPicture(file, stop));
+}
+
+// reopened reads the kept picture again; one that an earlier program kept as
+// the camera wrote it is drawn anew.
+async function reopened(draft: string, id: string, stop: AbortSignal): Promise<Shot | undefined> {
+  const kept = await keptPicture(draft, id);
+  if (!kept) return undefined;
+  const shot = await readPicture(id, kept.file, stop);
+  if (!kept.bare) await keepPicture(draft, shot);
+  return shot;
+}
+
 // usePicture opens the kept picture again, after a reload.
 export function usePicture(draft: string, id: string, fresh: Shot | undefined): { shot?: Shot; gone: boolean } {
   const [held, set] = useState<{ shot?: Shot; gone: boolean }>({ gone: false });
   const have = fresh?.id === id ? fresh : held.shot?.id === id ? held.shot : undefined;
   useEffect(() => {
     if (!id || have) return;
-    let left = false;
-    keptPicture(draft, id).then((file) => (file ? readPicture(id, file) : undefined)).then(
-      (shot) => { if (!left) set({ shot, gone: !shot }); },
-      () => { if (!left) set({ gone: true }); },
+    const left = new AbortController();
+    reopened(draft, id, left.signal).then(
+      (shot) => { if (!left.signal.aborted) set({ shot, gone: !shot }); },
+      () => { if (!left.signal.aborted) set({ gone: true }); },
     );
-    return () => { left = true; };
+    return () => left.abort();
   }, [draft, id, have]);
   return { shot: have, gone: !have && held.gone };
 }

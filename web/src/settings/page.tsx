@@ -11,6 +11,7 @@ import { Field, Note, Pick } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
 import { Keeping } from "./keeping";
 import { Sounds } from "./sounds";
+import { Support } from "./support";
 
 type Wish = Pick<Person, "name" | "hand" | "units"> & { decimal_comma: boolean; theme: Theme };
 type Pick<T, K extends keyof T> = { [P in K]: T[P] };
@@ -32,6 +33,7 @@ export function SettingsPage() {
       <DemoCard />
       <Sounds />
       <Program />
+      {(!account?.accounts || account.role === "owner") && <Support />}
     </>
   );
 }
