@@ -2,6 +2,7 @@ package notebook
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"tautline/unit"
@@ -35,8 +36,13 @@ var (
 
 // Check gives every entry of the settings that cannot stand, each with the
 // JSON pointer of its field, so that a form shows all of them at once.
-func (s Settings) Check() Problems {
-	var c checker
+func (s Settings) Check() Problems { return s.CheckBut() }
+
+// CheckBut is Check of settings of which the entries at these JSON pointers
+// are there but could not be read: they are at fault already, and nothing is
+// called missing for their sake.
+func (s Settings) CheckBut(unread ...string) Problems {
+	c := checker{unread: unread}
 	c.riser(s.Riser)
 	c.limbs(s.Limbs)
 	c.bowstring(s.String)
@@ -67,7 +73,15 @@ func (s Settings) Check() Problems {
 }
 
 // checker collects problems.
-type checker struct{ found Problems }
+type checker struct {
+	found  Problems
+	unread []string
+}
+
+// unseen tells that what stands at a pointer, or around it, could not be read.
+func (c *checker) unseen(field string) bool {
+	return slices.ContainsFunc(c.unread, func(at string) bool { return field == at || strings.HasPrefix(field, at+"/") })
+}
 
 func (c *checker) add(field, message, hint string) {
 	c.found = append(c.found, Error{Code: Invalid, Field: field, Message: message, Hint: hint})
@@ -112,10 +126,10 @@ func (c *checker) riser(r Riser) {
 }
 
 func (c *checker) draw(d Draw) {
-	if d.Length.IsZero() {
+	if d.Length.IsZero() && !c.unseen("/draw/length") {
 		c.add("/draw/length", "the draw length is missing", "something like 28.5 in or 72 cm")
 	}
-	if d.Weight.IsZero() {
+	if d.Weight.IsZero() && !c.unseen("/draw/weight") {
 		c.add("/draw/weight", "the draw weight on the fingers is missing", "something like 38 lbf")
 	}
 	usual(c, "/draw/length", d.Length, unit.DrawLength)
@@ -131,7 +145,8 @@ func (c *checker) draw(d Draw) {
 	}
 	for i, p := range d.Points {
 		at := fmt.Sprintf("/draw/points/%d", i)
-		if p.At.IsZero() || p.Force.IsZero() {
+		noDraw, noForce := p.At.IsZero() && !c.unseen(at+"/at"), p.Force.IsZero() && !c.unseen(at+"/force")
+		if noDraw || noForce {
 			c.add(at, "a point needs a draw and a force", "like 50 cm and 24 lbf")
 			continue
 		}
@@ -146,6 +161,7 @@ func (c *checker) limbs(l Limbs) {
 	usual(c, "/limbs/range_low", l.RangeLow, unit.BraceHeight)
 	usual(c, "/limbs/range_high", l.RangeHigh, unit.BraceHeight)
 	switch {
+	case c.unseen("/limbs/range_low") || c.unseen("/limbs/range_high"):
 	case l.RangeLow.IsZero() != l.RangeHigh.IsZero():
 		c.add("/limbs/range_high", "the maker's range needs both of its ends", "like 21 cm and 23 cm")
 	case !l.RangeLow.IsZero() && l.RangeHigh.Value <= l.RangeLow.Value:
@@ -177,7 +193,7 @@ func (c *checker) brace(b BraceHeight) {
 	switch b.From {
 	case "", EdgePivot:
 	case EdgeButton:
-		if b.ButtonBehind.IsZero() {
+		if b.ButtonBehind.IsZero() && !c.unseen("/brace_height/button_behind_pivot") {
 			c.add("/brace_height/button_behind_pivot", "a reading from the button needs the distance from the button to the pivot", "measure it once with the square, like 12 mm")
 		}
 	default:

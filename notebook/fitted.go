@@ -46,7 +46,7 @@ type Ruling struct {
 
 // Check gives what cannot stand.
 func (f Fit) Check() Problems {
-	c := checker{append(Problems(f.check()), refuse(f.Bow.Check("/bow"))...)}
+	c := checker{found: append(Problems(f.check()), refuse(f.Bow.Check("/bow"))...)}
 	c.found = append(c.found, refuse(f.SetUp.Check("/setup"))...)
 	for i, id := range f.Readings {
 		c.found = append(c.found, refuse(id.Check(fmt.Sprintf("/readings/%d", i)))...)
@@ -60,7 +60,7 @@ func (f Fit) Check() Problems {
 
 // Check gives what cannot stand.
 func (f Forecast) Check() Problems {
-	c := checker{append(Problems(f.check()), refuse(f.Bow.Check("/bow"))...)}
+	c := checker{found: append(Problems(f.check()), refuse(f.Bow.Check("/bow"))...)}
 	c.found = append(c.found, refuse(f.SetUp.Check("/setup"))...)
 	c.found = append(c.found, named(f.Kind, "/kind", "what is forecast")...)
 	c.named("/from", f.From)
@@ -78,7 +78,7 @@ func (f Forecast) Check() Problems {
 
 // Check gives what cannot stand.
 func (r Ruling) Check() Problems {
-	c := checker{append(Problems(r.check()), refuse(r.Target.Check("/target"))...)}
+	c := checker{found: append(Problems(r.check()), refuse(r.Target.Check("/target"))...)}
 	if strings.TrimSpace(r.Reason) == "" {
 		c.add("/reason", "the reason is missing", "a few words: what is known that the model does not know")
 	}

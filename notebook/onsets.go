@@ -45,7 +45,7 @@ const (
 
 // Check gives what cannot stand.
 func (o Onsets) Check() Problems {
-	c := checker{append(Problems(o.check()), refuse(o.Recording.Check("/recording"))...)}
+	c := checker{found: append(Problems(o.check()), refuse(o.Recording.Check("/recording"))...)}
 	c.text("/note", o.Note)
 	if len(o.Corrections) > mostOnsets || len(o.Ties) > mostOnsets {
 		c.add("/corrections", "too many corrections for one recording", fmt.Sprintf("at most %d", mostOnsets))

@@ -70,7 +70,7 @@ func (s SetUp) checkSettles() (out Problems) {
 
 // Check gives what cannot stand.
 func (s Session) Check() Problems {
-	c := checker{s.check()}
+	c := checker{found: s.check()}
 	c.text("/place", s.Place)
 	c.text("/air", s.Air)
 	c.text("/note", s.Note)
@@ -90,7 +90,7 @@ func (r Recording) Check() Problems {
 	if len(r.Hash) != 64 || strings.Trim(r.Hash, "0123456789abcdef") != "" {
 		out = append(out, Error{Code: Invalid, Field: "/hash", Message: "this is not a SHA-256", Hint: "64 hex digits; the upload's answer gives it"})
 	}
-	c := checker{out}
+	c := checker{found: out}
 	c.text("/name", r.Name)
 	c.text("/phone", r.Phone)
 	c.text("/where", r.Where)
@@ -118,7 +118,7 @@ func (r Reading) Check() Problems {
 	out = append(out, refuse(r.Bow.Check("/bow"))...)
 	out = append(out, refuse(r.SetUp.Check("/setup"))...)
 	out = append(out, r.checkValue()...)
-	c := checker{out}
+	c := checker{found: out}
 	c.text("/text", r.Text)
 	c.text("/note", r.Note)
 	c.text("/instrument", r.Instrument)
@@ -158,7 +158,7 @@ func (e TrialEvent) Check() Problems {
 	if e.What == Reached && e.Stop == nil {
 		out = append(out, Error{Code: Invalid, Field: "/stop", Message: "which stop was reached is missing", Hint: "its number in the plan, from 0"})
 	}
-	c := checker{out}
+	c := checker{found: out}
 	c.stop(e.Stop)
 	c.text("/note", e.Note)
 	return c.found
@@ -171,7 +171,7 @@ func (v Verdict) Check() Problems {
 	if !json.Valid(v.Content) {
 		out = append(out, Error{Code: Invalid, Field: "/content", Message: "the verdict is empty", Hint: "compute it from the trial's page"})
 	}
-	c := checker{out}
+	c := checker{found: out}
 	c.named("/chosen", v.Chosen)
 	c.text("/program", v.Program)
 	return c.found
@@ -179,7 +179,7 @@ func (v Verdict) Check() Problems {
 
 // Check gives what cannot stand.
 func (r Retraction) Check() Problems {
-	c := checker{append(Problems(r.check()), refuse(r.Target.Check("/target"))...)}
+	c := checker{found: append(Problems(r.check()), refuse(r.Target.Check("/target"))...)}
 	if r.Target == r.ID && r.ID != "" {
 		c.add("/target", "a retraction cannot retract itself", "make a new one that names it")
 	}

@@ -35,7 +35,7 @@ const (
 
 // Check gives what cannot stand.
 func (s Share) Check() Problems {
-	c := checker{append(Problems(s.check()), refuse(s.Archer.Check("/archer"))...)}
+	c := checker{found: append(Problems(s.check()), refuse(s.Archer.Check("/archer"))...)}
 	c.found = append(c.found, refuse(s.With.Check("/with"))...)
 	c.named("/bow", s.Bow)
 	c.found = append(c.found, one(string(s.May), "/may", string(MayRead), string(MayWork))...)

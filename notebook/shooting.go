@@ -50,7 +50,7 @@ var shootingDistance = unit.Usual[unit.Length]{What: "distance", Low: 2, High: 1
 
 // Check gives what cannot stand.
 func (e End) Check() Problems {
-	c := checker{append(Problems(e.check()), refuse(e.Bow.Check("/bow"))...)}
+	c := checker{found: append(Problems(e.check()), refuse(e.Bow.Check("/bow"))...)}
 	c.found = append(c.found, refuse(e.SetUp.Check("/setup"))...)
 	c.named("/session", e.Session)
 	c.named("/trial", e.Trial)

@@ -28,30 +28,31 @@ const (
 // commands is the whole command line; each field's Run method is in the file
 // of its name.
 type commands struct {
-	Predict predictCmd `cmd:"" help:"Say what one set-up of a bow does: draw weight, energy, speed."`
-	Forgive forgiveCmd `cmd:"" help:"What a brace height forgives, error by error."`
-	Shafts  shaftsCmd  `cmd:"" help:"Shafts to try on a bow: spine, length and point, and where each would land."`
-	Nocking nockingCmd `cmd:"" help:"What a high or low bare shaft says of the nocking point, and when it says nothing."`
-	Sight   sightCmd   `cmd:"" help:"Sight marks for every distance from two or more."`
-	Fit     fitCmd     `cmd:"" help:"Fit a bow to its readings; say what to measure next."`
-	Whatif  whatifCmd  `cmd:"" help:"What moving a setting does on this bow, with its doubt."`
-	Advise  adviseCmd  `cmd:"" help:"Two or three routes to a wish, each a ready-made change."`
-	Brace   braceCmd   `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
-	Plan    planCmd    `cmd:"" help:"Print a trial's plan to follow at the range."`
-	Group   groupCmd   `cmd:"" help:"What the arrows of a group tell, and which of two set-ups shoots tighter."`
-	Sheet   sheetCmd   `cmd:"" help:"Print a sheet of the notebook: a session, two set-ups side by side, a trial."`
-	Demo    demoCmd    `cmd:"" help:"Open the invented demo notebook in the browser."`
-	Serve   serveCmd   `cmd:"" help:"Open your own notebook in the browser."`
-	Listen  listenCmd  `cmd:"" help:"Find the shots in a recording and measure them."`
-	Verify  verifyCmd  `cmd:"" help:"Check that the notebook is whole."`
-	Backup  backupCmd  `cmd:"" help:"Copy the notebook safely and prove the copy."`
-	Restore restoreCmd `cmd:"" help:"Put a backup in the notebook's place; without one, list those there are."`
-	GoBack  goBackCmd  `cmd:"" help:"Undo the last update of the notebook, for the program from before."`
-	Doctor  doctorCmd  `cmd:"" help:"Say what is wrong with the notebook, and what to do next."`
-	Export  exportCmd  `cmd:"" help:"Write the whole notebook as open files."`
-	Import  importCmd  `cmd:"" help:"Read an exported notebook into this one."`
-	Where   whereCmd   `cmd:"" help:"Print the folder that holds the notebook."`
-	Version versionCmd `cmd:"" help:"Print the program's version."`
+	Predict predictCmd   `cmd:"" help:"Say what one set-up of a bow does: draw weight, energy, speed."`
+	Forgive forgiveCmd   `cmd:"" help:"What a brace height forgives, error by error."`
+	Shafts  shaftsCmd    `cmd:"" help:"Shafts to try on a bow: spine, length and point, and where each would land."`
+	Nocking nockingCmd   `cmd:"" help:"What a high or low bare shaft says of the nocking point, and when it says nothing."`
+	Sight   sightCmd     `cmd:"" help:"Sight marks for every distance from two or more."`
+	Fit     fitCmd       `cmd:"" help:"Fit a bow to its readings; say what to measure next."`
+	Whatif  whatifCmd    `cmd:"" help:"What moving a setting does on this bow, with its doubt."`
+	Advise  adviseCmd    `cmd:"" help:"Two or three routes to a wish, each a ready-made change."`
+	Brace   braceCmd     `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
+	Plan    planCmd      `cmd:"" help:"Print a trial's plan to follow at the range."`
+	Group   groupCmd     `cmd:"" help:"What the arrows of a group tell, and which of two set-ups shoots tighter."`
+	Sheet   sheetCmd     `cmd:"" help:"Print a sheet of the notebook: a session, two set-ups side by side, a trial."`
+	Taken   takenBackCmd `cmd:"" name:"taken-back" help:"What was taken back: list it, bring it back."`
+	Demo    demoCmd      `cmd:"" help:"Open the invented demo notebook in the browser."`
+	Serve   serveCmd     `cmd:"" help:"Open your own notebook in the browser."`
+	Listen  listenCmd    `cmd:"" help:"Find the shots in a recording and measure them."`
+	Verify  verifyCmd    `cmd:"" help:"Check that the notebook is whole."`
+	Backup  backupCmd    `cmd:"" help:"Copy the notebook safely and prove the copy."`
+	Restore restoreCmd   `cmd:"" help:"Put a backup in the notebook's place; without one, list those there are."`
+	GoBack  goBackCmd    `cmd:"" help:"Undo the last update of the notebook, for the program from before."`
+	Doctor  doctorCmd    `cmd:"" help:"Say what is wrong with the notebook, and what to do next."`
+	Export  exportCmd    `cmd:"" help:"Write the whole notebook as open files."`
+	Import  importCmd    `cmd:"" help:"Read an exported notebook into this one."`
+	Where   whereCmd     `cmd:"" help:"Print the folder that holds the notebook."`
+	Version versionCmd   `cmd:"" help:"Print the program's version."`
 }
 
 // terminal is where a command talks: results to out, the rest to err.

@@ -36,14 +36,11 @@ browser.`
 // Run makes the sheet and writes it.
 func (c sheetCmd) Run(ctx context.Context, t *terminal) error {
 	return c.look(ctx, func(s *store.Store) error {
-		people, err := s.People().List(ctx, "", notebook.Query{Limit: 1})
+		me, err := owner(ctx, s)
 		if err != nil {
 			return err
 		}
-		if len(people.Rows) == 0 {
-			return &notebook.Error{Code: notebook.NotFound, Message: "the notebook is empty", Hint: "enter a bow first: tautline serve"}
-		}
-		sheet, err := c.sheet(ctx, s, people.Rows[0])
+		sheet, err := c.sheet(ctx, s, me)
 		if err != nil {
 			return err
 		}

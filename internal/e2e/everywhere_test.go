@@ -28,6 +28,7 @@ import (
 func TestEverywhere(t *testing.T) {
 	t.Parallel()
 	demo, bare := openDemo(t), openNotebook(t)
+	demo.takesBack()
 	trial(bare) // one that waits at its first stop
 	bare.put("/bows/"+plainBow, `{"name": "Plover 68", "style": "recurve"}`)
 	bare.put("/setups/"+plainSetUp, `{"bow": "`+plainBow+`", "reason": "first", "settings": {"draw": {"length": "28.5 in", "weight": "38 lbf"}, "brace_height": {"value": "22 cm"}}}`)
@@ -155,6 +156,17 @@ func (n *notebook) someIDs() (of ids) {
 		of.session = one.Rows[0].ID
 	}
 	return of
+}
+
+// takesBack takes one reading of the demo back, so that the page of what was
+// taken back holds something.
+func (n *notebook) takesBack() {
+	n.t.Helper()
+	var list rows[struct {
+		Reading struct{ ID string } `json:"reading"`
+	}]
+	n.get("/readings?limit=1&bow="+n.someIDs().bow, &list)
+	n.put("/retractions/0198c2f4-7b1e-7c3a-9d52-3f6a1b2c5e01", fmt.Sprintf(`{"target": %q, "reason": "read from the wrong edge"}`, list.Rows[0].Reading.ID))
 }
 
 // fill writes the records' ids into a page's address; it says false where

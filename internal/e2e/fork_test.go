@@ -39,7 +39,8 @@ type bowNow struct {
 
 // TestTwoChangesOfOneSetUp changes a bow on a phone without a network and
 // meanwhile on a laptop: both are kept, the page shows them side by side, a tap
-// chooses, and another takes the choice back. A change that nobody crossed asks
+// chooses, an undo takes the choice back within its ten seconds, and the history
+// after them. A change that nobody crossed asks
 // nothing (../shared/design/bars.md, U10).
 func TestTwoChangesOfOneSetUp(t *testing.T) {
 	n, b := openNotebook(t), openBrowser(t)
@@ -71,7 +72,7 @@ func TestTwoChangesOfOneSetUp(t *testing.T) {
 	b.do("the laptop's is right", chromedp.Click(fmt.Sprintf(`//section[contains(@class, "fork")]//section[.//*[contains(., %q)]]//button`, "as before the trial")))
 	b.see("Chosen")
 	settled(n, t, "21.8 cm", laptopSetUp)
-	b.tap("Undo: ask me again")
+	b.undone("You are asked again.")
 	b.see("which is the bow set to now?")
 	b.do("the phone's is right", chromedp.Click(fmt.Sprintf(`//section[contains(@class, "fork")]//section[.//*[contains(., %q)]]//button`, "stiffer button")))
 	b.see("Chosen")
@@ -79,6 +80,13 @@ func TestTwoChangesOfOneSetUp(t *testing.T) {
 	b.open(w.url("/bows/" + plotBow))
 	b.see("How it came here")
 	b.do("nothing is asked", waitFor(`!document.querySelector(".fork")`))
+	b.tap("Take this choice back")
+	b.see("which is the bow set to now?")
+	b.open(w.url("/bows/" + plotBow + "/taken-back"))
+	b.see("Set-up, Of 2 changes this one: as before the trial")
+	b.do("bring the last back", chromedp.Click(`//li[contains(., "Of 2 changes this one: stiffer button")]//button[contains(., "Bring it back")]`))
+	b.see("is back")
+	settled(n, t, "22.6 cm", "")
 	b.fault()
 }
 

@@ -181,6 +181,13 @@ func TestUnsentAsAFile(t *testing.T) {
 	near.upload("As a file", filepath.Join(dir, "unsent.json"))
 	near.see("2 records taken over")
 	near.sent()
+	near.undone("The whole file is taken back.")
+	if ends := n.ends("bow=" + plotBow); len(ends) != 0 {
+		t.Errorf("after the file was undone %d ends are in sight", len(ends))
+	}
+	near.open(n.url("/taken-back"))
+	near.bringsBack("2 records")
+	near.see("2 records are back")
 	w.set(whole)
 	far.b.do("the first phone comes home", chromedp.Reload())
 	far.b.sent()

@@ -2,7 +2,8 @@ package server
 
 import (
 	"context"
-	"errors"
+	"slices"
+	"strings"
 
 	"tautline/notebook"
 	"tautline/unit"
@@ -38,14 +39,13 @@ func (s *server) checkSetUp(ctx context.Context, in *checkInput) (*found[checkVi
 		return nil, err
 	}
 	view := checkView{Errors: []FieldError{}, Shown: map[string]Shown{}, Changes: []notebook.Difference{}}
-	body, err := in.Body.read(system)
-	var fields *Problem
-	if errors.As(err, &fields) && len(fields.Errors) > 0 {
-		view.Errors = belowSettings(fields.Errors)
-		return &found[checkView]{Body: view}, nil
-	}
+	body, faults, err := in.Body.readable(system)
 	if err != nil {
 		return nil, err
+	}
+	if faults = belowSettings(faults); len(faults) > 0 {
+		view.Errors = append(faults, alsoAtFault(body.Settings, faults)...)
+		return &found[checkView]{Body: view}, nil
 	}
 	if body.Parent != "" {
 		parent, err := refers(ctx, s, s.Notebook.SetUps(), "/parent", body.Parent)
@@ -83,6 +83,23 @@ func belowSettings(errs []FieldError) []FieldError {
 		}
 	}
 	return errs
+}
+
+// alsoAtFault gives what is at fault in settings beside what could not be read,
+// so that a form is put right in one go.
+func alsoAtFault(settings notebook.Settings, unreadable []FieldError) (more []FieldError) {
+	at := make([]string, len(unreadable))
+	for i, e := range unreadable {
+		if at[i] = e.Field; e.Field == "" || e.Field == "/settings" {
+			return nil // none of the settings was read
+		}
+	}
+	for _, p := range settings.CheckBut(at...) {
+		if !slices.ContainsFunc(at, func(field string) bool { return field == p.Field || strings.HasPrefix(p.Field, field+"/") }) {
+			more = append(more, FieldError{p.Field, string(p.Code), p.Message, p.Hint})
+		}
+	}
+	return more
 }
 
 func (s *server) compareWith(ctx context.Context, view *checkView, body checkBody) error {

@@ -194,7 +194,7 @@ func recovery(c *clubSite) exchange {
 var free = []string{
 	"GET /api/v1/health", "GET /api/v1/ready", "GET /api/v1/demo", "GET /api/v1/me", "PUT /api/v1/me", "GET /api/v1/units", "POST /api/v1/units/parse",
 	"GET /api/v1/reading-kinds", "GET /api/v1/faces", "POST /api/v1/ends/read-csv", "POST /api/v1/setups/check",
-	"GET /api/v1/bows", "GET /api/v1/week", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv",
+	"GET /api/v1/bows", "GET /api/v1/week", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv", "GET /api/v1/retractions",
 	"PUT /api/v1/recordings/{id}/sound", // bytes that no record names yet
 	"GET /api/v1/work/{id}",             // how far a calculation is, under an id that its caller made up
 	"POST /api/v1/groups/expect",        // from a typed spread; from another's arrows nothing, as from none

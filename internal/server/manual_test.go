@@ -94,6 +94,7 @@ func story(s *site) (told []exchange) {
 	tell("GET /api/v1/readings/{id}", api+"/readings/"+fix, nil, 200)
 	tell("GET /api/v1/readings", api+"/readings?session="+session, nil, 200)
 	tell("PUT /api/v1/retractions/{id}", api+"/retractions/"+undo, obj{"target": fix, "reason": "read from the wrong edge"}, 201)
+	tell("GET /api/v1/retractions", api+"/retractions?bow="+bow, nil, 200)
 	tell("GET /api/v1/sessions/{id}", api+"/sessions/"+session, nil, 200)
 	tell("GET /api/v1/sessions", api+"/sessions?bow="+bow, nil, 200)
 

@@ -1,6 +1,7 @@
 package server_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"strings"
 	"testing"
@@ -112,11 +113,14 @@ func TestEveryFieldAtFaultIsNamed(t *testing.T) {
 	bad["tiller"] = "44 apples"
 	bad["brace_hight"] = "22 cm"
 	bad["draw"] = obj{"length": "8 3/0 in", "weight": 38}
-	bad["string"] = obj{"strands": 18.5}
+	bad["string"] = obj{"strands": 18.5, "twists": 120}
+	bad["limbs"] = obj{"bow_length": "12 in", "range_low": "20 elephants", "range_high": "23 cm"}
+	bad["arrow"] = obj{"mass": "330 kg"}
 	r := s.do("PUT", "/api/v1/setups/"+id(), obj{"bow": bow, "settings": bad}).want(422)
 	want := map[string]string{
 		"/settings/brace_height/value": "unreadable", "/settings/tiller": "unreadable", "/settings/draw/length": "unreadable",
 		"/settings/brace_hight": "invalid", "/settings/draw/weight": "invalid", "/settings/string/strands": "invalid",
+		"/settings/limbs/range_low": "unreadable", "/settings/limbs/bow_length": "invalid", "/settings/string/twists": "invalid", "/settings/arrow/mass": "invalid",
 	}
 	for _, e := range r.at("errors").([]any) {
 		f := e.(obj)
@@ -129,8 +133,17 @@ func TestEveryFieldAtFaultIsNamed(t *testing.T) {
 		t.Errorf("not named: %v", want)
 	}
 	check := s.do("POST", "/api/v1/setups/check", obj{"settings": bad}).want(200)
-	if check.at("ok") != false || len(check.at("errors").([]any)) != 6 || check.at("errors/0/field") == nil {
+	if check.at("ok") != false || len(check.at("errors").([]any)) != 10 || check.at("errors/0/field") == nil {
 		t.Errorf("check: %s", check.body)
+	}
+	for fault, errors := range map[string]int{`{"settings": 5}`: 1, `{"settings": {"draw": "long", "tiller": "4 m"}}`: 2, `{"settings": {"limbs": {"range_low": "?", "range_high": "2.3 cm"}}}`: 4, `{"settings": {"draw": {"length": "x", "points": [{"at": "x", "force": "20 lbf"}, {}]}}}`: 4} {
+		var body any
+		if err := json.Unmarshal([]byte(fault), &body); err != nil {
+			t.Fatal(err)
+		}
+		if got := s.do("POST", "/api/v1/setups/check", body).want(200); len(got.at("errors").([]any)) != errors {
+			t.Errorf("%s: wanted %d faults, got %s", fault, errors, got.body)
+		}
 	}
 	if n := s.do("GET", "/api/v1/bows/"+bow, nil).at("setups"); n != 1.0 {
 		t.Errorf("%v set-ups after a refused one", n)

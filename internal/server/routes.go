@@ -89,6 +89,7 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	get(t, "/readings/{id}", "get-reading", "One reading", s.getReading, statuses(404))
 	get(t, "/readings", "list-readings", "Readings, oldest first", s.listReadings)
 	put(t, "/retractions/{id}", "retract", "Take a record out of sight; retract the retraction to undo", s.putRetraction, created, statuses(404))
+	get(t, "/retractions", "list-retractions", "What was taken back and can be brought back, the last first", s.listRetractions)
 
 	t.tag = "ends"
 	get(t, "/faces", "list-faces", "Target faces: rings, colours and the line rule", s.listFaces)

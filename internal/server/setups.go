@@ -46,9 +46,13 @@ func (s *server) putSetUp(ctx context.Context, in *putSetUpInput) (*kept[setUpVi
 		return nil, err
 	}
 	system := systemOf(me)
-	body, err := in.Body.read(system)
+	body, faults, err := in.Body.readable(system)
 	if err != nil {
 		return nil, err
+	}
+	if len(faults) > 0 {
+		more := alsoAtFault(body.Settings, belowSettings(slices.Clone(faults)))
+		return nil, refuse(append(faults, under("/settings", more)...)...)
 	}
 	stamp, err := made(in.ID, me.ID, body.At)
 	if err != nil {

@@ -42,24 +42,35 @@ func (w *written[T]) UnmarshalJSON(b []byte) error {
 
 // read gives the record, or a problem that names every field at fault.
 func (w written[T]) read(system unit.System) (T, error) {
-	var record T
+	record, faults, err := w.readable(system)
+	if err == nil && len(faults) > 0 {
+		err = refuse(faults...)
+	}
+	return record, err
+}
+
+// readable gives what of the record can be read, and every field that cannot:
+// the rest of a form is checked although a field in it is not even a number.
+func (w written[T]) readable(system unit.System) (record T, faults []FieldError, err error) {
 	tree, err := parseTree(w.raw)
 	if err != nil {
-		return record, refuse(FieldError{"", codeInvalid, "the body is not JSON", "compare it with the example in " + openAPIPath})
+		return record, nil, refuse(FieldError{"", codeInvalid, "the body is not JSON", "compare it with the example in " + openAPIPath})
 	}
 	r := reader{system: system}
 	tree = r.walk(reflect.TypeFor[T](), tree, "")
-	if len(r.errs) > 0 {
-		return record, refuse(r.errs...)
-	}
 	clean, err := json.Marshal(tree)
 	if err != nil {
-		return record, fmt.Errorf("server: %w", err)
+		return record, nil, fmt.Errorf("server: %w", err)
 	}
-	if err := json.Unmarshal(clean, &record); err != nil {
-		return record, refuse(FieldError{"", codeInvalid, "a field is of the wrong kind", "compare it with the example in " + openAPIPath})
+	err = json.Unmarshal(clean, &record)
+	switch {
+	case err != nil && len(r.errs) == 0:
+		return record, nil, refuse(FieldError{"", codeInvalid, "a field is of the wrong kind", "compare it with the example in " + openAPIPath})
+	case err != nil:
+		var none T
+		return none, r.errs, nil // nothing can be said of the rest
 	}
-	return record, nil
+	return record, r.errs, nil
 }
 
 // parseTree reads one JSON value with its numbers as written.

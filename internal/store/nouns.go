@@ -78,7 +78,7 @@ func (s *Store) tables() {
 		receive: func(r *notebook.Share, t time.Time) { r.Received = t },
 	}
 	s.retractions = table[notebook.Retraction]{
-		store: s, name: "retractions", keys: []string{"target"},
+		store: s, name: retractionsTable, keys: []string{"target"},
 		values:  func(r notebook.Retraction) []any { return []any{string(r.Target)} },
 		receive: func(r *notebook.Retraction, t time.Time) { r.Received = t },
 		guard:   notAnUndo,

@@ -246,6 +246,12 @@ func (t *table[T]) where(q notebook.Query) (string, []any, error) {
 			add(k.column+" = ?", string(k.value))
 		}
 	}
+	if t.name == retractionsTable && q.Bow != "" {
+		add(targetOfBow("r.target"), string(q.Bow))
+	}
+	if t.name == retractionsTable && q.Session != "" {
+		add(targetOfSession, string(q.Session))
+	}
 	if scope := t.scope(q.Only, &args); scope != "" {
 		query += " AND " + scope
 	}

@@ -26,6 +26,7 @@ import { PlanPage, TrialPage } from "./trial";
 import { Boundary } from "./ui/boundary";
 import { CopyLine } from "./ui/copyline";
 import { Stopped } from "./ui/stopped";
+import { UndoBar } from "./ui/undobar";
 
 const BowSoundPage = lazy(() => import("./sound").then((m) => m.BowSoundPage));
 const RecordingPage = lazy(() => import("./sound").then((m) => m.RecordingPage));
@@ -47,6 +48,7 @@ const AccountPage = lazy(() => import("./club").then((m) => m.AccountPage));
 const PeoplePage = lazy(() => import("./club").then((m) => m.PeoplePage));
 const WeekPage = lazy(() => import("./club").then((m) => m.WeekPage));
 const PutBackPage = lazy(() => import("./bow/putback").then((m) => m.PutBackPage));
+const TakenBackPage = lazy(() => import("./bow/takenback").then((m) => m.TakenBackPage));
 const LogPage = lazy(() => import("./club").then((m) => m.LogPage));
 
 // routes are every address of the pages; docs and links may name them.
@@ -75,6 +77,8 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id/fit", (n) => <FitPage key={n.id} id={n.id!} />],
   ["/bows/:id/explain", (n) => <ExplainPage key={n.id} id={n.id!} />],
   ["/bows/:id/round", (n) => <RoundPage key={n.id} id={n.id!} />],
+  ["/bows/:id/taken-back", (n) => <TakenBackPage key={n.id} id={n.id!} />],
+  ["/taken-back", () => <TakenBackPage />],
   ["/round", () => <RoundsPage />],
   ["/trials/:id", (n) => <TrialPage key={n.id} id={n.id!} />],
   ["/sheets/:kind/:id", (n) => <SheetPage key={`${n.kind}${n.id}`} kind={n.kind!} id={n.id!} />],
@@ -127,6 +131,7 @@ function App() {
       <Bar path={path} />
       <aside class="where no-print" aria-label="This device"><Rolling /><CopyLine /></aside>
       <main id="main" ref={main} tabIndex={-1}><Stopped /><Boundary path={path}>{locked ? <LoginPage /> : page(account?.needs_second_factor ? "/account" : path)}</Boundary></main>
+      <UndoBar />
     </div>
   );
 }

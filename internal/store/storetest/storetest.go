@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io"
 	"reflect"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -123,6 +124,7 @@ func Run(t *testing.T, open func(t *testing.T) notebook.Store) {
 	t.Run("resend", func(t *testing.T) { resend(t, open(t)) })
 	t.Run("versions", func(t *testing.T) { versions(t, open(t)) })
 	t.Run("retraction", func(t *testing.T) { retraction(t, open(t)) })
+	t.Run("taken back", func(t *testing.T) { takenBack(t, open(t)) })
 	t.Run("narrowed", func(t *testing.T) { narrowed(t, open(t)) })
 	t.Run("at once", func(t *testing.T) { atOnce(t, open(t)) })
 	t.Run("pages", func(t *testing.T) { pages(t, open(t)) })
@@ -272,6 +274,58 @@ func retraction(t *testing.T, s notebook.Store) {
 	put(t, s.Retractions(), redo, notebook.Created)
 	if n := count(notebook.Query{}); n != 0 {
 		t.Errorf("after retracting again %d listed", n)
+	}
+}
+
+// takenBack: what was taken back is found by the bow and the session of what
+// it was, whatever its noun, the last first.
+func takenBack(t *testing.T, s notebook.Store) {
+	x, y := New(), New()
+	var targets []notebook.ID
+	var rest Rest
+	for _, one := range []Sample{y, x} {
+		rest = RestOf(one, strings.Repeat("ab", 32), 5)
+		one.Reading.Session, rest.End.Session, rest.Ruling.Target = rest.Session.ID, rest.Session.ID, rest.Verdict.ID
+		PutAll(t, s, one)
+		put(t, s.Sessions(), rest.Session, notebook.Created)
+		put(t, s.Recordings(), rest.Recording, notebook.Created)
+		put(t, s.Events(), rest.Event, notebook.Created)
+		put(t, s.Verdicts(), rest.Verdict, notebook.Created)
+		put(t, s.Ends(), rest.End, notebook.Created)
+		put(t, s.Onsets(), rest.Onsets, notebook.Created)
+		put(t, s.Fits(), rest.Fit, notebook.Created)
+		put(t, s.Forecasts(), rest.Forecast, notebook.Created)
+		put(t, s.Rulings(), rest.Ruling, notebook.Created)
+		targets = []notebook.ID{one.Bow.ID, one.SetUp.ID, one.Trial.ID, rest.Session.ID, one.Reading.ID, rest.End.ID, rest.Recording.ID, rest.Event.ID,
+			rest.Verdict.ID, rest.Onsets.ID, rest.Fit.ID, rest.Forecast.ID, rest.Ruling.ID}
+		for _, id := range targets {
+			put(t, s.Retractions(), notebook.Retraction{Stamp: notebook.Stamp{ID: notebook.NewID(), By: one.Person.ID, At: At}, Target: id}, notebook.Created)
+		}
+	}
+	found := func(q notebook.Query) (out []notebook.ID) {
+		q.Newest, q.Limit = true, 5
+		for {
+			page, err := s.Retractions().List(context.Background(), x.Person.ID, q)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, r := range page.Rows {
+				out = append(out, r.Target)
+			}
+			if q.After = page.Next; q.After == "" {
+				slices.Reverse(out)
+				return out
+			}
+		}
+	}
+	if got := found(notebook.Query{Bow: x.Bow.ID}); !slices.Equal(got, targets) {
+		t.Errorf("of the bow were found\n%v\nwanted\n%v", got, targets)
+	}
+	if got, want := found(notebook.Query{Session: rest.Session.ID}), []notebook.ID{rest.Session.ID, x.Reading.ID, rest.End.ID}; !slices.Equal(got, want) {
+		t.Errorf("of the session were found %v, wanted %v", got, want)
+	}
+	if got := found(notebook.Query{Bow: y.Bow.ID, Session: rest.Session.ID}); len(got) != 0 {
+		t.Errorf("of another bow in this session were found %v", got)
 	}
 }
 

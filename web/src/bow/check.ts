@@ -13,15 +13,15 @@ export interface Checked { view?: CheckView; of?: Typed; problem?: Problem; busy
 // joins the errors that the notebook finds.
 export async function askCheck(settings: Tree, unsendable: FieldError[], parent: string | undefined, preview: boolean, signal?: AbortSignal): Promise<CheckView> {
   const view = await post<CheckView>(`${api}/setups/check`, { settings, parent, preview: preview && unsendable.length === 0 }, signal);
-  const found = [...unsendable, ...view.errors];
+  const found = [...unsendable, ...view.errors.filter((e) => !unsendable.some((u) => u.field === e.field))];
   const errors = [...found, ...missing(settings).filter((m) => !found.some((e) => e.field === m.field))];
   // A range that is itself at fault is nothing to hold a brace height against.
   const brace = errors.some((e) => /^\/(limbs\/range|brace_height|riser\/offset)/.test(e.field)) ? undefined : view.brace;
   return { ...view, brace, ok: errors.length === 0, errors };
 }
 
-// missing names every required entry that is empty: the notebook names them
-// only once all that is there can be read.
+// missing names every required entry that is empty, also where the form asks
+// for more than the notebook does.
 function missing(settings: Tree): FieldError[] {
   const holds = (at: string) => at.split("/").slice(1).reduce<unknown>((node, name) => (node as Tree | undefined)?.[name], settings) !== undefined;
   return entries.filter((e) => e.required && !holds(e.at)).map((e) => ({ field: e.at, code: "invalid", message: `the ${e.label.toLowerCase()} is missing`, hint: e.example && `something like ${e.example}` }));

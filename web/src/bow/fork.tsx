@@ -1,21 +1,24 @@
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import { api, get, type Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
-import { record } from "../lib/outbox";
-import type { BowView, Fork, ForkSide, SetUpView, Tree } from "../lib/types";
+import { record, waiting } from "../lib/outbox";
+import { takeBack } from "../lib/takeback";
+import type { BowView, Fork, ForkSide, SetUp, SetUpView, Tree } from "../lib/types";
+import { offerUndo } from "../lib/undo";
 import { uuidv7 } from "../lib/uuid";
 import { when } from "../lib/words";
-import { Note } from "../ui/field";
 import { Wrong } from "../ui/states";
 import { Changes } from "./history";
 
 // ForkCard asks which is right where two people, or a phone and a laptop,
 // changed the same set-up meanwhile. Both are kept, no clock decides, one tap
-// chooses, and another takes the choice back.
+// chooses, and another takes the choice back: at once at the foot of the page,
+// later in the history.
 export function ForkCard({ view, changed }: { view: BowView; changed: () => void }) {
   const [chosen, setChosen] = useState<string>();
   const [busy, setBusy] = useState(false);
   const [problem, setProblem] = useState<Problem>();
+  useEffect(() => { if (!view.fork) setChosen(undefined); }, [view.fork]); // the notebook knows; another one may come
   const run = async (work: () => Promise<void>) => {
     setBusy(true);
     setProblem(undefined);
@@ -28,19 +31,19 @@ export function ForkCard({ view, changed }: { view: BowView; changed: () => void
     const reason = settings ? `Both changes together: ${sides.map((s) => s.reason).filter(Boolean).join("; ")}` : `Of ${sides.length} changes this one: ${side.reason || "no reason noted"}`;
     await record(`${api}/setups/${id}`, { bow: view.bow.id, parent: side.setup, settles: sides.filter((s) => s !== side).map((s) => s.setup), reason, settings: whole });
     setChosen(id);
-  });
-  const undo = () => run(async () => {
-    await record(`${api}/retractions/${uuidv7()}`, { target: chosen, reason: "chosen by mistake: to be asked again" });
-    setChosen(undefined);
+    const undo = async () => { await takeBack(`${api}/setups/${id}`, "chosen by mistake: to be asked again"); setChosen(undefined); changed(); };
+    offerUndo({ said: "Chosen; the other changes stay in the history.", undo, undone: "You are asked again." });
   });
   return (
     <>
       {problem && <Wrong problem={problem} />}
-      {view.fork && <Question fork={view.fork} busy={busy} choose={choose} />}
-      {chosen && !view.fork && <Note><p role="status">Chosen; the other changes stay in the history.</p><button type="button" disabled={busy} onClick={() => void undo()}>Undo: ask me again</button></Note>}
+      {view.fork && !chosen && !settledHere(view.bow.id) && <Question fork={view.fork} busy={busy} choose={choose} />}
     </>
   );
 }
+
+// settledHere tells that a choice waits on this device.
+const settledHere = (bow: string): boolean => waiting().some((w) => w.path.startsWith(`${api}/setups/`) && (w.body as SetUp).bow === bow && ((w.body as SetUp).settles?.length ?? 0) > 0);
 
 interface Asks { fork: Fork; busy: boolean; choose: (side: ForkSide, settings?: Tree) => Promise<void> }
 

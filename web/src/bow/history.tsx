@@ -1,4 +1,7 @@
-import { useGet } from "../lib/load";
+import { useState } from "preact/hooks";
+import { api } from "../lib/http";
+import { asProblem, useGet } from "../lib/load";
+import { takeBack } from "../lib/takeback";
 import type { Difference, Rows, SetUpView } from "../lib/types";
 import { when } from "../lib/words";
 import { Waits, Wrong } from "../ui/states";
@@ -6,18 +9,20 @@ import { labelOf, wordFor } from "./fields";
 
 // History is every set-up of a bow, newest first: what changed and why. None
 // is ever overwritten.
-export function History({ bow }: { bow: string }) {
+export function History({ bow, changed }: { bow: string; changed: () => void }) {
   const history = useGet<Rows<SetUpView>>(`/bows/${bow}/setups`);
   return (
     <section class="card">
       <h2>How it came here</h2>
-      {history.value ? <ol class="history" reversed>{history.value.rows.map((v, i) => <Step key={v.setup.id} of={v} now={i === 0} />)}</ol>
+      {history.value ? <ol class="history" reversed>{history.value.rows.map((v, i) => <Step key={v.setup.id} of={v} now={i === 0} changed={changed} />)}</ol>
         : history.problem ? <Wrong problem={history.problem} again={history.again} /> : <Waits what="Looking back…" />}
     </section>
   );
 }
 
-function Step({ of, now }: { of: SetUpView; now: boolean }) {
+function Step({ of, now, changed }: { of: SetUpView; now: boolean; changed: () => void }) {
+  const [wrong, setWrong] = useState("");
+  const askAgain = () => void takeBack(`${api}/setups/${of.setup.id}`, "to be asked again").then(changed, (e: unknown) => setWrong(asProblem(e).message));
   const first = !of.setup.parent;
   return (
     <li>
@@ -25,6 +30,8 @@ function Step({ of, now }: { of: SetUpView; now: boolean }) {
       <p>{of.setup.reason || (first ? "First set-up." : "No reason noted.")}</p>
       {(of.changes?.length ?? 0) > 0 && <Changes of={of.changes!} />}
       <p class="small"><a href={`/sheets/setup/${of.setup.id}`}>Sheet of this set-up</a>{!now && <>, <a href={`/setups/${of.setup.id}/putback`}>put it back</a></>}</p>
+      {now && (of.setup.settles?.length ?? 0) > 0 && <button type="button" class="quiet" onClick={askAgain}>Take this choice back</button>}
+      {wrong && <p class="error" role="alert">{wrong}</p>}
     </li>
   );
 }

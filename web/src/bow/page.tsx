@@ -59,7 +59,7 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
       </div>
       {setup && !setup.unsent && <SweepCard setup={setup} brace={view.brace} />}
       <div class="two">
-        <div><History key={view.setups} bow={bow.id} /></div>
+        <div><History key={view.setups} bow={bow.id} changed={changed} /></div>
         <div>
           <Trials bow={bow.id} />
           <Sessions bow={bow.id} />
@@ -77,7 +77,7 @@ const ways: [string, [string, string][]][] = [
   ["Change it", [["change", "Change something"], ["beside", "Side by side"]]],
   ["See what it would do", [["target", "At the target"], ["heights", "High or low"], ["explain", "What brace height does"], ["forgiveness", "What it forgives"], ["fit", "Fitted to your readings"]]],
   ["Arrows and sight", [["shafts", "Shafts to try"], ["marks", "Sight marks"]]],
-  ["Keep it as it is", [["standing", "Does it still count?"], ["upkeep", "Keep it"], ["ledger", "Forecast and reading"]]],
+  ["Keep it as it is", [["standing", "Does it still count?"], ["upkeep", "Keep it"], ["ledger", "Forecast and reading"], ["taken-back", "Taken back"]]],
 ];
 
 function Ways({ bow, setup }: { bow: string; setup: string }) {

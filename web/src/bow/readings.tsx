@@ -1,9 +1,10 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { useDraft } from "../lib/draft";
 import { api, sentence } from "../lib/http";
-import { record, waiting, watchOutbox, withdraw } from "../lib/outbox";
+import { record, waiting, watchOutbox } from "../lib/outbox";
 import { allRows, asProblem, useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
+import { takeBack } from "../lib/takeback";
 import type { ReadingView, Rows, SetUpView, Tree } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
 import { capital, when } from "../lib/words";
@@ -91,8 +92,7 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
   // A record that went out is taken out of sight, not destroyed.
   const undo = async (id: string) => {
     try {
-      const here = withdraw(`${api}/readings/${id}`);
-      if (!here) await record(`${api}/retractions/${uuidv7()}`, { target: id, reason: "slip, taken back at once" });
+      await takeBack(`${api}/readings/${id}`, "slip, taken back at once");
       setSaid({ text: "Taken back." });
       stored();
     } catch (e) {

@@ -101,9 +101,26 @@ export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follo
         <Running ends={ends} plot={p.plot} />
         <EndList ends={ends} faces={faces} shaft={shaft} mine={mine} correct={(end) => p.set((now) => reopen(now, end))} open={p.plot.open.corrects} />
         <KeepingFirst />
-        <p class="row"><a class="button" href={`/bows/${bow.bow.id}/ends`}>Tables: CSV in and out</a>{!to.trial && ends.some((s) => !s.unsent) && <a class="button" href={`/sheets/session/${plot.session}`}>Report of this session</a>}</p>
+        {to.trial ? <p class="row"><a class="button" href={`/bows/${bow.bow.id}/ends`}>Tables: CSV in and out</a></p> : <SessionActs p={p} bow={bow.bow.id} ends={ends} />}
       </div>
     </div>
+  );
+}
+
+// SessionActs end the visit, and lead to what belongs to it: its report, tables
+// and what was taken back. A session without an end in it is nothing to end.
+function SessionActs({ p, bow, ends }: { p: Plotting; bow: string; ends: ShownEnd[] }) {
+  const { session, ended } = p.plot, some = ends.length > 0 || p.plot.open.impacts.length > 0;
+  return (
+    <>
+      {ended && <Note><p>The session is ended; the next end begins a new one.</p><a class="button" href={`/sheets/session/${ended}`}>Report of the session</a></Note>}
+      <p class="row">
+        {some && !p.plot.open.corrects && <button type="button" class="quiet" onClick={p.endSession}>End the session</button>}
+        {ends.some((s) => !s.unsent) && <a class="button" href={`/sheets/session/${session}`}>Report of this session</a>}
+        <a class="button" href={`/bows/${bow}/ends`}>Tables: CSV in and out</a>
+        <a class="button" href={`/bows/${bow}/taken-back?session=${ended ?? session}`}>Taken back</a>
+      </p>
+    </>
   );
 }
 

@@ -11,6 +11,7 @@ export interface Plot {
   setup: string; distance: string; face: string; span: number; perEnd: string; numbers: string;
   session: string; sessionKept: boolean; place: string;
   day: string; byHand: boolean; current: string; // when the session was chosen, whether by hand, and under which set-up of the bow the set-up was
+  ended?: string; // the session that was ended, until the next one has an end
   bare: boolean; rings: boolean; enlarge: boolean;
   bareFrom?: number; // in a bare-shaft test: shafts numbered from here on are the bare ones
   next: string; // the number tapped for the next arrow; "": the first that is free
@@ -37,9 +38,16 @@ export function opened(number: number): Open {
 export function followed(p: Plot, setup: string, today: { id: string } | undefined, now: Date): Plot {
   if (p.open.impacts.length > 0 || p.open.corrects) return p;
   const day = now.toDateString(), stays = p.day === day && (p.byHand || p.sessionKept || !today);
-  const session = stays ? {} : { day, byHand: false, session: today?.id ?? uuidv7(), sessionKept: today !== undefined };
+  const session = stays ? {} : { day, byHand: false, session: today?.id ?? uuidv7(), sessionKept: today !== undefined, ended: undefined };
   return { ...p, ...session, ...(p.current === setup ? {} : { current: setup, setup }) };
 }
+
+// sessionEnded has the next end begin a new session, and remembers the one that
+// was ended until then.
+export const sessionEnded = (p: Plot, now: Date): Plot => ({ ...p, session: uuidv7(), sessionKept: false, byHand: true, day: now.toDateString(), ended: p.session, last: undefined });
+
+// sessionResumed takes that back, unless an end stands in the new session.
+export const sessionResumed = (p: Plot, was: Plot): Plot => (p.sessionKept ? p : { ...p, session: was.session, sessionKept: was.sessionKept, byHand: was.byHand, day: was.day, last: was.last, ended: undefined });
 
 // numbersOf reads the arrows in use: "1 2 3", "1-12", or nothing for arrows
 // without numbers.

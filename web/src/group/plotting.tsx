@@ -3,9 +3,10 @@ import { useDraft, type Update } from "../lib/draft";
 import { api } from "../lib/http";
 import { keptTrouble, watchKept } from "../lib/kept";
 import { queue } from "../lib/outbox";
+import { offerUndo } from "../lib/undo";
 import { uuidv7 } from "../lib/uuid";
 import { nextNumber, type ShownEnd } from "./ends";
-import { bodyOf, finish, isFull, leave, opened, place, unplotted, type Belongs, type Plot } from "./plotstate";
+import { bodyOf, finish, isFull, leave, opened, place, sessionEnded, sessionResumed, unplotted, type Belongs, type Plot } from "./plotstate";
 import type { End } from "./types";
 
 // rest is how long a full end waits before it goes out by itself; it can be
@@ -14,11 +15,14 @@ const rest = 10_000;
 
 export interface Plotting {
   plot: Plot; set: Update<Plot>; full: boolean; said: string; noRoom: boolean;
-  onPlace: (at: { x: number; y: number }) => void; onRing: (next: (now: Plot) => Plot) => void; done: () => void; leave: () => void;
+  onPlace: (at: { x: number; y: number }) => void; onRing: (next: (now: Plot) => Plot) => void; done: () => void; leave: () => void; endSession: () => void;
 }
 
 // useOpenEnd is what is kept on the device: what was chosen, and the open end.
 export const useOpenEnd = (key: string, given: Partial<Plot>) => useDraft<Plot>(key, { ...unplotted, open: opened(1), session: uuidv7(), ...given });
+
+// lapse takes away the undo of a session's end.
+let lapse = (): void => undefined;
 
 // usePlotting is the open end with everything chosen, kept on the device at
 // every tap. A finished end goes into the outbox at once.
@@ -39,10 +43,16 @@ export function usePlotting(plot: Plot, setPlot: Update<Plot>, to: Belongs, ends
     const { end, next } = finish(now, to, number);
     if (!to.trial && !now.open.corrects && !now.sessionKept) queue(`${api}/sessions/${now.session}`, { bow: to.bow, at: end.at, place: now.place.trim() || undefined });
     queue(`${api}/ends/${end.id}`, bodyOf(end));
+    if (now.ended) lapse(); // the new session has begun
     say(saying(end));
-    return { ...next, sessionKept: now.sessionKept || (!to.trial && !now.open.corrects) };
+    return { ...next, sessionKept: now.sessionKept || (!to.trial && !now.open.corrects), ended: undefined };
   };
   const done = () => setPlot(send);
+  const endSession = () => {
+    let was = plot;
+    setPlot((now) => sessionEnded(was = send(now), new Date()));
+    lapse = offerUndo({ said: "The session is ended.", undo: () => setPlot((now) => sessionResumed(now, was)), undone: "The session goes on." });
+  };
 
   useEffect(() => {
     if (!full || plot.open.corrects || plot.picked >= 0) return;
@@ -53,7 +63,7 @@ export function usePlotting(plot: Plot, setPlot: Update<Plot>, to: Belongs, ends
   // A tap after the last arrow of an end is the first of the next.
   const onto = (next: (now: Plot) => Plot) => setPlot((now) => next(isFull(now) && now.picked < 0 && !now.open.corrects ? send(now) : now));
   return {
-    plot, set: setPlot, full, said, noRoom, done,
+    plot, set: setPlot, full, said, noRoom, done, endSession,
     onPlace: (at) => onto((now) => place(now, at)), onRing: onto,
     leave: () => setPlot((now) => leave(now, number)),
   };

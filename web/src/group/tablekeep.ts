@@ -1,5 +1,8 @@
 import { api, put } from "../lib/http";
 import { allRows } from "../lib/load";
+import { retractAll } from "../lib/takeback";
+import type { Far } from "../lib/undo";
+import { idAt } from "../lib/uuid";
 import type { EndView, Impact } from "./types";
 
 // Keeping a table: end by end, with ids that follow from the table's own, so
@@ -9,13 +12,6 @@ export interface ReadEnd { number: number; setup_text?: string; impacts: Impact[
 // InTable is an end with its place in the table.
 export interface InTable { n: number; end: ReadEnd }
 export interface Shot { bow: string; setup: string; distance: string; face: string }
-
-// idAt is the id of the n-th record of a table: its first, counted on in the
-// last 32 bits.
-export function idAt(first: string, n: number): string {
-  const tail = (parseInt(first.slice(-8), 16) + n) % 2 ** 32;
-  return first.slice(0, -8) + tail.toString(16).padStart(8, "0");
-}
 
 // sameness is what makes two ends the same arrows.
 const sameness = (number: number | undefined, face: string | undefined, impacts: Impact[]): string =>
@@ -40,9 +36,5 @@ export async function keepEnds(list: InTable[], first: string, shot: Shot, signa
 }
 
 // takeBackEnds takes the ends at these places of the table back.
-export async function takeBackEnds(places: number[], first: string, retractions: string, far: (n: number) => void): Promise<void> {
-  for (const [k, n] of places.entries()) {
-    await put(`${api}/retractions/${idAt(retractions, n)}`, { target: idAt(first, n), reason: "the whole table taken back" });
-    far(k + 1);
-  }
-}
+export const takeBackEnds = (places: number[], first: string, retractions: string, far: Far): Promise<void> =>
+  retractAll(places.map((n) => idAt(first, n)), retractions, "the whole table taken back", far);

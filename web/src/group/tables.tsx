@@ -5,6 +5,7 @@ import { api, Problem, request } from "../lib/http";
 import { asProblem, useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BowView, Rows, SetUpView } from "../lib/types";
+import { offerUndo, type Far } from "../lib/undo";
 import { uuidv7 } from "../lib/uuid";
 import { Choice, Note, Quantity } from "../ui/field";
 import { Answer, Wrong } from "../ui/states";
@@ -48,7 +49,7 @@ const most = 300_000;
 function TableIn({ bow, setups, faces }: { bow: string; setups: SetUpView[]; faces: Face[] }) {
   const [d, set, clear] = useDraft<Draft>(`table:${bow}`, { text: "", setup: setups[0]?.setup.id ?? "", distance: "", face: "122", first: "" });
   const [read, setRead] = useState<Table | Problem | "busy" | null>(null);
-  const [kept, setKept] = useState<{ places: number[]; first: string; known: number } | null>(null);
+  const [kept, setKept] = useState<KeptTable | null>(null);
   const put = (more: Partial<Draft>) => set((now) => ({ ...now, ...more }));
   const [large, setLarge] = useState<{ name: string; text: string } | null>(null);
   const text = large?.text ?? d.text;
@@ -65,7 +66,9 @@ function TableIn({ bow, setups, faces }: { bow: string; setups: SetUpView[]; fac
     look(table);
   };
   const done = (places: number[], known: number) => {
-    setKept({ places, first: d.first, known });
+    const table = { places, first: d.first, known, retractions: uuidv7() };
+    setKept(table);
+    if (places.length > 0) offerUndo({ said: `${ends(places.length)} brought in.`, undo: async (far) => { await takeBackTable(table, far); setKept({ ...table, gone: true }); }, undone: "The whole table is taken back." });
     clear();
     setLarge(null);
     setRead(null);
@@ -84,12 +87,19 @@ function TableIn({ bow, setups, faces }: { bow: string; setups: SetUpView[]; fac
         <textarea id="table-text" class="csv-text" rows={8} spellcheck={false} value={d.text} placeholder={example} onInput={(e) => type(e.currentTarget.value)} />
       </div>
       <p><button type="button" disabled={text.trim() === "" || read === "busy"} onClick={() => look()}>{read === "busy" ? "Reading…" : "Read it"}</button></p>
-      {kept && <Kept bow={bow} {...kept} />}
+      {kept && <Kept bow={bow} of={kept} gone={() => setKept({ ...kept, gone: true })} />}
       {read instanceof Problem && (read.fields.length > 0 ? <WithMistakes text={text} problem={read} /> : <Wrong problem={read} />)}
       {read !== null && read !== "busy" && !(read instanceof Problem) && <Understood table={read} bow={bow} d={d} put={put} setups={setups} faces={faces} done={done} />}
     </section>
   );
 }
+
+// KeptTable is a table that was brought in: which of its ends are new, the ids
+// they begin with, and those that taking it back begins with.
+interface KeptTable { places: number[]; first: string; known: number; retractions: string; gone?: boolean }
+
+const ends = (n: number): string => `${n} ${n === 1 ? "end" : "ends"}`;
+const takeBackTable = (t: KeptTable, far: Far): Promise<void> => takeBackEnds(t.places, t.first, t.retractions, far);
 
 interface UnderstoodProps { table: Table; bow: string; d: Draft; put: (more: Partial<Draft>) => void; setups: SetUpView[]; faces: Face[]; done: (places: number[], known: number) => void }
 
@@ -111,7 +121,7 @@ function Understood({ table, bow, d, put, setups, faces, done }: UnderstoodProps
       <Quantity label="Distance" quantity="distance" value={d.distance} onInput={(distance) => put({ distance })} name="table_distance" placeholder="70 m" />
       <Choice label="Face" value={d.face} onInput={(face) => put({ face })} options={faces.map((f): [string, string] => [f.key, f.name])} />
       {keeping.problem && <Wrong problem={keeping.problem} />}
-      {keeping.busy ? <Far n={keeping.far} of={table.ends.length} stop={keeping.stop} />
+      {keeping.busy ? <HowFar n={keeping.far} of={table.ends.length} stop={keeping.stop} />
         : <button type="button" class="main" onClick={keep}>{keeping.far > 0 ? "Go on with the rest" : `Keep all ${table.arrows} arrows`}</button>}
     </>
   );
@@ -130,7 +140,7 @@ function useKeeping() {
   return { ...state, run, stop: () => signal?.abort() };
 }
 
-function Far({ n, of, stop }: { n: number; of: number; stop?: () => void }) {
+function HowFar({ n, of, stop }: { n: number; of: number; stop?: () => void }) {
   return (
     <div role="status">
       <progress max={of} value={n} aria-label="How far" />
@@ -141,17 +151,15 @@ function Far({ n, of, stop }: { n: number; of: number; stop?: () => void }) {
 }
 
 // Kept says what was stored, and takes the whole table back again.
-function Kept({ bow, places, first, known }: { bow: string; places: number[]; first: string; known: number }) {
-  const ends = places.length;
-  const [gone, setGone] = useState(false);
-  const [retractions] = useState(uuidv7);
+function Kept({ bow, of, gone }: { bow: string; of: KeptTable; gone: () => void }) {
+  const { places: { length }, known } = of;
   const back = useKeeping();
-  if (gone) return <Note><p role="status">The whole table is taken back.</p></Note>;
+  if (of.gone) return <Note><p role="status">The whole table is taken back. <a href={`/bows/${bow}/taken-back`}>Bring it back</a></p></Note>;
   return (
     <Note>
-      <p role="status">{ends} {ends === 1 ? "end is" : "ends are"} in the notebook now.{known > 0 && ` ${known} were there already and were left out.`} <a href={`/bows/${bow}/groups`}>Look at the groups</a></p>
+      <p role="status">{length} {length === 1 ? "end is" : "ends are"} in the notebook now.{known > 0 && ` ${known} were there already and were left out.`} <a href={`/bows/${bow}/groups`}>Look at the groups</a></p>
       {back.problem && <p class="error">{back.problem.message}</p>}
-      {back.busy ? <Far n={back.far} of={ends} /> : ends > 0 && <button type="button" class="quiet" onClick={() => back.run(async (far) => { await takeBackEnds(places, first, retractions, far); setGone(true); })}>Take the whole table back</button>}
+      {back.busy ? <HowFar n={back.far} of={length} /> : length > 0 && <button type="button" class="quiet" onClick={() => back.run(async (far) => { await takeBackTable(of, far); gone(); })}>Take the whole table back</button>}
     </Note>
   );
 }

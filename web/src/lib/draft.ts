@@ -19,11 +19,14 @@ export function useDraft<T>(key: string, initial: T): [T, Update<T>, () => void]
   }
   const latest = useRef(now);
   latest.current = now;
+  const mine = useRef(false);
 
   const update = useCallback<Update<T>>((next) => {
     const value = typeof next === "function" ? (next as (now: T) => T)(latest.current.value) : next;
     latest.current = { key, value };
+    mine.current = true;
     keepDraft(key, value);
+    mine.current = false;
     setHeld(latest.current);
   }, [key]);
 
@@ -33,10 +36,10 @@ export function useDraft<T>(key: string, initial: T): [T, Update<T>, () => void]
     setHeld(latest.current);
   }, [key]);
 
-  // Another tab with the same form open: the last one typed in wins in both,
-  // so that neither shows what is no longer kept.
-  useEffect(() => watchKept((keys, elsewhere) => {
-    if (!elsewhere || !keys.includes(prefix + key)) return;
+  // Another tab with the same form open, or an undo: what was kept last wins
+  // in both, so that neither shows what is no longer kept.
+  useEffect(() => watchKept((keys) => {
+    if (mine.current || !keys.includes(prefix + key)) return;
     latest.current = { key, value: readDraft<T>(key) ?? first.current };
     setHeld(latest.current);
   }), [key]);

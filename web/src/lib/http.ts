@@ -67,6 +67,20 @@ export const toProblem = async (res: Response): Promise<Problem> => problemOf(re
 const kindOf = (res: Response): string => res.headers.get("Content-Type") ?? "";
 
 export async function request<T>(method: string, path: string, body?: unknown, headers: Record<string, string> = {}, signal?: AbortSignal): Promise<T> {
+  const res = await answered(method, path, body, headers, signal);
+  return res.status === 204 ? (undefined as T) : ((await res.json()) as T);
+}
+
+// create sends a record and tells whether the notebook did not have it before;
+// undefined: what came is no word of the notebook's.
+export async function create(path: string, body: unknown, signal: AbortSignal): Promise<boolean | undefined> {
+  const res = await answered("PUT", path, body, {}, signal);
+  if (res.status === 204 || (await res.json()) === undefined) return undefined; // the whole answer is here, or the record is sent again
+  return res.status === 201;
+}
+
+// answered gives an answer that is no problem.
+async function answered(method: string, path: string, body: unknown, headers: Record<string, string>, signal?: AbortSignal): Promise<Response> {
   let res: Response;
   try {
     res = await fetch(path, {
@@ -84,7 +98,7 @@ export async function request<T>(method: string, path: string, body?: unknown, h
   if (!res.ok || (res.status !== 204 && !fromNotebook(true, kindOf(res)))) throw await toProblem(res);
   reached(true);
   if (method === "PUT") takesNothing("");
-  return res.status === 204 ? (undefined as T) : ((await res.json()) as T);
+  return res;
 }
 
 export const get = <T>(path: string, signal?: AbortSignal) => request<T>("GET", path, undefined, {}, signal);

@@ -1,5 +1,5 @@
 import { uuidv7 } from "./uuid"; // crypto.randomUUID is missing over plain http
-import { api, get, Problem, put, sentence } from "./http";
+import { api, create, get, Problem, sentence } from "./http";
 import { askToKeep } from "./storage";
 import { adoptsWith, keep, kept, keptKeys, keptSafely, watchKept, type Old } from "./kept";
 
@@ -163,7 +163,9 @@ async function sendAll(): Promise<void> {
     await keptSafely(); // on the disk before it is sent: what the notebook has, this device knows of
     if (kept(key) === undefined) continue; // taken back meanwhile
     try {
-      if ((await put(first.path, first.body, {}, AbortSignal.timeout(patience))) === undefined) return; // no word of the notebook's
+      const created = await create(first.path, first.body, AbortSignal.timeout(patience));
+      if (created === undefined) return; // no word of the notebook's
+      for (const u of unpacked) if (created && u.paths.includes(first.path)) u.fresh.add(first.path);
     } catch (e) {
       if (!(e instanceof Problem) || !e.final) return sticks(e instanceof Problem && e.status > 0 ? e : undefined);
       if (asked.has(key)) asked.set(key, e);
@@ -222,9 +224,14 @@ export const parcel = (): Parcel => ({
 
 const address = /^\/api\/v1\/[a-z]+\/(?:[0-9a-f-]{36}\/[a-z]+\/)?[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}$/;
 
-// unpack takes the records of such a file into this device's outbox, and gives
-// how many there were; what the notebook has already is not stored twice.
-export function unpack(text: string): number {
+// Unpacked is what such a file brought in; fresh grows by what the notebook did
+// not have before.
+export interface Unpacked { paths: string[]; fresh: Set<string> }
+const unpacked: Unpacked[] = []; // of this visit
+
+// unpack takes the records of such a file into this device's outbox; what the
+// notebook has already is not stored twice.
+export function unpack(text: string): Unpacked {
   let read: unknown;
   try {
     read = JSON.parse(text);
@@ -235,9 +242,11 @@ export function unpack(text: string): number {
   if (!Array.isArray(records)) throw new Error("This is not a file of records not yet sent. Such a file is saved on the page “Not yet sent” of the other device.");
   const wrong = records.findIndex((r) => typeof r?.path !== "string" || !address.test(r.path) || typeof r.body !== "object" || r.body === null);
   if (wrong >= 0) throw new Error(`Record ${wrong + 1} of the file is none that this page can send. Nothing was taken over.`);
+  const taken: Unpacked = { paths: records.map((r) => r.path), fresh: new Set() };
+  unpacked.push(taken);
   for (const r of records) add(r.path, r.body, r.by, r.at);
   void flush();
-  return records.length;
+  return taken;
 }
 
 // adopted takes over the outbox of an older program.

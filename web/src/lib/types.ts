@@ -19,7 +19,7 @@ export interface Difference { key: string; before: string; after: string }
 // Settings is a tree of texts as typed; fields.ts knows every entry.
 export type Tree = { [name: string]: unknown };
 
-export interface SetUp { id: string; bow: string; parent?: string; reason: string; at: string; settings: Tree }
+export interface SetUp { id: string; bow: string; parent?: string; settles?: string[]; reason: string; at: string; settings: Tree }
 // unsent: on this device only; its quantities are then shown as typed.
 export interface SetUpView { setup: SetUp; shown: Record<string, Shown>; changes?: Difference[]; unsent?: boolean }
 

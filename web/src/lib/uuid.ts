@@ -12,3 +12,13 @@ export function uuidv7(now: number = Date.now()): string {
   const hex = Array.from(b, (x) => x.toString(16).padStart(2, "0")).join("");
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
+
+// idAt is the id of the n-th record that belongs to one act: its first, counted
+// on in the last 32 bits.
+export function idAt(first: string, n: number): string {
+  const tail = (parseInt(first.slice(-8), 16) + n) % 2 ** 32;
+  return first.slice(0, -8) + tail.toString(16).padStart(8, "0");
+}
+
+// actOf is what the ids of one act share.
+export const actOf = (id: string): string => id.slice(0, -8);

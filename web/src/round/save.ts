@@ -1,6 +1,7 @@
 import { api, sentence } from "../lib/http";
-import { record, waiting, withdraw } from "../lib/outbox";
+import { record, waiting } from "../lib/outbox";
 import { asProblem } from "../lib/load";
+import { takeBack as takeBackOne } from "../lib/takeback";
 import type { SetUpView, Tree } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
 import { kinds, type Kind } from "./kinds";
@@ -48,6 +49,6 @@ export async function saveAll(draft: Draft, bow: string, setup: SetUpView): Prom
 // takeBack takes readings out of sight: out of the outbox, or by a retraction.
 export async function takeBack(ids: string[]): Promise<void> {
   for (const id of ids) {
-    if (!withdraw(`${api}/readings/${id}`)) await record(`${api}/retractions/${uuidv7()}`, { target: id, reason: "slip, taken back at once" });
+    await takeBackOne(`${api}/readings/${id}`, "slip, taken back at once");
   }
 }

@@ -1,12 +1,13 @@
 import { useEffect, useState } from "preact/hooks";
 import { DemoCard } from "../bench/doors";
 import { useAccount } from "../lib/account";
-import { useDraft } from "../lib/draft";
+import { keepDraft, useDraft } from "../lib/draft";
 import { api, Problem, put } from "../lib/http";
 import { asProblem, useGet } from "../lib/load";
 import { applyTheme, useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
 import type { Me, Person, Theme, Units } from "../lib/types";
+import { offerUndo } from "../lib/undo";
 import { Field, Note, Pick } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
 import { Keeping } from "./keeping";
@@ -50,18 +51,30 @@ function SettingsForm({ me }: { me: Me }) {
     return () => applyTheme(me.person.theme ?? "");
   }, [form.theme]);
 
-  const save = async (version: number) => {
+  const save = async (version: number): Promise<Me | undefined> => {
     setBusy(true);
     setProblem(undefined);
     try {
       const next = await put<Me>(`${api}/me`, form, { "If-Match": `"${version}"` });
       clear();
       set(next);
+      return next;
     } catch (e) {
       setProblem(asProblem(e));
+      return undefined;
     } finally {
       setBusy(false);
     }
+  };
+  // Either choice can be undone: the other side is still at hand.
+  const sendMine = async (stored: Person) => {
+    const next = await save(stored.version);
+    if (next) offerUndo({ said: "Yours are used.", undo: async () => set(await put<Me>(`${api}/me`, wishOf(stored), { "If-Match": `"${next.person.version}"` })), undone: "The others are used again." });
+  };
+  const keepTheirs = (stored: Person) => {
+    const mine = form;
+    set({ person: stored, unit_symbols: {} });
+    offerUndo({ said: "The others are kept.", undo: () => keepDraft(`me|${stored.version}`, mine), undone: "Yours stand in the form again, not saved yet." });
   };
   const same = JSON.stringify(form) === JSON.stringify(wishOf(me.person));
   return (
@@ -79,7 +92,7 @@ function SettingsForm({ me }: { me: Me }) {
           <Pick<Units> label="Units" value={form.units} onInput={(v) => change("units", v)} help="How numbers are shown, and how a number without a unit is read. You can type any unit at any time."
             options={[["metric", "metric", "mm, cm, N, g, m/s"], ["imperial", "imperial", "in, lbf, gr, ft/s"], ["mixed", "mixed", "mm on the bow, in for the draw, lbf, gr, m/s"]]} />
           <Pick label="Decimal mark" value={form.decimal_comma ? "comma" : "point"} onInput={(v) => change("decimal_comma", v === "comma")} options={[["point", "22.5"], ["comma", "22,5"]]} />
-          {problem && <Clash problem={problem} keepTheirs={set} sendMine={save} />}
+          {problem && <Clash problem={problem} keepTheirs={keepTheirs} sendMine={sendMine} />}
           {!same && !problem && <p class="doubt" role="status">Not saved yet.</p>}
           <button class="main" type="submit" disabled={busy || same}>{busy ? "Saving…" : same ? "Saved" : "Save"}</button>
         </div>
@@ -91,7 +104,7 @@ function SettingsForm({ me }: { me: Me }) {
 interface Outdated { stored?: Person; differences?: { field: string; stored: unknown; sent: unknown }[] }
 
 // Clash shows both versions when somebody else changed the person meanwhile.
-function Clash({ problem, keepTheirs, sendMine }: { problem: Problem; keepTheirs: (me: Me) => void; sendMine: (version: number) => Promise<void> }) {
+function Clash({ problem, keepTheirs, sendMine }: { problem: Problem; keepTheirs: (stored: Person) => void; sendMine: (stored: Person) => Promise<void> }) {
   const body = (problem.body ?? {}) as Outdated;
   if (problem.status !== 412 || !body.stored) return problem.fields.length > 0 ? null : <Wrong problem={problem} />;
   const stored = body.stored;
@@ -100,8 +113,8 @@ function Clash({ problem, keepTheirs, sendMine }: { problem: Problem; keepTheirs
       <p><strong>These settings were changed in another window.</strong></p>
       <ul>{(body.differences ?? []).map((d) => <li key={d.field}>{d.field.slice(1).replaceAll("_", " ")}: there {String(d.stored ?? "not set")}, here {String(d.sent ?? "not set")}</li>)}</ul>
       <div class="row">
-        <button type="button" onClick={() => void sendMine(stored.version)}>Use what is here</button>
-        <button type="button" class="quiet" onClick={() => keepTheirs({ person: stored, unit_symbols: {} })}>Keep what is there</button>
+        <button type="button" onClick={() => void sendMine(stored)}>Use what is here</button>
+        <button type="button" class="quiet" onClick={() => keepTheirs(stored)}>Keep what is there</button>
       </div>
     </Note>
   );
@@ -118,7 +131,7 @@ function Program() {
         <li>Everything as files others can read: <code>tautline export</code></li>
         <li>Is it whole? <code>tautline verify</code>; something is wrong: <code>tautline doctor</code></li>
       </ul>
-      <p><a href="/unsent">Records not yet sent from this device</a> · <a href="/openapi.json">For programs: the API</a></p>
+      <p><a href="/unsent">Records not yet sent from this device</a> · <a href="/taken-back">What was taken back</a> · <a href="/openapi.json">For programs: the API</a></p>
     </section>
   );
 }

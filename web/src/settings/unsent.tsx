@@ -1,8 +1,13 @@
 import { useEffect, useState } from "preact/hooks";
-import { dropRefused, flush, parcel, refused, sendAgain, setAside, stuckOn, unpack, waiting, watchOutbox, type Waiting } from "../lib/outbox";
+import { LastBackup } from "../bench/backup";
+import { dropRefused, flush, parcel, refused, sendAgain, setAside, stuckOn, unpack, waiting, watchOutbox, withdraw, type Unpacked } from "../lib/outbox";
 import { saveFile } from "../lib/file";
 import { told } from "../lib/http";
 import { useTitle } from "../lib/route";
+import { saidOf } from "../lib/said";
+import { retractAll } from "../lib/takeback";
+import { offerUndo, type Far } from "../lib/undo";
+import { uuidv7 } from "../lib/uuid";
 import { KeptTake, useTakes } from "../sound/recorder";
 import { when } from "../lib/words";
 import { Note } from "../ui/field";
@@ -28,12 +33,13 @@ export function UnsentPage() {
       {list.length > 0 && (
         <section class="card">
           <p>These are kept on this device and go by themselves, in this order, as soon as the notebook answers.</p>
-          <ul class="lines">{list.map((w) => <li key={w.path}>{describe(w)}</li>)}</ul>
+          <ul class="lines">{list.map((w) => <li key={w.path}>{saidOf(w)}</li>)}</ul>
           <Stuck />
           <button class="main" type="button" disabled={busy} onClick={() => void send()}>{busy ? "Sending…" : "Send now"}</button>
         </section>
       )}
       {sounds.length > 0 && <section class="card"><h2>Recordings</h2>{sounds.map((t) => <KeptTake key={t.id} take={t} />)}</section>}
+      <LastBackup />
       <Parcels some={list.length + back.length > 0} />
       <Keeping />
       {back.length > 0 && (
@@ -43,7 +49,7 @@ export function UnsentPage() {
           <button type="button" onClick={() => sendAgain()}>Send them again</button>
           {back.map((r, i) => (
             <div key={r.path} class="list-row">
-              <p><strong>{describe(r)}</strong><br /><span class="faint small">{when(r.at)}</span></p>
+              <p><strong>{saidOf(r)}</strong><br /><span class="faint small">{when(r.at)}</span></p>
               <p class="error">{r.why}</p>
               <details><summary>Everything in it</summary><pre>{JSON.stringify(r.body, null, 1)}</pre></details>
               <button type="button" class="quiet" onClick={() => dropRefused(i)}>Take it off the list</button>
@@ -68,6 +74,14 @@ function Stuck() {
   );
 }
 
+// giveBack takes the records of a file back: those that wait are thrown away,
+// since the file has them; those that the notebook got by this file are taken
+// back there. What it had before stays.
+async function giveBack({ paths, fresh }: Unpacked, far: Far): Promise<void> {
+  const there = paths.filter((p) => !withdraw(p) && fresh.has(p) && !p.includes("/retractions/"));
+  await retractAll(there.map((p) => p.split("/").pop()!), uuidv7(), "the whole file taken back", far);
+}
+
 // Parcels gives what waits out as a file, and takes such a file in: from a
 // phone that has no network to one that has, or from one that is given away.
 function Parcels({ some }: { some: boolean }) {
@@ -77,7 +91,8 @@ function Parcels({ some }: { some: boolean }) {
     input.value = "";
     if (!file) return;
     try {
-      const n = unpack(await file.text());
+      const taken = unpack(await file.text()), n = taken.paths.length;
+      offerUndo({ said: `${n} ${n === 1 ? "record" : "records"} taken over.`, undo: (far) => giveBack(taken, far), undone: "The whole file is taken back." });
       say({ words: `${n} ${n === 1 ? "record" : "records"} taken over. What the notebook has already is not stored twice.` });
     } catch (e) {
       say({ words: e instanceof Error ? e.message : String(e), bad: true });
@@ -94,12 +109,4 @@ function Parcels({ some }: { some: boolean }) {
       {said && <Note kind={said.bad ? "bad" : undefined}><p role="status">{said.words}</p></Note>}
     </section>
   );
-}
-
-function describe(w: Waiting): string {
-  const noun = /\/([a-z]+)\/[0-9a-f-]+$/.exec(w.path)?.[1]?.replace(/s$/, "") ?? "record";
-  const body = w.body as { kind?: string; text?: string; what?: string; name?: string; reason?: string; place?: string; number?: number; impacts?: unknown[] };
-  const arrows = body.impacts && `${body.number ?? ""}, ${body.impacts.length} ${body.impacts.length === 1 ? "arrow" : "arrows"}`;
-  const about = [body.kind?.replaceAll("_", " "), body.text, body.what, body.name, body.place, body.reason, arrows].filter(Boolean).join(" ");
-  return about ? `${noun}: ${about}` : noun;
 }

@@ -3,6 +3,7 @@ import { useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { Figure } from "../ui/chart";
 import { Answer } from "../ui/states";
+import { CopyTable } from "../ui/table";
 import { FacePicture, type Face } from "./face";
 import { Picture } from "./picture";
 
@@ -39,6 +40,7 @@ export function SheetPage({ kind, id }: { kind: string; id: string }) {
               </label>
               <a class="button quiet" href={v.text} target="_blank" rel="noreferrer">Text</a>
               <a class="button quiet" href={v.csv} target="_blank" rel="noreferrer">Spreadsheet</a>
+              {kind === "session" && <a class="button quiet" href={`${v.sheet.Bow ? `/bows/${v.sheet.Bow}` : ""}/taken-back?session=${id}`}>Taken back</a>}
             </div>
             <Paper sheet={v.sheet} />
           </>
@@ -90,7 +92,7 @@ function Part({ b }: { b: Block }) {
           <ul>{b.Labels.map((l) => <li key={l.Address}><strong>{l.Name}</strong> <a href={new URL(l.Address).pathname}>{l.Address}</a></li>)}</ul>
         </>
       )}
-      {b.Table && (b.Face ? <details class="no-print"><summary>The numbers behind the picture</summary><Grid t={b.Table} /></details> : <Grid t={b.Table} />)}
+      {b.Table && (b.Face ? <details class="no-print"><summary>The numbers behind the picture</summary><Grid t={b.Table} label="The numbers behind the picture" /></details> : <Grid t={b.Table} label={b.Heading || "Table"} />)}
       {b.Figure && <Picture figure={b.Figure} />}
       {b.Lines > 0 && <div class="lines" aria-hidden="true">{Array.from({ length: b.Lines }, (_, i) => <div key={i} />)}</div>}
     </section>
@@ -99,14 +101,14 @@ function Part({ b }: { b: Block }) {
 
 // Grid is a table; an empty cell under a header that ends in "…" is for the
 // pencil.
-function Grid({ t }: { t: Table }) {
+function Grid({ t, label }: { t: Table; label: string }) {
   const pencil = t.Header.map((h) => h.endsWith("…"));
   return (
-    <div class="scroll" tabIndex={0} role="region" aria-label="Table">
+    <CopyTable label={label}>
       <table class={pencil.some(Boolean) ? "card-table" : ""}>
         <thead><tr>{t.Header.map((h) => <th scope="col" key={h}>{h}</th>)}</tr></thead>
         <tbody>{(t.Rows ?? []).map((row, i) => <tr key={i}>{row.map((c, j) => <td key={j} class={pencil[j] ? "pencil" : ""}>{c}</td>)}</tr>)}</tbody>
       </table>
-    </div>
+    </CopyTable>
   );
 }

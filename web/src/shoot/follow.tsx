@@ -10,7 +10,7 @@ import type { BowView, SetUpView } from "../lib/types";
 import { capital, number, when } from "../lib/words";
 import { Cautions } from "../trial/planned";
 import { useQuery } from "../trial/query";
-import { sendEvent } from "../trial/send";
+import { leaveTrial, sendEvent } from "../trial/send";
 import { minutes } from "../trial/words";
 import { Note } from "../ui/field";
 import { Wrong } from "../ui/states";
@@ -123,7 +123,7 @@ function order(step: Step): string {
 // Leave ends the day or the trial; nothing is lost by either.
 function Leave({ view, left }: { view: ShootView; left: number }) {
   const [problem, setProblem] = useState<Problem>();
-  const leave = (what: string, to: string) => void sendEvent(view.id, what).then(() => go(to), (e: unknown) => setProblem(asProblem(e)));
+  const leave = (what: "paused" | "finished" | "abandoned", to: string) => void leaveTrial(view.id, what).then(() => go(to), (e: unknown) => setProblem(asProblem(e)));
   return (
     <section class="row no-print leave" aria-label="Leave the trial">
       {problem && <Wrong problem={problem} />}

@@ -1,9 +1,11 @@
 import { useState } from "preact/hooks";
 import { useDraft } from "../lib/draft";
 import { api, post, told, type Problem } from "../lib/http";
-import { record, withdraw } from "../lib/outbox";
 import { asProblem } from "../lib/load";
+import { record, withdraw } from "../lib/outbox";
+import { bringBack, retractAll, takeBack } from "../lib/takeback";
 import type { ReadingView, Shown } from "../lib/types";
+import { offerUndo, type Far } from "../lib/undo";
 import { uuidv7 } from "../lib/uuid";
 import { when } from "../lib/words";
 import { Field, Note, Quantity } from "../ui/field";
@@ -41,7 +43,7 @@ export function MarkForm({ bow, setup, stored }: { bow: string; setup: string; s
           help="The mark that put a good group in the middle. A scale without a unit counts as millimetres." error={missing(draft.text, "The mark is missing. Something like 23.4 mm.") ?? problem?.at("/text")} />
         {problem && !problem.at("/distance") && !problem.at("/text") && <Note kind="bad">{told(problem)}</Note>}
         <button type="submit">Keep the mark</button>
-        {said && <Note><p role="status">{said.text}</p><button type="button" class="quiet" onClick={() => void takeBack(said.id).then(() => { setSaid(undefined); stored(); })}>Take it back</button></Note>}
+        {said && <Note><p role="status">{said.text}</p><button type="button" class="quiet" onClick={() => void takeBack(`${api}/readings/${said.id}`, reason).then(() => { setSaid(undefined); stored(); })}>Take it back</button></Note>}
       </form>
       <Paste bow={bow} setup={setup} stored={stored} />
     </>
@@ -51,10 +53,7 @@ export function MarkForm({ bow, setup, stored }: { bow: string; setup: string; s
 const keepMark = (bow: string, setup: string, m: Draft) =>
   record(`${api}/readings/${m.id}`, { bow, setup, kind: "sight_mark", text: m.text, distance: m.distance, at: new Date().toISOString() });
 
-// A record that went out is taken out of sight, not destroyed.
-async function takeBack(id: string): Promise<void> {
-  if (!withdraw(`${api}/readings/${id}`)) await record(`${api}/retractions/${uuidv7()}`, { target: id, reason: "taken out of the sight marks" });
-}
+const reason = "taken out of the sight marks";
 
 interface Read { marks: { distance: Shown; reading: Shown }[] }
 
@@ -73,10 +72,13 @@ function Paste({ bow, setup, stored }: { bow: string; setup: string; stored: () 
   };
   const keep = async () => {
     try {
-      for (const m of read!.marks) await keepMark(bow, setup, { id: uuidv7(), distance: `${m.distance.si} m`, text: `${(m.reading.si * 1000).toFixed(3).replace(/\.?0+$/, "")} mm` });
+      const ids: string[] = [];
+      for (const m of read!.marks) await keepMark(bow, setup, { id: ids[ids.push(uuidv7()) - 1]!, distance: `${m.distance.si} m`, text: `${(m.reading.si * 1000).toFixed(3).replace(/\.?0+$/, "")} mm` });
       clear();
       setRead(undefined);
       stored();
+      const undo = async (far: Far) => { await retractAll(ids.filter((id) => !withdraw(`${api}/readings/${id}`)), uuidv7(), "the whole table taken back", far); stored(); };
+      offerUndo({ said: `${ids.length} marks brought in.`, undo, undone: "The whole table is taken back." });
     } catch (e) {
       setError(told(asProblem(e)));
     }
@@ -99,22 +101,12 @@ function Paste({ bow, setup, stored }: { bow: string; setup: string; stored: () 
 
 // MarkList shows what is kept; of one distance the last counts.
 export function MarkList({ marks, setup, changed }: { marks: ReadingView[]; setup: string; changed: () => void }) {
-  const [gone, setGone] = useState<{ undo: string } | null>(null);
   const [problem, setProblem] = useState("");
-  const out = async (id: string) => {
-    const undo = uuidv7();
+  const out = async (m: ReadingView) => {
+    const gone = uuidv7();
     try {
-      await record(`${api}/retractions/${undo}`, { target: id, reason: "taken out of the sight marks" });
-      setGone({ undo });
-      changed();
-    } catch (e) {
-      setProblem(told(asProblem(e)));
-    }
-  };
-  const back = async () => {
-    try {
-      await record(`${api}/retractions/${uuidv7()}`, { target: gone!.undo, reason: "taken out by mistake" });
-      setGone(null);
+      await record(`${api}/retractions/${gone}`, { target: m.reading.id, reason });
+      offerUndo({ said: `${m.reading.distance ?? ""}, ${m.shown} is taken out.`, undo: () => bringBack(gone).then(changed), undone: "The mark is back." });
       changed();
     } catch (e) {
       setProblem(told(asProblem(e)));
@@ -125,10 +117,9 @@ export function MarkList({ marks, setup, changed }: { marks: ReadingView[]; setu
       {marks.length > 0 && <ul class="lines">{[...marks].reverse().map((m) => (
         <li key={m.reading.id} class="mark">
           <span><strong class="num">{String(m.reading.distance ?? "")}: {m.shown}</strong> <span class="faint small">{when(m.reading.at)}{m.reading.setup === setup ? "" : ", on an earlier set-up"}</span></span>
-          <button type="button" class="quiet" aria-label={`Take out ${String(m.reading.distance ?? "")}, ${m.shown}`} onClick={() => void out(m.reading.id)}>Take out</button>
+          <button type="button" class="quiet" aria-label={`Take out ${String(m.reading.distance ?? "")}, ${m.shown}`} onClick={() => void out(m)}>Take out</button>
         </li>
       ))}</ul>}
-      {gone && <Note><p class="row"><span role="status">Taken out.</span><button type="button" onClick={() => void back()}>Undo</button></p></Note>}
       {problem && <Note kind="bad">{problem}</Note>}
     </>
   );

@@ -10,6 +10,7 @@ import { capital } from "../lib/words";
 import { Chart, type Figure } from "../ui/chart";
 import { Field, Note, Quantity } from "../ui/field";
 import { Answer, Waits } from "../ui/states";
+import { CopyTable } from "../ui/table";
 import { BowDoors, NeedsSetUp } from "./doors";
 import { MarkForm, MarkList } from "./markform";
 
@@ -92,7 +93,7 @@ function Table({ of, setup }: { of: SightView; setup: string }) {
       <p>From {of.marks.length} marks: arrow speed <strong class="num">{of.speed.text}</strong> <span class="doubt">({of.speed.doubt})</span>, drag coefficient <strong class="num">{of.drag.text}</strong> <span class="doubt">({of.drag.doubt})</span>. Air: {of.air}.</p>
       {of.warnings.length > 0 && <Note kind="warn"><ul>{of.warnings.map((w) => <li key={w}>{capital(w)}</li>)}</ul></Note>}
       {beyond && <Note>Marks with * lie beyond the distances you shot. Shoot one arrow at a safe butt, with a clear range behind, before you trust them.</Note>}
-      <div class="scroll" tabIndex={0} role="region" aria-label="Sight marks for every distance">
+      <CopyTable label="Sight marks for every distance">
         <table class="num">
           <thead><tr><th scope="col">distance</th><th scope="col">mark</th><th scope="col">90 % within</th><th scope="col">from the air</th><th scope="col">flight</th><th scope="col">speed there</th></tr></thead>
           <tbody>{of.lines.map((l) => (
@@ -101,7 +102,7 @@ function Table({ of, setup }: { of: SightView; setup: string }) {
             </tr>
           ))}</tbody>
         </table>
-      </div>
+      </CopyTable>
       <p class="doubt">The interval holds the fit's doubt, the setting of one mark, and what is not known of the air. Time and speed are the fitted arrow's; their doubt is that of the speed.</p>
       <p class="row">
         <a class="button" href={`/sheets/marks/${setup}.pdf?${new URLSearchParams({ air: of.air })}`}>Print the marks card</a>

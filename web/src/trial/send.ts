@@ -1,6 +1,8 @@
 import { useEffect, useState } from "preact/hooks";
 import { api } from "../lib/http";
 import { notIn, record, waiting, watchOutbox } from "../lib/outbox";
+import { takeBack as takeBackNow } from "../lib/takeback";
+import { offerUndo } from "../lib/undo";
 import { uuidv7 } from "../lib/uuid";
 import type { StopReading, TrialReading, TrialView } from "./types";
 
@@ -16,6 +18,15 @@ export function sendReading(trial: TrialView["trial"], stop: number, id: string,
 
 export const sendEvent = (trial: string, what: string, stop?: number) =>
   record(`${api}/trials/${trial}/events/${uuidv7()}`, { what, ...(stop === undefined ? {} : { stop }) });
+
+// leaveTrial ends the day or the trial; for a moment it can be undone.
+export async function leaveTrial(trial: string, what: "paused" | "finished" | "abandoned"): Promise<void> {
+  const path = `${api}/trials/${trial}/events/${uuidv7()}`;
+  await record(path, { what });
+  offerUndo({ said: left[what], undo: () => takeBackNow(path, "undone at once"), undone: "The trial goes on." });
+}
+
+const left = { paused: "The trial is left for today.", finished: "The trial is finished.", abandoned: "The trial is given up." };
 
 // takeBack takes a record out of sight and gives the retraction's id, which
 // taken back itself undoes it.

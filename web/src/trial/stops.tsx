@@ -1,6 +1,7 @@
 import { before } from "./question";
 import { inWords } from "./noted";
 import { standing } from "./send";
+import { CopyTable } from "../ui/table";
 import { Heard } from "./heard";
 import type { Page } from "./trial";
 import type { StopReading, StopView } from "./types";
@@ -15,7 +16,7 @@ export function StopsPage({ view, again }: Page) {
   return (
     <>
       <p>{measured} of {view.stops.length} stops measured.</p>
-      <div class="card scroll" tabIndex={0} role="region" aria-label="All stops">
+      <CopyTable label="All stops" box="card">
         <table class="stops">
           <thead>
             <tr><th scope="col">stop</th><th scope="col">turns</th><th scope="col">expected</th><th scope="col">read</th><th scope="col">speed</th><th scope="col">feel</th><th scope="col">arrows</th><th scope="col">recordings</th></tr>
@@ -35,7 +36,7 @@ export function StopsPage({ view, again }: Page) {
             ))}
           </tbody>
         </table>
-      </div>
+      </CopyTable>
       {whole.length > 0 && <section class="card"><h2>Recordings of the whole trial</h2>{whole.map((r) => <Heard key={r.id} recording={r} again={again} />)}</section>}
       {old.length > 0 && (
         <details class="card">

@@ -2,6 +2,7 @@ import { readDraft } from "../lib/draft";
 import { useComma } from "../lib/me";
 import { number } from "../lib/words";
 import { keptAs, rateWords, type Kept } from "../sound/blind";
+import { CopyTable } from "../ui/table";
 import type { Trend } from "./types";
 
 // Trends is the table behind the verdict: how each measure goes with brace
@@ -13,7 +14,7 @@ export function Trends({ list }: { list: Trend[] }) {
   return (
     <details>
       <summary>Every measure in numbers</summary>
-      <div class="scroll" tabIndex={0} role="region" aria-label="Every measure in numbers">
+      <CopyTable label="Every measure in numbers">
         <table>
           <thead><tr><th scope="col">measure</th><th scope="col">per cm more brace height</th><th scope="col">shots</th><th scope="col">largest departure, p</th><th scope="col">smallest spot to be seen</th></tr></thead>
           <tbody>
@@ -28,7 +29,7 @@ export function Trends({ list }: { list: Trend[] }) {
             ))}
           </tbody>
         </table>
-      </div>
+      </CopyTable>
       <p class="doubt">p is the chance of a departure as large as this where there is none, corrected for the number of stops looked at. The smallest spot is found in 4 of 5 trials like this one.</p>
     </details>
   );

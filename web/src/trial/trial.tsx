@@ -14,7 +14,7 @@ import { CardPage } from "./card";
 import { Cautions } from "./planned";
 import { useQuery } from "./query";
 import { StopPage } from "./record";
-import { sendEvent, useUnsent, withUnsent } from "./send";
+import { leaveTrial, useUnsent, withUnsent } from "./send";
 import { StopsPage } from "./stops";
 import type { TrialView } from "./types";
 import { VerdictPage } from "./verdict";
@@ -127,7 +127,7 @@ function AllMeasured({ id }: { id: string }) {
 function Leave({ view, left }: { view: TrialView; left: number }) {
   const { id, bow } = view.trial;
   const [problem, setProblem] = useState<Problem>();
-  const leave = (what: string, to: string) => void sendEvent(id, what).then(() => go(to), (e: unknown) => setProblem(asProblem(e)));
+  const leave = (what: "paused" | "finished" | "abandoned", to: string) => void leaveTrial(id, what).then(() => go(to), (e: unknown) => setProblem(asProblem(e)));
   return (
     <section class="row no-print leave" aria-label="Leave the trial">
       {problem && <Wrong problem={problem} />}

@@ -2,6 +2,7 @@ import { useEffect, useId, useRef, useState } from "preact/hooks";
 import type uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
 import { capital } from "../lib/words";
+import { CopyTable } from "./table";
 
 // The server's description of a picture (internal/figure), drawn on screen.
 export interface Axis { label: string; unit: string; digits: number; log?: boolean }
@@ -113,7 +114,7 @@ export function FigureTable({ figure, comma }: { figure: Figure; comma?: boolean
   return (
     <details>
       <summary>The numbers behind it</summary>
-      <div class="scroll" tabIndex={0} role="region" aria-label={`Table: ${figure.title}`}>
+      <CopyTable label={`Table: ${figure.title}`}>
         <table>
           <thead><tr><th scope="col">series</th><th scope="col">{axisTitle(figure.x)}</th><th scope="col">{axisTitle(figure.y)}</th><th scope="col">from … to</th></tr></thead>
           <tbody>
@@ -125,7 +126,7 @@ export function FigureTable({ figure, comma }: { figure: Figure; comma?: boolean
             )))}
           </tbody>
         </table>
-      </div>
+      </CopyTable>
     </details>
   );
 }

@@ -1,4 +1,5 @@
 import { useEffect, useState } from "preact/hooks";
+import { inShort, troubled, useBackup } from "../lib/backup";
 import { useBarBow } from "../lib/bar";
 import { keptTrouble } from "../lib/kept";
 import { linked, oldest, watchLink } from "../lib/link";
@@ -20,10 +21,10 @@ function useUnsentCount(): { wait: number; back: number } {
 }
 
 // CopyLine answers "which copy am I on?" on every page: whether the notebook
-// answers, what it does not have yet, and which bow, set-up and session what is
-// noted belongs to. It is always as high: nothing moves under a finger.
+// answers, what it does not have yet, how old its last proved backup is, and
+// which bow, set-up and session what is noted belongs to. It is always as high: nothing moves under a finger.
 export function CopyLine() {
-  const bow = useBarBow(), link = useLink(), { wait, back } = useUnsentCount(), trouble = keptTrouble();
+  const bow = useBarBow(), link = useLink(), { wait, back } = useUnsentCount(), trouble = keptTrouble(), backup = useBackup(), alarm = backup && troubled(backup);
   const today = bow?.session && new Date(bow.session.at).toDateString() === new Date().toDateString();
   const unsent = wait > 0 ? `${wait} not yet sent` : "everything sent";
   return (
@@ -32,9 +33,11 @@ export function CopyLine() {
         <span class="visually-hidden">What this device holds: </span>
         <span class="copy-row">
           <span class={link.up ? "up" : "down"}>{link.up ? "connected" : `no answer since ${clock(link.since)}`}</span>
+          {alarm && <span class="down backup">{inShort(backup)}</span>}
           <span class={wait > 0 ? "num waits-here" : "num"}>{unsent}{back > 0 && `, ${back} refused`}</span>
           {trouble !== "" && <span class="down">{trouble === "full" ? "no room left" : "nothing is kept here"}</span>}
           {link.old && <span>as seen {ago(link.old)}</span>}
+          {backup && !alarm && <span class="backup">{inShort(backup)}</span>}
         </span>
         {bow && (
           <span class="copy-row">
