@@ -46,6 +46,7 @@ var allowed = map[string][]string{
 	"internal/bank":            append([]string{"unit", "num/numtest"}, science...),
 	"internal/trust":           {},
 	"internal/supply":          {},
+	"internal/contract":        {},
 	"internal/supply/sbom":     {"internal/supply"},
 	"internal/server":          {"workbench", "notebook", "internal/report", "internal/figure", "unit", "docs", "web"},
 	"internal/cli":             {"*"},

@@ -267,3 +267,18 @@ func (q Quantity) String() string {
 	}
 	return "tail's clearance of the button"
 }
+
+// LatestFit finds the latest kept fit of a bow that this program can still
+// read, by whatever restores one; without any the bow is nil.
+func (b BowRecords) LatestFit(hand notebook.Hand, restore func(notebook.Fit, FitAsk) (*FittedBow, error)) (notebook.Fit, *FittedBow) {
+	for _, f := range slices.Backward(b.Fits) {
+		at := b.setUp(f.SetUp)
+		if at < 0 {
+			continue
+		}
+		if bow, err := restore(f, FitAsk{Settings: b.SetUps[at].Settings, Hand: HandOf(hand)}); err == nil {
+			return f, bow
+		}
+	}
+	return notebook.Fit{}, nil
+}

@@ -347,3 +347,13 @@ func (f *FittedBow) otherMass(owns Owns) []Setting {
 	m := f.ask.Settings.Arrow.Mass.Value + 30*unit.Grain
 	return []Setting{{"arrow_mass", m.Format(unit.Gr, 1, unit.Point)}}
 }
+
+// FirstNext is the reading that tells most of everything on this bow, with all
+// tools at hand; nil when there is none.
+func (f *FittedBow) FirstNext(ctx context.Context) (*NextReading, error) {
+	next, err := f.MeasureNext(ctx, EverythingOwned(), WishAll)
+	if err != nil || len(next) == 0 {
+		return nil, err
+	}
+	return &next[0], nil
+}

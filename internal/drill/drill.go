@@ -35,6 +35,7 @@ var All = []Drill{
 	intruder,
 	manyClients,
 	badDay,
+	sigterm,
 }
 
 // ErrSkip says that the machine cannot run a drill: strace missing, not root.

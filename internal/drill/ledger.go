@@ -26,6 +26,7 @@ type Sent struct {
 	Mark    string
 	Hash    string
 
+	Tag    string // of what it made, by the answer
 	Tries  int
 	Began  time.Time
 	Acked  bool

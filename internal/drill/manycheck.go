@@ -31,7 +31,8 @@ type intent struct {
 // edit is one change of a bow's notes from a version that the device read.
 type edit struct {
 	bow, mark      string
-	based, version int // version is 0 until it is acknowledged
+	based, version int    // version is 0 until it is acknowledged
+	read           string // the notes of the version it was made from
 	acked          time.Time
 	rolledBack     bool
 }
@@ -251,7 +252,8 @@ func (c *checker) unchanged() {
 	}
 }
 
-// chains: each version of a bow was made from the one before it.
+// chains: each version of a bow was made from the one before it, by number and
+// by content: numbers come again after a restore.
 func (c *checker) chains() {
 	byMark := map[string]*edit{}
 	for _, e := range c.h.changes {
@@ -272,13 +274,18 @@ func (c *checker) chains() {
 		if row.Table != "bows" || strings.HasSuffix(key, "/1") {
 			continue
 		}
-		var bow struct {
+		var bow, before struct {
 			Version int
 			Notes   string
 		}
+		id, _, _ := strings.Cut(key, "/")
 		e := byMark[string(marks.Find(row.Body))]
 		if err := json.Unmarshal(row.Body, &bow); err != nil || e == nil || e.based != bow.Version-1 {
 			c.add("version %s was made by an edit of another version: %+v %v", key, e, err)
+			continue
+		}
+		if err := json.Unmarshal(c.e.contents.Rows[fmt.Sprintf("%s/%d", id, e.based)].Body, &before); err != nil || before.Notes != e.read {
+			c.add("version %s was made from %q, and the version before it holds %q: %v", key, e.read, before.Notes, err)
 		}
 	}
 }

@@ -291,6 +291,7 @@ type bowSeen struct {
 		Version int
 		Notes   string
 	}
+	Tag   string
 	SetUp *struct {
 		SetUp struct{ ID string } `json:"setup"`
 	} `json:"setup"`
@@ -334,10 +335,10 @@ func (d *device) edit(ctx context.Context, bow string) {
 	if d.get(ctx, "/api/v1/bows/"+bow, &view) != nil || d.c.left.Add(-1) < 0 {
 		return
 	}
-	e := &edit{bow: bow, based: view.Bow.Version, mark: d.mark()}
+	e := &edit{bow: bow, based: view.Bow.Version, read: view.Bow.Notes, mark: d.mark()}
 	d.c.history.edits(e)
 	body := compact(obj{"name": "Blue", "style": "recurve", "notes": e.mark})
-	status, text, err := d.send(ctx, "PUT", "/api/v1/bows/"+bow+"/about", body, fmt.Sprintf(`"%d"`, e.based))
+	status, text, err := d.send(ctx, "PUT", "/api/v1/bows/"+bow+"/about", body, view.Tag)
 	if err != nil || offline(status) {
 		return // unknown: it may or may not be there, once
 	}

@@ -131,6 +131,12 @@ func (p *Program) Stop() error {
 	return nil
 }
 
+// Signal sends it a signal.
+func (p *Program) Signal(s os.Signal) error { return p.cmd.Process.Signal(s) }
+
+// Ended says how it ended, once it is gone.
+func (p *Program) Ended() string { return p.cmd.ProcessState.String() }
+
 // Gone is closed when the program has ended.
 func (p *Program) Gone() <-chan struct{} { return p.gone }
 

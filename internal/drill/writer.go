@@ -33,6 +33,7 @@ type Writer struct {
 	bow     string
 	setup   string
 	version int      // of the bow
+	tag     string   // of that version
 	done    []string // records that may be retracted
 	upload  string   // a sound that has no record yet
 	pending *Sent
@@ -112,6 +113,9 @@ func (w *Writer) send(ctx context.Context, s *Sent) error {
 	default:
 		return Refused{answer.StatusCode, string(text)}
 	}
+	if s.Tag = answer.Header.Get("ETag"); s.Tag == "" && kindOf(s.Path) == "bows" {
+		return fmt.Errorf("%s %s is answered without a version", s.Method, s.Path)
+	}
 	w.Ledger.Ack(s)
 	return nil
 }
@@ -131,7 +135,7 @@ func storedIn(text []byte) []byte {
 func (w *Writer) learn(s *Sent) {
 	switch kindOf(s.Path) {
 	case "bows":
-		w.bow, w.version = s.ID, s.Version
+		w.bow, w.version, w.tag = s.ID, s.Version, s.Tag
 	case "setups":
 		w.setup = s.ID
 	case "readings", "ends", "sessions":
@@ -215,7 +219,7 @@ func (w *Writer) record(kind string, body obj) *Sent {
 func (w *Writer) about() *Sent {
 	return &Sent{
 		Method: "PUT", Path: "/api/v1/bows/" + w.bow + "/about", ID: w.bow, Version: w.version + 1, Mark: w.mark(),
-		Headers: []string{"If-Match", fmt.Sprintf(`"%d"`, w.version)}, Body: compact(obj{"name": w.mark(), "style": "recurve"}),
+		Headers: []string{"If-Match", w.tag}, Body: compact(obj{"name": w.mark(), "style": "recurve"}),
 	}
 }
 

@@ -3,8 +3,11 @@ package e2e
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"net"
+	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -22,6 +25,8 @@ import (
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+
+	"tautline/internal/contract"
 )
 
 // patience is how long a page may take to show what a step waits for. Two
@@ -36,6 +41,7 @@ type browser struct {
 	fails  bool // the test has the program fail: its 500 is no fault
 	mu     sync.Mutex
 	faults []string
+	asked  map[network.RequestID]string // method by request
 }
 
 func openBrowser(t testing.TB, more ...chromedp.ExecAllocatorOption) *browser {
@@ -63,11 +69,17 @@ func (b *browser) watched(what string) {
 		b.t.Fatal(what+":", err)
 	}
 	b.t.Cleanup(b.fault)
-	b.do("report what the content policy refuses", chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-		_, err := cdp.Call(ctx, t, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: `
-			document.addEventListener("securitypolicyviolation", (e) => console.error("Content Security Policy refused", e.violatedDirective, e.blockedURI, e.sourceFile))`})
+	b.do("report what the content policy refuses", b.always(`
+		document.addEventListener("securitypolicyviolation", (e) => console.error("Content Security Policy refused", e.violatedDirective, e.blockedURI, e.sourceFile))`))
+}
+
+// always runs a script in every page that this tab will show, before the
+// page's own.
+func (b *browser) always(script string) chromedp.Action[chromedp.Void] {
+	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: script})
 		return err
-	}))
+	})
 }
 
 // again opens another tab in the same browser, as after a tab that died.
@@ -101,11 +113,60 @@ func (b *browser) watch(ev any) {
 		if u, err := url.Parse(e.Request.URL); err == nil && strings.HasPrefix(u.Scheme, "http") && !ownMachine(u.Hostname()) {
 			b.faults = append(b.faults, "a request left for "+e.Request.URL)
 		}
+		if b.asked == nil {
+			b.asked = map[network.RequestID]string{}
+		}
+		b.asked[e.RequestID] = e.Request.Method
 	case *network.EventResponseReceived:
 		if e.Response.Status == 500 && !b.fails {
 			b.faults = append(b.faults, fmt.Sprintf("%s is answered %d", e.Response.URL, e.Response.Status))
 		}
+		if u, err := url.Parse(e.Response.URL); err == nil && !e.Response.FromServiceWorker {
+			b.faults = append(b.faults, undeclared(b.asked[e.RequestID], u.EscapedPath(), int(e.Response.Status))...)
+		}
 	}
+}
+
+// promised is the API's description, read from the first notebook that starts.
+var promised struct {
+	sync.Mutex
+	api *contract.Description
+}
+
+// promises reads what the API promises, once.
+func (n *notebook) promises() {
+	n.t.Helper()
+	promised.Lock()
+	defer promised.Unlock()
+	if promised.api != nil {
+		return
+	}
+	res, err := http.Get(n.url("/openapi.json"))
+	if err != nil {
+		n.t.Fatal(err)
+	}
+	raw, err := io.ReadAll(res.Body)
+	if err := errors.Join(err, res.Body.Close()); err != nil {
+		n.t.Fatal(err)
+	}
+	if promised.api, err = contract.Read(raw); err != nil {
+		n.t.Fatal(err)
+	}
+}
+
+// undeclared says that an answer's status is not in the API's description (U6:
+// every status of the whole browser run is in it).
+func undeclared(method, path string, status int) []string {
+	promised.Lock()
+	defer promised.Unlock()
+	if promised.api == nil {
+		return nil
+	}
+	o, ok := promised.api.Find(method, path)
+	if !ok {
+		return nil
+	}
+	return o.Answer(status, "", nil)
 }
 
 // said puts what a page wrote on its console into one line.

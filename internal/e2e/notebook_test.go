@@ -152,6 +152,7 @@ func (n *notebook) start() {
 		if res, err := http.Get(n.url("/api/v1/ready")); err == nil {
 			closed := res.Body.Close()
 			if res.StatusCode == http.StatusOK && closed == nil {
+				n.promises()
 				return
 			}
 		}

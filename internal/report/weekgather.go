@@ -94,3 +94,14 @@ func (g *gathering) sorted(rulings []notebook.Ruling) []WeekBow {
 	})
 	return out
 }
+
+// AddBow adds what a bow wants to its archer's; bows come as WeekBows gives
+// them.
+func AddBow(archers []ArcherWeek, b WeekBow, week workbench.BowWeek) []ArcherWeek {
+	if n := len(archers); n == 0 || archers[n-1].Person != b.Bow.Owner {
+		archers = append(archers, ArcherWeek{Person: b.Bow.Owner, Name: b.Archer.Name})
+	}
+	last := &archers[len(archers)-1]
+	last.Bows = append(last.Bows, NamedWeek{Bow: b.Bow, Week: week})
+	return archers
+}

@@ -3,8 +3,11 @@ package server_test
 import (
 	"context"
 	"fmt"
+	"net/http/httptest"
 	"testing"
 
+	"tautline/internal/server"
+	"tautline/internal/store"
 	"tautline/notebook"
 )
 
@@ -49,5 +52,34 @@ func BenchmarkPredict(b *testing.B) {
 	b.ResetTimer()
 	for range b.N {
 		s.do("POST", "/api/v1/predict", obj{"setup": setup}).want(200)
+	}
+}
+
+// BenchmarkStart is building the handler, which a start waits for (U1: from
+// start to page 0.5 s), and the API's description, which is made when it is
+// first asked for.
+func BenchmarkStart(b *testing.B) {
+	st, err := store.Open(b.Context(), b.TempDir(), store.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer st.Close()
+	for _, path := range []string{"", "/openapi.json"} {
+		b.Run("handler"+path, func(b *testing.B) {
+			size := 0
+			for b.Loop() {
+				h, err := server.New(server.Config{Notebook: st})
+				if err != nil {
+					b.Fatal(err)
+				}
+				if path != "" {
+					w := httptest.NewRecorder()
+					h.ServeHTTP(w, httptest.NewRequest("GET", "http://localhost"+path, nil))
+					size = w.Body.Len()
+				}
+				h.Close()
+			}
+			b.ReportMetric(float64(size), "bytes")
+		})
 	}
 }

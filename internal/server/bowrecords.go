@@ -100,22 +100,18 @@ type fittedBy struct {
 // fittedBy finds the latest kept fit of a bow that this program can still
 // read.
 func (s *server) fittedBy(ctx context.Context, b workbench.BowRecords, hand notebook.Hand) fittedBy {
-	for _, f := range slices.Backward(b.Fits) {
+	record, bow := b.LatestFit(hand, func(f notebook.Fit, ask workbench.FitAsk) (*workbench.FittedBow, error) {
 		key := "kept " + string(f.ID) + string(hand)
 		if known, ok := s.fits.recall(key); ok {
-			return fittedBy{f, known}
+			return known, nil
 		}
-		at := slices.IndexFunc(b.SetUps, func(x notebook.SetUp) bool { return x.ID == f.SetUp })
-		if at < 0 {
-			continue
-		}
-		ask := workbench.FitAsk{Settings: b.SetUps[at].Settings, Hand: workbench.HandOf(hand)}
-		if bow, err := workbench.RestoreFit(ctx, ask, f.Content); err == nil {
+		bow, err := workbench.RestoreFit(ctx, ask, f.Content)
+		if err == nil {
 			s.fits.keep(key, bow)
-			return fittedBy{f, bow}
 		}
-	}
-	return fittedBy{}
+		return bow, err
+	})
+	return fittedBy{record, bow}
 }
 
 // kept is the fit for forecasts, nil for none.

@@ -24,7 +24,13 @@ type putBowInput struct {
 // bowOutput is a bow's whole page.
 type bowOutput = found[bowView]
 
-func (s *server) putBow(ctx context.Context, in *putBowInput) (*kept[notebook.Bow], error) {
+// bowRow is a bow with the version's tag.
+type bowRow struct {
+	notebook.Bow
+	Tag string `json:"tag" doc:"The ETag, for clients that keep the answer: send it in If-Match to change the bow." example:"\"2-9f51c0de9f51c0de\""`
+}
+
+func (s *server) putBow(ctx context.Context, in *putBowInput) (*kept[bowRow], error) {
 	me, err := s.actor(ctx)
 	if err != nil {
 		return nil, err
@@ -48,7 +54,7 @@ func (s *server) putBow(ctx context.Context, in *putBowInput) (*kept[notebook.Bo
 	if err != nil {
 		return nil, err
 	}
-	return &kept[notebook.Bow]{status, tagOf(stored.Version), stored}, nil
+	return &kept[bowRow]{status, tagOf(stored), bowRow{stored, tagOf(stored)}}, nil
 }
 
 // resentBow tells the late resend of a create, after the bow was renamed, from
@@ -77,7 +83,7 @@ type putAboutInput struct {
 	}
 }
 
-func (s *server) putAbout(ctx context.Context, in *putAboutInput) (*found[notebook.Bow], error) {
+func (s *server) putAbout(ctx context.Context, in *putAboutInput) (*found[bowRow], error) {
 	now, err := fetch(ctx, s, s.Notebook.Bows(), in.ID)
 	if err != nil {
 		return nil, err
@@ -86,7 +92,7 @@ func (s *server) putAbout(ctx context.Context, in *putAboutInput) (*found[notebo
 	next.Name, next.Style, next.Notes, next.Archived = in.Body.Name, in.Body.Style, in.Body.Notes, in.Body.Archived
 	next.Growing = in.Body.Growing
 	next.Version = now.Version + 1
-	if err := demandVersion(in.IfMatch, now.Version, now, next); err != nil {
+	if err := demandVersion(in.IfMatch, now, next); err != nil {
 		return nil, err
 	}
 	if err := next.Check().OrNil(); err != nil {
@@ -98,12 +104,9 @@ func (s *server) putAbout(ctx context.Context, in *putAboutInput) (*found[notebo
 	}
 	stored, _, err := s.Notebook.Bows().Put(ctx, me.ID, next)
 	if err != nil {
-		return nil, s.raced(err, next, func() (any, int, error) {
-			b, err := fetch(ctx, s, s.Notebook.Bows(), in.ID)
-			return b, b.Version, err
-		})
+		return nil, raced(err, next, func() (notebook.Bow, error) { return fetch(ctx, s, s.Notebook.Bows(), in.ID) })
 	}
-	return &found[notebook.Bow]{tagOf(stored.Version), stored}, nil
+	return &found[bowRow]{tagOf(stored), bowRow{stored, tagOf(stored)}}, nil
 }
 
 func (s *server) getBow(ctx context.Context, in *IDInput) (*bowOutput, error) {
@@ -115,7 +118,7 @@ func (s *server) getBow(ctx context.Context, in *IDInput) (*bowOutput, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &bowOutput{tagOf(bow.Version), view}, nil
+	return &bowOutput{tagOf(bow), view}, nil
 }
 
 // benchInput narrows the bench.

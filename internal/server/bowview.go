@@ -12,6 +12,7 @@ import (
 // bowView is a bow with where it stands.
 type bowView struct {
 	Bow         notebook.Bow      `json:"bow"`
+	Tag         string            `json:"tag" doc:"The bow's ETag, for clients that keep the answer: send it in If-Match to change its name or notes." example:"\"2-9f51c0de9f51c0de\""`
 	SetUp       *setUpView        `json:"setup,omitempty" doc:"The current set-up; absent before the first."`
 	SetUps      int               `json:"setups" doc:"How many set-ups it has had."`
 	Fork        *forkView         `json:"fork,omitempty" doc:"Where two people changed the same set-up without knowing of each other; absent when nobody has to choose. A PUT of a set-up with parent the one side and settles the others ends it; retracting that set-up opens it again."`
@@ -53,7 +54,7 @@ type braceState struct {
 
 // viewBow gathers where a bow stands.
 func (s *server) viewBow(ctx context.Context, bow notebook.Bow) (bowView, error) {
-	v := bowView{Bow: bow, Demo: s.invented(bow.ID)}
+	v := bowView{Bow: bow, Tag: tagOf(bow), Demo: s.invented(bow.ID)}
 	system, err := s.system(ctx)
 	if err != nil {
 		return v, err

@@ -24,8 +24,8 @@ import (
 // PieceInput names a piece of a recording.
 type PieceInput struct {
 	IDInput
-	From float64 `query:"from" minimum:"0" maximum:"100000" doc:"Second at which it begins."`
-	To   float64 `query:"to" minimum:"0" maximum:"100000" doc:"Second at which it ends; 0: the recording's end."`
+	From float64 `query:"from" minimum:"0" maximum:"100000" doc:"Second at which it begins." example:"1.9"`
+	To   float64 `query:"to" minimum:"0" maximum:"100000" doc:"Second at which it ends; 0: the recording's end." example:"2.4"`
 }
 
 // waveformInput asks for the outline of a piece.
@@ -215,8 +215,8 @@ func plays(op *huma.Operation) {
 // decayInput names a shot and a band.
 type decayInput struct {
 	IDInput
-	Shot   int     `path:"shot" minimum:"1" maximum:"100000" doc:"The shot's number in the listening."`
-	Octave float64 `query:"octave" minimum:"0" maximum:"16000" doc:"Centre of an octave in Hz; 0: the whole A-weighted sound."`
+	Shot   int     `path:"shot" minimum:"1" maximum:"100000" doc:"The shot's number in the listening." example:"1"`
+	Octave float64 `query:"octave" minimum:"0" maximum:"16000" doc:"Centre of an octave in Hz; 0: the whole A-weighted sound." example:"1000"`
 }
 
 // decayView is how a shot dies away.

@@ -13,9 +13,9 @@ import (
 // pairInput names two settings: the recordings of each, and the stop in them.
 type pairInput struct {
 	A     string `query:"a" required:"true" doc:"Recordings of the first setting, ids with commas between." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
-	AStop string `query:"a_stop" doc:"Only the shots of this stop or setting in them, from 0."`
-	B     string `query:"b" required:"true" doc:"Recordings of the second setting."`
-	BStop string `query:"b_stop" doc:"Only the shots of this stop or setting in them, from 0."`
+	AStop string `query:"a_stop" doc:"Only the shots of this stop or setting in them, from 0." example:"0"`
+	B     string `query:"b" required:"true" doc:"Recordings of the second setting." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	BStop string `query:"b_stop" doc:"Only the shots of this stop or setting in them, from 0." example:"1"`
 }
 
 // mostInPair is how many recordings a setting may have.

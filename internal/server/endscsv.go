@@ -85,10 +85,10 @@ func brokenTable(err error) error {
 
 // exportInput says which ends to write.
 type exportInput struct {
-	Bow     string `query:"bow" doc:"Only of this bow."`
-	SetUp   string `query:"setup" doc:"Only on this set-up."`
-	Session string `query:"session" doc:"Only of this session."`
-	Trial   string `query:"trial" doc:"Only of this trial."`
+	Bow     string `query:"bow" doc:"Only of this bow." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	SetUp   string `query:"setup" doc:"Only on this set-up." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Session string `query:"session" doc:"Only of this session." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Trial   string `query:"trial" doc:"Only of this trial." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
 	Unit    string `query:"unit" enum:"mm,cm,m,in" default:"cm" doc:"Unit of the places."`
 }
 

@@ -2,7 +2,9 @@ package server_test
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"log/slog"
@@ -16,6 +18,7 @@ import (
 	"time"
 
 	"tautline/internal/server"
+	"tautline/notebook"
 	"tautline/sound"
 	"tautline/sound/soundtest"
 )
@@ -50,6 +53,10 @@ func story(s *site) (told []exchange) {
 	tell := func(operation, path string, body any, status int, headers ...string) reply {
 		method, pattern, _ := strings.Cut(operation, " ")
 		r := s.do(method, path, body, headers...).want(status)
+		for strings.Contains(string(r.body), `"state":"computing"`) { // the manual shows what comes of it
+			time.Sleep(50 * time.Millisecond)
+			r = s.do(method, path, body, headers...).want(status)
+		}
 		told = append(told, exchange{method + " " + pattern, path, body, r})
 		return r
 	}
@@ -73,8 +80,8 @@ func story(s *site) (told []exchange) {
 	tell("PUT /api/v1/setups/{id}", api+"/setups/"+setup, obj{"bow": bow, "reason": "as bought", "settings": settings()}, 201)
 	tell("GET /api/v1/setups/{id}", api+"/setups/"+setup, nil, 200)
 	tell("GET /api/v1/setups/{id}/putback", api+"/setups/"+setup+"/putback", nil, 200)
-	tell("GET /api/v1/bows/{id}", api+"/bows/"+bow, nil, 200)
-	tell("PUT /api/v1/bows/{id}/about", api+"/bows/"+bow+"/about", obj{"name": "Blue 68, outdoor", "style": "recurve"}, 200, "If-Match", `"1"`)
+	tag = tell("GET /api/v1/bows/{id}", api+"/bows/"+bow, nil, 200).header.Get("ETag")
+	tell("PUT /api/v1/bows/{id}/about", api+"/bows/"+bow+"/about", obj{"name": "Blue 68, outdoor", "style": "recurve"}, 200, "If-Match", tag)
 	tell("GET /api/v1/bows", api+"/bows", nil, 200)
 	tell("POST /api/v1/predict", api+"/predict", obj{"setup": setup, "set": obj{"brace_height": "21.5 cm"}}, 200)
 	tell("POST /api/v1/sweep", api+"/sweep", obj{"setup": setup, "steps": 5}, 200)
@@ -180,6 +187,27 @@ func story(s *site) (told []exchange) {
 	return told
 }
 
+// demoLoader holds no demo: that is the command line's.
+type demoLoader struct{ loaded bool }
+
+func (d *demoLoader) Loaded(context.Context) (bool, error)    { return d.loaded, nil }
+func (d *demoLoader) Load(context.Context, notebook.ID) error { d.loaded = true; return nil }
+func (d *demoLoader) Remove(context.Context) error            { d.loaded = false; return nil }
+
+// demoStory is the routes of the demo where it is offered.
+func demoStory(t *testing.T) (told []exchange) {
+	s := open(t, func(c *server.Config) { c.Demo = &demoLoader{} })
+	const path = "/api/v1/demo"
+	for _, method := range []string{"PUT", "DELETE"} {
+		var body any
+		if method == "PUT" {
+			body = obj{}
+		}
+		told = append(told, exchange{method + " " + path, path, body, s.do(method, path, body).want(200)})
+	}
+	return told
+}
+
 // TestGoldenStory does the whole job once over HTTP and holds what follows from
 // it: every route works and is in the manual, the log is discreet, reading
 // changes nothing, and damaged requests are refused in good order. One story
@@ -188,14 +216,15 @@ func TestGoldenStory(t *testing.T) {
 	var log page
 	s := open(t, func(c *server.Config) {
 		c.Log = slog.New(slog.NewJSONHandler(&log, &slog.HandlerOptions{Level: slog.LevelDebug}))
+		c.Limits.Compute = 10 * time.Minute // nothing is judged by its time
 	})
 	told := story(s)
 	c := openClub(t)
 	atClub := clubStory(c)
 	atClub = append(atClub, recovery(c))
+	atClub = append(demoStory(t), atClub...)
 	t.Run("every route", func(t *testing.T) { checkRoutes(t, s, append(slices.Clone(told), atClub...)) })
-	t.Run("schemas of accounts", func(t *testing.T) { checkSchemas(t, s, atClub) })
-	t.Run("schemas", func(t *testing.T) { checkSchemas(t, s, told) })
+	t.Run("requests", func(t *testing.T) { checkRequests(t, s, append(slices.Clone(told), atClub...)) })
 	t.Run("log", func(t *testing.T) { checkLog(t, s, &log) })
 	t.Run("reading changes nothing", func(t *testing.T) { checkReading(t, s, told) })
 	t.Run("mutated requests", func(t *testing.T) { checkMutated(t, s, told) })
@@ -218,7 +247,8 @@ func checkRoutes(t *testing.T, s *site, told []exchange) {
 		if err := os.MkdirAll("../../docs/manual", 0o755); err != nil {
 			t.Fatal(err)
 		}
-		if err := os.WriteFile(manualPath, manual(t, told), 0o644); err != nil {
+		err := errors.Join(os.WriteFile(manualPath, manual(t, told), 0o644), os.WriteFile("examples.json", examplesOf(t, told), 0o644))
+		if err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -244,6 +274,88 @@ func operations(description reply) (list []string) {
 	return list
 }
 
+// once is the first exchange of each operation, or the first that came to
+// something.
+func once(told []exchange) (out []exchange) {
+	at := map[string]int{}
+	for _, e := range told {
+		if i, known := at[e.operation]; !known {
+			at[e.operation] = len(out)
+			out = append(out, e)
+		} else if out[i].reply.status >= 300 && e.reply.status < 300 {
+			out[i] = e
+		}
+	}
+	return out
+}
+
+// examplesOf is the file of examples in the API's description: the same
+// exchanges, shortened in the same way.
+func examplesOf(t *testing.T, told []exchange) []byte {
+	t.Helper()
+	all := obj{}
+	for _, e := range once(told) {
+		one := obj{"status": fmt.Sprint(e.reply.status)}
+		if given := parametersOf(e); len(given) > 0 {
+			one["parameters"] = given
+		}
+		switch body := e.body.(type) {
+		case nil, []byte:
+		case string:
+			one["request"] = body
+		default:
+			one["request"] = shortened(t, body)
+		}
+		switch kind := e.reply.header.Get("Content-Type"); {
+		case strings.Contains(kind, "json"):
+			one["answer"] = shorten(e.reply.tree())
+		case strings.HasPrefix(kind, "text/"):
+			one["answer"] = firstLines(string(e.reply.body))
+		}
+		all[e.operation] = one
+	}
+	return append(steady([]byte(printed(all, ""))), '\n')
+}
+
+// firstLines are enough to show what a table looks like.
+func firstLines(text string) string {
+	lines := strings.SplitAfterN(text, "\n", 4)
+	return strings.Join(lines[:min(3, len(lines))], "")
+}
+
+// parametersOf are the parameters as they stood in the address.
+func parametersOf(e exchange) obj {
+	out := obj{}
+	_, pattern, _ := strings.Cut(e.operation, " ")
+	bare, query, _ := strings.Cut(e.path, "?")
+	parts := strings.Split(bare, "/")
+	for i, p := range strings.Split(pattern, "/") {
+		if strings.HasPrefix(p, "{") {
+			out[strings.Trim(p, "{}")] = parts[i]
+		}
+	}
+	for part := range strings.SplitSeq(query, "&") {
+		if name, value, ok := strings.Cut(part, "="); ok {
+			out[name] = value
+		}
+	}
+	return out
+}
+
+// bodyOf is a body as it is sent, and whether it is JSON.
+func bodyOf(t *testing.T, body any) (raw []byte, isJSON bool) {
+	t.Helper()
+	switch body.(type) {
+	case nil, []byte, string:
+		return nil, false
+	}
+	raw, err := json.Marshal(body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return raw, true
+}
+
 // manual writes the page: the rules from api.head.md, then every exchange once.
 func manual(t *testing.T, told []exchange) []byte {
 	t.Helper()
@@ -252,12 +364,7 @@ func manual(t *testing.T, told []exchange) []byte {
 		t.Fatal(err)
 	}
 	page := bytes.NewBuffer(head)
-	seen := map[string]bool{}
-	for _, e := range told {
-		if seen[e.operation] {
-			continue
-		}
-		seen[e.operation] = true
+	for _, e := range once(told) {
 		fmt.Fprintf(page, "\n### %s\n\n", e.operation)
 		method, _, _ := strings.Cut(e.operation, " ")
 		fmt.Fprintf(page, "```\n%s %s\n", method, e.path)
@@ -282,6 +389,7 @@ var (
 	codes   = regexp.MustCompile(`(?:[A-Z2-7]{4}-)*[A-Z2-7]{4}(-[A-Z2-7]{4}){3}`)
 	shared  = regexp.MustCompile(`\b[A-Z2-7]{32}\b`)
 	scanned = regexp.MustCompile(`;base64,[A-Za-z0-9+/=]+`)
+	anyTag  = regexp.MustCompile(`\\"(\d+)-[0-9a-f]{16}\\"`)
 	anyTime = regexp.MustCompile(`20\d\d-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z`)
 )
 
@@ -295,6 +403,7 @@ func steady(page []byte) []byte {
 		}
 		return []byte(known[string(id)])
 	})
+	page = anyTag.ReplaceAll(page, []byte(`\"${1}-9f51c0de9f51c0de\"`))
 	page = anyHash.ReplaceAll(page, []byte(strings.Repeat("9f51", 16)))
 	page = secrets.ReplaceAll(page, []byte("${1}kq4-an-example-of-a-secret-43-characters-long"))
 	page = codes.ReplaceAll(page, []byte("KQ4M-2XVA-7TNE-LD3R-OW6S-HGB5"))
@@ -313,6 +422,11 @@ func answerExample(t *testing.T, r reply) string {
 // example prints JSON with numbers and lists shortened.
 func example(t *testing.T, v any) string {
 	t.Helper()
+	return printed(shortened(t, v), "")
+}
+
+func shortened(t *testing.T, v any) any {
+	t.Helper()
 	raw, err := json.Marshal(v)
 	if err != nil {
 		t.Fatal(err)
@@ -321,7 +435,7 @@ func example(t *testing.T, v any) string {
 	if err := json.Unmarshal(raw, &tree); err != nil {
 		t.Fatal(err)
 	}
-	return printed(shorten(tree), "")
+	return shorten(tree)
 }
 
 // printed writes JSON with whatever fits into a line on one line.

@@ -7,14 +7,20 @@ import (
 	"tautline/notebook"
 )
 
+// personRow is a person with the version's tag.
+type personRow struct {
+	notebook.Person
+	Tag string `json:"tag" doc:"Send it in If-Match to change the person's standing." example:"\"2-9f51c0de9f51c0de\""`
+}
+
 // listPeople shows who is known to the visitor.
-func (s *server) listPeople(ctx context.Context, in *pageInput) (*found[rows[notebook.Person]], error) {
-	return list(ctx, s, s.Notebook.People(), listInput{After: in.After, Limit: in.Limit}, func(p notebook.Person) notebook.Person { return p })
+func (s *server) listPeople(ctx context.Context, in *pageInput) (*found[rows[personRow]], error) {
+	return list(ctx, s, s.Notebook.People(), listInput{After: in.After, Limit: in.Limit}, func(p notebook.Person) personRow { return personRow{p, tagOf(p)} })
 }
 
 // pageInput is a place in a list.
 type pageInput struct {
-	After string `query:"after" doc:"Cursor: the next of the page before."`
+	After string `query:"after" doc:"Cursor: the next of the page before." example:"200"`
 	Limit int    `query:"limit" minimum:"1" maximum:"500" default:"200"`
 }
 
@@ -40,15 +46,12 @@ func (s *server) putStanding(ctx context.Context, in *standingInput) (*personOut
 	}
 	next := now
 	next.Role, next.Disabled, next.Version = in.Body.Role, in.Body.Disabled, now.Version+1
-	if err := demandVersion(in.IfMatch, now.Version, now, next); err != nil {
+	if err := demandVersion(in.IfMatch, now, next); err != nil {
 		return nil, err
 	}
 	stored, _, err := s.Notebook.People().Put(ctx, visitorOf(ctx).person, next)
 	if err != nil {
-		return nil, s.raced(err, next, func() (any, int, error) {
-			p, err := fetch(ctx, s, s.Notebook.People(), in.ID)
-			return p, p.Version, err
-		})
+		return nil, raced(err, next, func() (notebook.Person, error) { return fetch(ctx, s, s.Notebook.People(), in.ID) })
 	}
 	return viewPerson(stored), nil
 }
@@ -172,7 +175,7 @@ func (s *server) deleteToken(ctx context.Context, in *IDInput) (*done, error) {
 
 // auditInput is a place in the log.
 type auditInput struct {
-	Before int64 `query:"before" minimum:"0" doc:"Only entries before this number."`
+	Before int64 `query:"before" minimum:"0" doc:"Only entries before this number." example:"200"`
 	Limit  int   `query:"limit" minimum:"1" maximum:"500" default:"200"`
 }
 

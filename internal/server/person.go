@@ -2,8 +2,6 @@ package server
 
 import (
 	"context"
-	"fmt"
-	"strings"
 	"sync"
 
 	"tautline/notebook"
@@ -27,12 +25,8 @@ type personOutput struct {
 // personView is who reads, and how.
 type personView struct {
 	Person notebook.Person   `json:"person"`
+	Tag    string            `json:"tag" doc:"The ETag, for clients that keep the answer: send it in If-Match to change the person." example:"\"2-9f51c0de9f51c0de\""`
 	Units  map[string]string `json:"unit_symbols" doc:"Unit in which this person reads each quantity." example:"{\"setting\":\"mm\",\"force\":\"lbf\"}"`
-}
-
-// VersionInput is a change's precondition.
-type VersionInput struct {
-	IfMatch string `header:"If-Match" doc:"The ETag of the version that is changed."`
 }
 
 func viewPerson(p notebook.Person) *personOutput {
@@ -41,7 +35,7 @@ func viewPerson(p notebook.Person) *personOutput {
 	for _, name := range kindNames {
 		symbols[name] = kinds[name].symbol(system)
 	}
-	return &personOutput{ETag: tagOf(p.Version), Body: personView{p, symbols}}
+	return &personOutput{ETag: tagOf(p), Body: personView{p, tagOf(p), symbols}}
 }
 
 func (s *server) getMe(ctx context.Context, _ *struct{}) (*personOutput, error) {
@@ -72,7 +66,7 @@ func (s *server) putMe(ctx context.Context, in *putMeInput) (*personOutput, erro
 	next := now
 	next.Name, next.Hand, next.Units = in.Body.Name, in.Body.Hand, in.Body.Units
 	next.Comma, next.Theme, next.Version = in.Body.Comma, in.Body.Theme, now.Version+1
-	if err := demandVersion(in.IfMatch, now.Version, now, next); err != nil {
+	if err := demandVersion(in.IfMatch, now, next); err != nil {
 		return nil, err
 	}
 	if err := next.Check().OrNil(); err != nil {
@@ -80,10 +74,7 @@ func (s *server) putMe(ctx context.Context, in *putMeInput) (*personOutput, erro
 	}
 	stored, _, err := s.Notebook.People().Put(ctx, next.ID, next)
 	if err != nil {
-		return nil, s.raced(err, next, func() (any, int, error) {
-			p, err := s.me(ctx)
-			return p, p.Version, err
-		})
+		return nil, raced(err, next, func() (notebook.Person, error) { return s.me(ctx) })
 	}
 	s.remember(stored.ID)
 	return viewPerson(stored), nil
@@ -148,16 +139,3 @@ func (s *server) system(ctx context.Context) (unit.System, error) {
 
 // systemOf gives a person's units.
 func systemOf(p notebook.Person) unit.System { return p.System() }
-
-// tagOf is the ETag of a version.
-func tagOf(version int) string { return fmt.Sprintf(`"%d"`, version) }
-
-// matches reads an If-Match header.
-func matches(ifMatch, tag string) bool {
-	for part := range strings.SplitSeq(ifMatch, ",") {
-		if part = strings.TrimSpace(part); part == tag || part == "*" {
-			return true
-		}
-	}
-	return false
-}

@@ -30,10 +30,10 @@ type Problem struct {
 	Stored      any               `json:"stored,omitempty" doc:"What the notebook holds."`
 	Sent        any               `json:"sent,omitempty" doc:"What was sent."`
 	Differences []FieldDifference `json:"differences,omitempty" doc:"The fields in which the two differ."`
+	Tag         string            `json:"stored_tag,omitempty" doc:"The ETag of what is stored: send it in If-Match to change that." example:"\"2-9f51c0de9f51c0de\""`
 
-	after int    // seconds after which to come again
-	etag  string // of Stored, sent as a header
-	cause error  // logged, never shown
+	after int   // seconds after which to come again
+	cause error // logged, never shown
 }
 
 // FieldError is one field at fault.
@@ -64,8 +64,8 @@ func (p *Problem) GetStatus() int { return p.Status }
 // come again.
 func (p *Problem) GetHeaders() http.Header {
 	h := http.Header{}
-	if p.etag != "" {
-		h.Set("ETag", p.etag)
+	if p.Tag != "" {
+		h.Set("ETag", p.Tag)
 	}
 	switch {
 	case p.after > 0:

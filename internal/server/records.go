@@ -37,12 +37,12 @@ type rows[V any] struct {
 
 // listInput narrows a list.
 type listInput struct {
-	Bow       string `query:"bow" doc:"Only of this bow."`
-	SetUp     string `query:"setup" doc:"Only on this set-up."`
-	Session   string `query:"session" doc:"Only of this session."`
-	Trial     string `query:"trial" doc:"Only of this trial."`
+	Bow       string `query:"bow" doc:"Only of this bow." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	SetUp     string `query:"setup" doc:"Only on this set-up." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Session   string `query:"session" doc:"Only of this session." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Trial     string `query:"trial" doc:"Only of this trial." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
 	Retracted bool   `query:"retracted" doc:"Show retracted records too."`
-	After     string `query:"after" doc:"Cursor: the next of the page before."`
+	After     string `query:"after" doc:"Cursor: the next of the page before." example:"200"`
 	Limit     int    `query:"limit" minimum:"1" maximum:"500" default:"200"`
 }
 
@@ -56,7 +56,8 @@ func (in listInput) query() notebook.Query {
 // created documents the answers of a create.
 func created(op *huma.Operation) {
 	op.DefaultStatus = http.StatusOK
-	op.Errors = append(op.Errors, http.StatusConflict, http.StatusInsufficientStorage)
+	op.Responses = map[string]*huma.Response{"201": {Description: "Created"}} // register gives it the content of 200
+	op.Errors = append(op.Errors, http.StatusNotFound, http.StatusConflict, http.StatusInsufficientStorage)
 	op.Description += "\n\n201 the first time, 200 to a resend of the same; 409 with both versions when the id holds another."
 }
 
@@ -118,8 +119,7 @@ func conflict[T notebook.Record](ctx context.Context, records notebook.Records[T
 	}
 	p := newProblem(http.StatusConflict, codeDifferent, "This id already holds a different record, which was kept.",
 		"Make a new id to keep both; a wrong reading is put right by a new one that names it in corrects.")
-	p.Stored, p.Sent, p.Differences = stored, sent, differences(stored, sent)
-	return p
+	return p.beside(stored, sent)
 }
 
 // fetch reads one record.

@@ -60,6 +60,9 @@ func register[I, O any](t table, method, path, id, summary string, h handler[I, 
 		}
 		return out, nil
 	})
+	if made := op.Responses["201"]; made != nil {
+		made.Content, made.Headers = op.Responses["200"].Content, op.Responses["200"].Headers
+	}
 }
 
 // checksItself reports whether a body names its own faults, field by field and
@@ -75,7 +78,7 @@ func checksItself(input reflect.Type) bool {
 
 // usualErrors are the refusals any route of the method can answer with.
 func usualErrors(method string) []int {
-	codes := []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusTooManyRequests, http.StatusMisdirectedRequest, http.StatusServiceUnavailable}
+	codes := []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusMisdirectedRequest, http.StatusServiceUnavailable}
 	if changes(method) {
 		codes = append(codes, http.StatusForbidden, http.StatusRequestTimeout,
 			http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)

@@ -156,7 +156,7 @@ func TestResendOfACreateAfterARename(t *testing.T) {
 	s := open(t)
 	one := id()
 	s.do("PUT", "/api/v1/bows/"+one, obj{"name": "Blue"}).want(201)
-	s.do("PUT", "/api/v1/bows/"+one+"/about", obj{"name": "Red", "style": "recurve"}, "If-Match", `"1"`).want(200)
+	s.do("PUT", "/api/v1/bows/"+one+"/about", obj{"name": "Red", "style": "recurve"}, "If-Match", s.version(one)).want(200)
 	r := s.do("PUT", "/api/v1/bows/"+one, obj{"name": "Blue"}).want(200)
 	if r.at("name") != "Red" {
 		t.Errorf("the rename was lost: %s", r.body)

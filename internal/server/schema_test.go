@@ -1,154 +1,118 @@
 package server_test
 
 import (
-	"encoding/json"
-	"fmt"
-	"slices"
+	"errors"
+	"io"
+	"net/http"
+	"os"
 	"strings"
+	"sync"
 	"testing"
+
+	"tautline/internal/contract"
 )
 
-// checkSchemas holds every answer of the story against the API's own
-// description (U6: all answers validate against it).
-func checkSchemas(t *testing.T, s *site, told []exchange) {
-	doc := s.do("GET", "/openapi.json", nil).want(200).tree()
-	v := validator{defs: doc["components"].(obj)["schemas"].(obj)}
-	checked := 0
+var (
+	asked   sync.Once
+	promise *contract.Description
+	refusal error
+
+	toldFaults sync.Map // each is told once
+)
+
+// description is what the server says of itself: every server of these tests
+// the same.
+func description(t testing.TB, url string) *contract.Description {
+	t.Helper()
+	asked.Do(func() {
+		var answer *http.Response
+		if answer, refusal = http.Get(url + "/openapi.json"); refusal != nil {
+			return
+		}
+		raw, err := io.ReadAll(answer.Body)
+		if refusal = errors.Join(err, answer.Body.Close()); refusal == nil {
+			promise, refusal = contract.Read(raw)
+		}
+	})
+	if refusal != nil {
+		t.Fatal(refusal)
+	}
+	return promise
+}
+
+// declared holds an answer of any test against the API's own description: the
+// status is declared for the operation, the body fits (U6: every status in it,
+// all answers validate).
+func (r reply) declared(url string, to *http.Request) {
+	r.t.Helper()
+	if _, timed := r.t.(*testing.B); timed {
+		return
+	}
+	if o, ok := description(r.t, url).Find(to.Method, to.URL.EscapedPath()); ok {
+		for _, fault := range o.Answer(r.status, r.header.Get("Content-Type"), r.body) {
+			if _, told := toldFaults.LoadOrStore(fault, true); !told {
+				r.t.Errorf("%s\nasked %s", fault, to.URL)
+			}
+		}
+	}
+}
+
+// Each operation has a usable example that fits its own schema (U6).
+func TestExamples(t *testing.T) {
+	for _, fault := range description(t, open(t).url).Examples() {
+		t.Errorf("%s; write the examples anew with: go test ./internal/server -run Golden -update", fault)
+	}
+}
+
+// checkRequests: what the story sends is what its operation takes.
+func checkRequests(t *testing.T, s *site, told []exchange) {
+	d, sent := description(t, s.url), 0
 	for _, e := range told {
-		method, path, _ := strings.Cut(e.operation, " ")
-		answers := doc["paths"].(obj)[path].(obj)[strings.ToLower(method)].(obj)["responses"].(obj)
-		status := fmt.Sprint(e.reply.status)
-		if status == "201" {
-			status = "200" // the same record, told apart by the status alone
+		method, _, _ := strings.Cut(e.operation, " ")
+		bare, _, _ := strings.Cut(e.path, "?")
+		o, ok := d.Find(method, bare)
+		if !ok || o.String() != e.operation {
+			t.Errorf("%s %s is taken for %v", method, e.path, o)
 		}
-		answer, ok := answers[status].(obj)
-		if !ok {
-			t.Errorf("%s: %s is not described", e.operation, status)
-			continue
-		}
-		kind, _, _ := strings.Cut(e.reply.header.Get("Content-Type"), ";")
-		media, ok := answer["content"].(obj)[kind].(obj)
-		if !ok {
-			if strings.HasSuffix(kind, "json") {
-				t.Errorf("%s: %s is not described for %s", e.operation, kind, status)
+		if raw, isJSON := bodyOf(t, e.body); isJSON {
+			sent++
+			for _, fault := range o.Request("application/json", raw) {
+				t.Error(fault)
 			}
-			continue
 		}
-		if !strings.HasSuffix(kind, "json") {
-			continue // a table or a sound
-		}
-		var tree any
-		if err := json.Unmarshal(e.reply.body, &tree); err != nil {
-			t.Fatal(err)
-		}
-		v.found = nil
-		v.check(media["schema"].(obj), tree, "")
-		for _, fault := range v.found {
-			t.Errorf("%s: %s", e.operation, fault)
-		}
-		checked++
 	}
-	if checked < 15 {
-		t.Errorf("only %d answers were checked", checked)
+	if sent < 40 {
+		t.Errorf("only %d requests with a body were checked", sent)
 	}
 }
 
-// validator knows the part of JSON Schema that the description uses.
-type validator struct {
-	defs  obj
-	found []string
-}
+// keptPath is what the last version promised to programs.
+const keptPath = "testdata/openapi.kept.json"
 
-func (v *validator) fault(at, format string, args ...any) {
-	if len(v.found) < 5 {
-		v.found = append(v.found, at+": "+fmt.Sprintf(format, args...))
+// TestGoldenDescription: a program written for the last version goes on
+// working (U6): the description may grow, and never loses what it promised.
+// Under /api/v1 that holds for ever; what must break goes under /api/v2.
+func TestGoldenDescription(t *testing.T) {
+	now := description(t, open(t).url)
+	raw, err := os.ReadFile(keptPath)
+	if err != nil {
+		t.Fatal(err)
 	}
-}
-
-func (v *validator) check(schema obj, node any, at string) {
-	if ref, ok := schema["$ref"].(string); ok {
-		v.check(v.defs[ref[strings.LastIndex(ref, "/")+1:]].(obj), node, at)
+	before, err := contract.Read(raw)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, broken := range contract.Breaks(before, now) {
+		t.Errorf("a program written for the last version breaks: %s", broken)
+	}
+	if !*update || t.Failed() {
 		return
 	}
-	if either, ok := schema["anyOf"].([]any); ok {
-		for _, one := range either {
-			try := validator{defs: v.defs}
-			if try.check(one.(obj), node, at); len(try.found) == 0 {
-				return
-			}
-		}
-		v.fault(at, "fits none of %d descriptions", len(either))
-		return
+	bare, err := now.Bare()
+	if err != nil {
+		t.Fatal(err)
 	}
-	if kinds := kindsOf(schema); len(kinds) > 0 && !slices.Contains(kinds, kindOf(node)) && !(kindOf(node) == "integer" && slices.Contains(kinds, "number")) {
-		v.fault(at, "is %s, described as %v", kindOf(node), kinds)
-		return
+	if err := os.WriteFile(keptPath, bare, 0o644); err != nil {
+		t.Fatal(err)
 	}
-	if choices, ok := schema["enum"].([]any); ok && node != nil && !slices.Contains(choices, node) {
-		v.fault(at, "%v is none of %v", node, choices)
-	}
-	switch n := node.(type) {
-	case map[string]any:
-		v.object(schema, n, at)
-	case []any:
-		if items, ok := schema["items"].(obj); ok {
-			for i, x := range n {
-				v.check(items, x, fmt.Sprintf("%s/%d", at, i))
-			}
-		}
-	}
-}
-
-func (v *validator) object(schema obj, node map[string]any, at string) {
-	props, _ := schema["properties"].(obj)
-	if required, ok := schema["required"].([]any); ok {
-		for _, name := range required {
-			if _, there := node[name.(string)]; !there {
-				v.fault(at, "%s is missing", name)
-			}
-		}
-	}
-	for name, x := range node {
-		switch {
-		case props[name] != nil:
-			v.check(props[name].(obj), x, at+"/"+name)
-		case schema["additionalProperties"] == false:
-			v.fault(at, "%s is not described", name)
-		default:
-			if rest, ok := schema["additionalProperties"].(obj); ok {
-				v.check(rest, x, at+"/"+name)
-			}
-		}
-	}
-}
-
-func kindsOf(schema obj) (kinds []string) {
-	switch t := schema["type"].(type) {
-	case string:
-		return []string{t}
-	case []any:
-		for _, k := range t {
-			kinds = append(kinds, k.(string))
-		}
-	}
-	return kinds
-}
-
-func kindOf(node any) string {
-	switch n := node.(type) {
-	case nil:
-		return "null"
-	case bool:
-		return "boolean"
-	case string:
-		return "string"
-	case float64:
-		if n == float64(int64(n)) {
-			return "integer"
-		}
-		return "number"
-	case []any:
-		return "array"
-	}
-	return "object"
 }

@@ -3,9 +3,9 @@ package server
 import (
 	"context"
 	"encoding/json"
-	"fmt"
 	"net/http"
 	"reflect"
+	"sync"
 	"sync/atomic"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -41,7 +41,7 @@ type server struct {
 	weeks    weekShelf
 	mux      *http.ServeMux
 	app      *app
-	openAPI  []byte
+	openAPI  func() ([]byte, error) // made when it is first asked for
 }
 
 // Server is the handler of the whole server.
@@ -74,9 +74,12 @@ func New(c Config) (*Server, error) {
 	orNull(api, "Block", "Figure", "Table")
 	orNull(api, "GroupShown", "score", "rings")
 	orNull(api, "TrialVerdict", "comparison")
-	if s.openAPI, err = json.Marshal(api.OpenAPI()); err != nil {
-		return nil, fmt.Errorf("server: describing the API: %w", err)
-	}
+	s.openAPI = sync.OnceValues(func() ([]byte, error) {
+		if err := illustrate(api.OpenAPI()); err != nil {
+			return nil, err
+		}
+		return json.Marshal(api.OpenAPI())
+	})
 	guarded := s.hardened(s.watched(s.outer(knownHost(s.Hosts, sameOrigin(jsonOnly(s.shedding(s.admitted(s.mux))))))))
 	return &Server{guarded, s}, nil
 }
@@ -117,11 +120,17 @@ func orNull(api huma.API, schema string, fields ...string) {
 	}
 }
 
-// serveOpenAPI answers with the description, made once.
-func (s *server) serveOpenAPI(w http.ResponseWriter, _ *http.Request) {
+// serveOpenAPI answers with the description.
+func (s *server) serveOpenAPI(w http.ResponseWriter, r *http.Request) {
+	description, err := s.openAPI()
+	if err != nil {
+		s.Log.Error("describing the API", "error", err)
+		writeProblem(w, r, internalProblem())
+		return
+	}
 	w.Header().Set("Content-Type", "application/openapi+json")
 	w.Header().Set("Cache-Control", "no-cache")
-	if _, err := w.Write(s.openAPI); err != nil {
+	if _, err := w.Write(description); err != nil {
 		return // the client has gone
 	}
 }

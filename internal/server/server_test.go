@@ -31,7 +31,13 @@ type site struct {
 // open starts a server on a fresh SQLite notebook.
 func open(t testing.TB, change ...func(*server.Config)) *site {
 	t.Helper()
-	st, err := store.Open(context.Background(), t.TempDir(), store.Options{})
+	return openIn(t, store.Options{}, change...)
+}
+
+// openIn starts a server on a fresh notebook of either engine.
+func openIn(t testing.TB, in store.Options, change ...func(*server.Config)) *site {
+	t.Helper()
+	st, err := store.Open(context.Background(), t.TempDir(), in)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -118,6 +124,7 @@ func (s *site) do(method, path string, body any, headers ...string) reply {
 	if out.status >= 400 {
 		out.problem(path)
 	}
+	out.declared(s.url, answer.Request)
 	return out
 }
 

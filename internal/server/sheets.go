@@ -48,8 +48,8 @@ type sheetInput struct {
 	IDInput
 	Kind string `path:"kind" doc:"setup, plan, trial, session, compare (two set-ups), marks (a set-up's marks card), explain, putback (the way back to a set-up), week (of a person), weeklist (the coach's) or label (of a bow)." example:"trial"`
 	Air  string `query:"air" maxLength:"100" doc:"The day's air of a marks card; default 15 °C, 1013 hPa." example:"28 °C, 1005 hPa"`
-	With string `query:"with" maxLength:"100" doc:"The second set-up of a comparison."`
-	Also string `query:"also" maxLength:"8000" doc:"Further bows of a sheet of labels, ids with commas between."`
+	With string `query:"with" maxLength:"100" doc:"The second set-up of a comparison." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Also string `query:"also" maxLength:"8000" doc:"Further bows of a sheet of labels, ids with commas between." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
 
 	base string // where the request found the notebook
 }

@@ -7,6 +7,7 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"net/http"
 	"reflect"
 
@@ -23,6 +24,17 @@ import (
 type anyAsk struct {
 	planAsk
 	workbench.TrialAsk
+}
+
+// Schema describes the fields of both, of which the API library would leave out
+// the first's.
+func (anyAsk) Schema(r huma.Registry) *huma.Schema {
+	both := &huma.Schema{Type: huma.TypeObject, AdditionalProperties: false, Properties: map[string]*huma.Schema{}}
+	for _, one := range []reflect.Type{reflect.TypeFor[planAsk](), reflect.TypeFor[workbench.TrialAsk]()} {
+		maps.Copy(both.Properties, r.Schema(one, false, "").Properties)
+	}
+	both.Properties["what"].Description += " Left out: a brace-height trial."
+	return both
 }
 
 // shoots reports whether the trial is judged by where arrows hit, or by feel.

@@ -302,7 +302,7 @@ func place(stops []trialStopView, readings []readingView, events []notebook.Tria
 // putEventInput is a step in a trial's life.
 type putEventInput struct {
 	IDInput
-	Event string `path:"event" doc:"The event's id, a UUIDv7."`
+	Event string `path:"event" doc:"The event's id, a UUIDv7." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
 	Body  struct {
 		What notebook.Event `json:"what" enum:"reached,paused,finished,abandoned"`
 		Stop *int           `json:"stop,omitempty" minimum:"0" maximum:"1000" doc:"Position in the plan, from 0; needed for reached."`

@@ -81,7 +81,7 @@ type emptyInput struct {
 // putVerdictInput keeps a verdict.
 type putVerdictInput struct {
 	IDInput
-	Verdict string `path:"verdict" doc:"The verdict's id, a UUIDv7."`
+	Verdict string `path:"verdict" doc:"The verdict's id, a UUIDv7." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
 	Body    struct {
 		At time.Time `json:"at,omitzero" doc:"When, by the writer's clock; default the id's time."`
 	}
@@ -97,7 +97,7 @@ type keptVerdict struct {
 // putChoiceInput chooses a brace height.
 type putChoiceInput struct {
 	IDInput
-	SetUp string `path:"setup" doc:"Id of the set-up to make, a UUIDv7."`
+	SetUp string `path:"setup" doc:"Id of the set-up to make, a UUIDv7." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
 	Body  struct {
 		Stop   int       `json:"stop" minimum:"0" maximum:"1000" doc:"Position in the plan of the stop to choose, from 0; it must have been measured." example:"3"`
 		Reason string    `json:"reason,omitempty" maxLength:"8000" example:"settled spot of the brace-height trial"`

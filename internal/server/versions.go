@@ -1,47 +1,97 @@
 package server
 
 import (
+	"crypto/sha256"
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"reflect"
 	"slices"
+	"strings"
 
 	"tautline/notebook"
 )
 
+// VersionInput is a change's precondition.
+type VersionInput struct {
+	IfMatch string `header:"If-Match" doc:"The ETag, or tag, of the version that is changed." example:"\"2-9f51c0de9f51c0de\""`
+}
+
+// tagOf is the ETag of a record that can change: its version and the beginning
+// of a digest of all of it, since version numbers come again after an older
+// backup was restored (docs/decisions/0082). Other records have none.
+func tagOf(record notebook.Record) string {
+	version := 0
+	switch r := record.(type) {
+	case notebook.Bow:
+		version = r.Version
+	case notebook.Person:
+		version = r.Version
+	default:
+		return ""
+	}
+	if version == 0 {
+		return `"0"` // nothing is stored yet that it could be taken for
+	}
+	raw, err := json.Marshal(record)
+	if err != nil {
+		panic(err) // it came out of JSON
+	}
+	sum := sha256.Sum256(raw)
+	return fmt.Sprintf(`"%d-%x"`, version, sum[:8])
+}
+
 // demandVersion refuses a change that does not say which version it starts
-// from (428), or starts from an old one (412, with both and what differs).
-func demandVersion(ifMatch string, version int, stored, sent any) error {
+// from (428), or starts from another than is stored (412, with both and what
+// differs).
+func demandVersion(ifMatch string, stored, sent notebook.Record) error {
+	tag := tagOf(stored)
 	switch {
 	case ifMatch == "":
 		p := newProblem(http.StatusPreconditionRequired, codeNoVersion, "The change does not say which version it starts from.",
-			"Send the record's ETag, now "+tagOf(version)+", in the header If-Match.")
-		p.etag = tagOf(version)
+			"Send the record's ETag, now "+tag+", in the header If-Match.")
+		p.Tag = tag
 		return p
-	case !matches(ifMatch, tagOf(version)):
-		return outdated(version, stored, sent)
+	case !matches(ifMatch, tag):
+		return outdated(stored, sent)
 	}
 	return nil
 }
 
+// matches reads an If-Match header. A version's bare number, which was a tag
+// once, matches nothing: it does not tell two notebooks apart.
+func matches(ifMatch, tag string) bool {
+	for part := range strings.SplitSeq(ifMatch, ",") {
+		if part = strings.TrimSpace(part); part == tag || part == "*" {
+			return true
+		}
+	}
+	return false
+}
+
 // outdated shows what is stored beside what was sent.
-func outdated(version int, stored, sent any) *Problem {
-	p := newProblem(http.StatusPreconditionFailed, codeOutdated, "The record was changed after you read it; yours was not stored.",
-		"Look at the differences, then send yours with If-Match: "+tagOf(version)+".")
-	p.Stored, p.Sent, p.Differences, p.etag = stored, sent, differences(stored, sent), tagOf(version)
+func outdated(stored, sent notebook.Record) *Problem {
+	p := newProblem(http.StatusPreconditionFailed, codeOutdated, "The record is no longer as you read it; yours was not stored.",
+		"Look at the differences, then send yours with If-Match: "+tagOf(stored)+".")
+	return p.beside(stored, sent)
+}
+
+// beside puts what is stored next to what was sent.
+func (p *Problem) beside(stored, sent notebook.Record) *Problem {
+	p.Stored, p.Sent, p.Differences, p.Tag = stored, sent, differences(stored, sent), tagOf(stored)
 	return p
 }
 
 // raced explains a Put that lost against another writer.
-func (s *server) raced(err error, sent any, again func() (any, int, error)) error {
+func raced[T notebook.Record](err error, sent T, again func() (T, error)) error {
 	if notebook.CodeOf(err) != notebook.Outdated {
 		return err
 	}
-	stored, version, err := again()
+	stored, err := again()
 	if err != nil {
 		return err
 	}
-	return outdated(version, stored, sent)
+	return outdated(stored, sent)
 }
 
 // unimportant are the fields that the notebook itself sets.

@@ -1,11 +1,16 @@
 package server_test
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"os"
 	"sync"
 	"sync/atomic"
 	"testing"
+
+	"tautline/internal/store"
+	"tautline/internal/store/pgtest"
 )
 
 // A change must say which version it starts from (428), and an old one is
@@ -79,5 +84,67 @@ func TestNoUpdateIsLost(t *testing.T) {
 	t.Logf("%d edits accepted, %d refused as outdated", accepted.Load(), refused.Load())
 	if refused.Load() == 0 {
 		t.Error("no edit met another: the test does not test")
+	}
+}
+
+// engines are the places where a notebook can be kept: a file, and PostgreSQL
+// where its programs are.
+func engines(t *testing.T) map[string]func(testing.TB) store.Options {
+	t.Helper()
+	all := map[string]func(testing.TB) store.Options{"file": func(testing.TB) store.Options { return store.Options{} }}
+	server, err := pgtest.Start()
+	if errors.Is(err, pgtest.ErrMissing) {
+		t.Log(err)
+		return all
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := server.Stop(); err != nil {
+			t.Error(err)
+		}
+	})
+	all["PostgreSQL"] = func(t testing.TB) store.Options {
+		address, err := server.Database(context.Background())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return store.Options{Database: address}
+	}
+	return all
+}
+
+// Version numbers come again after an older backup was restored: a change made
+// from the version of that number before it is refused, with what is stored
+// now and the tag to send instead. A bare number, as tags once were, is too.
+func TestVersionsOfTwoNotebooks(t *testing.T) {
+	for name, fresh := range engines(t) {
+		t.Run(name, func(t *testing.T) {
+			lost, kept := openIn(t, fresh(t)), openIn(t, fresh(t))
+			bow, first := id(), obj{"name": "Blue", "style": "recurve", "at": "2026-05-04T09:30:00Z"}
+			path := "/api/v1/bows/" + bow
+			created := lost.do("PUT", path, first).want(201)
+			if created.at("tag") != created.header.Get("ETag") || created.header.Get("ETag") != lost.version(bow) || lost.do("GET", path, nil).at("tag") != created.at("tag") {
+				t.Errorf("created as %v, read as %s", created.at("tag"), lost.version(bow))
+			}
+			change := func(s *site, tag, notes string) reply {
+				return s.do("PUT", path+"/about", obj{"name": "Blue", "style": "recurve", "notes": notes}, "If-Match", tag)
+			}
+			before := change(lost, lost.version(bow), "written after the backup").want(200)
+			kept.do("PUT", path, first).want(201)
+			now := change(kept, kept.version(bow), "written after it was restored").want(200)
+			if before.at("version") != now.at("version") || before.at("tag") == now.at("tag") || now.at("tag") != kept.version(bow) {
+				t.Fatalf("tags %v and %v of versions %v and %v", before.at("tag"), now.at("tag"), before.at("version"), now.at("version"))
+			}
+			for _, tag := range []string{fmt.Sprint(before.at("tag")), `"2"`, `"1"`, `W/"2"`, "2"} {
+				r := change(kept, tag, "made from the version that is gone").want(412)
+				if r.at("stored/notes") != "written after it was restored" || r.at("stored_tag") != now.at("tag") || r.header.Get("ETag") != now.at("tag") || r.at("differences/0/field") != "/notes" {
+					t.Errorf("%s: %s", tag, r.body)
+				}
+			}
+			change(kept, `"1-0000000000000000", `+fmt.Sprint(now.at("tag")), "one of several").want(200)
+			change(kept, "*", "whatever it is").want(200)
+		})
 	}
 }

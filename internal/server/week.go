@@ -2,9 +2,7 @@ package server
 
 import (
 	"context"
-	"fmt"
 	"sync"
-	"time"
 
 	"tautline/internal/report"
 	"tautline/notebook"
@@ -15,66 +13,12 @@ import (
 // weekView is the bench across archers: what each bow wants.
 type weekView struct {
 	Progress
-	Archers []weekArcher `json:"archers" nullable:"false" doc:"By name."`
-	Bows    int          `json:"bows"`
-	Waiting int          `json:"bows_computing" doc:"Of these, whose results are being judged: ask again."`
-	List    string       `json:"list" doc:"The coach's list to print." example:"/sheets/weeklist/0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
-	Rules   string       `json:"rules" doc:"Where what falls due comes from."`
+	Archers []report.ArcherOfWeek `json:"archers" nullable:"false" doc:"By name."`
+	Bows    int                   `json:"bows"`
+	Waiting int                   `json:"bows_computing" doc:"Of these, whose results are being judged: ask again."`
+	List    string                `json:"list" doc:"The coach's list to print." example:"/sheets/weeklist/0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Rules   string                `json:"rules" doc:"Where what falls due comes from."`
 }
-
-type weekArcher struct {
-	Person notebook.ID `json:"person"`
-	Name   string      `json:"name" example:"Ida Falk"`
-	Bows   []weekBow   `json:"bows" nullable:"false"`
-	Card   string      `json:"card" doc:"The archer's card to print."`
-}
-
-type weekBow struct {
-	Bow     notebook.ID      `json:"bow"`
-	Name    string           `json:"name" example:"Blue 68"`
-	SetUp   notebook.ID      `json:"setup,omitempty" doc:"The current set-up."`
-	Wants   bool             `json:"wants" doc:"Something is due, besides the next thing to do."`
-	Judged  bool             `json:"judged" doc:"False: whether old results still count cannot be told yet."`
-	Drifted []weekDrift      `json:"drifted" nullable:"false" doc:"Settings whose check readings left their own scatter."`
-	Stale   []weekResult     `json:"stale" nullable:"false" doc:"Results that no longer count."`
-	Check   []weekResult     `json:"check" nullable:"false" doc:"Results that one reading settles."`
-	String  weekDue          `json:"string"`
-	Draw    *weekDue         `json:"draw_length,omitempty" doc:"Of an archer who grows."`
-	Next    string           `json:"next,omitempty" doc:"The first thing to do, in the order of work."`
-	Then    *weekMeasureNext `json:"measure_next,omitempty" doc:"What tells most of the bow, by its kept fit; absent without one."`
-}
-
-type weekDrift struct {
-	Kind  notebook.Kind `json:"kind" example:"brace_height"`
-	Label string        `json:"label" example:"brace height"`
-	State string        `json:"state" enum:"shifted,drifting"`
-	Since time.Time     `json:"since"`
-}
-
-type weekResult struct {
-	ID       notebook.ID `json:"id"`
-	Label    string      `json:"label" example:"bare shaft right of the group at 30 m"`
-	Sentence string      `json:"sentence"`
-	At       time.Time   `json:"at"`
-}
-
-type weekDue struct {
-	State string    `json:"state" enum:"fine,soon,look,due,cannot tell yet"`
-	Text  string    `json:"text"`
-	Shots int       `json:"shots,omitempty" doc:"Of a string: on it, as far as noted."`
-	Since time.Time `json:"since,omitzero" doc:"When the string was put on, or the draw length last read."`
-	Due   time.Time `json:"due,omitzero"`
-}
-
-type weekMeasureNext struct {
-	Name    string  `json:"name"`
-	Minutes int     `json:"minutes"`
-	Left    float64 `json:"left_share" doc:"Share of the doubt that would be left." example:"0.7"`
-	Why     string  `json:"why"`
-}
-
-// weekRules are said wherever what falls due is shown.
-var weekRules = fmt.Sprintf("A string is looked at closely from %d shots or a year on, and changed by %d; a growing archer's draw length is read every quarter (common practice, no source). Makers and the coach decide.", workbench.StringLook, workbench.StringDue)
 
 // weekShelf keeps what was found out about each bow, by what it was found from.
 type weekShelf struct {
@@ -115,14 +59,9 @@ func (s *server) getWeek(ctx context.Context, _ *struct{}) (*found[weekView], er
 	if err != nil {
 		return nil, err
 	}
-	view := weekView{Progress: how, Archers: []weekArcher{}, Waiting: waiting, List: "/sheets/weeklist/" + string(me.ID), Rules: weekRules}
+	view := weekView{Progress: how, Archers: report.ViewWeek(archers), Waiting: waiting, List: "/sheets/weeklist/" + string(me.ID), Rules: report.WeekRules}
 	for _, a := range archers {
-		row := weekArcher{Person: a.Person, Name: a.Name, Bows: []weekBow{}, Card: "/sheets/week/" + string(a.Person)}
-		for _, b := range a.Bows {
-			row.Bows = append(row.Bows, viewWeek(b))
-			view.Bows++
-		}
-		view.Archers = append(view.Archers, row)
+		view.Bows += len(a.Bows)
 	}
 	return &found[weekView]{Body: view}, nil
 }
@@ -160,11 +99,7 @@ func (s *server) week(ctx context.Context) (archers []report.ArcherWeek, how Pro
 		if !known {
 			waiting++
 		}
-		if n := len(archers); n == 0 || archers[n-1].Person != b.Bow.Owner {
-			archers = append(archers, report.ArcherWeek{Person: b.Bow.Owner, Name: b.Archer.Name})
-		}
-		last := &archers[len(archers)-1]
-		last.Bows = append(last.Bows, report.NamedWeek{Bow: b.Bow, Week: b.Records.Week(b.Bow, j.standings, known && !j.failed, j.then, s.Now())})
+		archers = report.AddBow(archers, b, b.Records.Week(b.Bow, j.standings, known && !j.failed, j.then, s.Now()))
 	}
 	return archers, how, waiting, nil
 }
@@ -214,35 +149,8 @@ func (s *server) judgeBow(ctx context.Context, b report.WeekBow) (j judged, err 
 		return j, err
 	}
 	defer end()
-	next, err := by.bow.MeasureNext(ctx, workbench.EverythingOwned(), workbench.WishAll)
-	if len(next) > 0 {
-		j.then = &next[0]
-	}
+	j.then, err = by.bow.FirstNext(ctx)
 	return j, err
-}
-
-func viewWeek(n report.NamedWeek) weekBow {
-	w := n.Week
-	v := weekBow{Bow: n.Bow.ID, Name: n.Bow.Name, Wants: w.Wants(), Judged: w.Judged, Drifted: []weekDrift{}, Stale: viewResults(w.Stale), Check: viewResults(w.Check), Next: w.Next, SetUp: w.SetUp}
-	for _, d := range w.Drifted {
-		v.Drifted = append(v.Drifted, weekDrift{d.Kind, d.Label, d.State, d.Since})
-	}
-	v.String = weekDue{State: w.String.State, Text: w.String.Text, Shots: w.String.Shots, Since: w.String.Since}
-	if w.Draw != nil {
-		v.Draw = &weekDue{State: w.Draw.State, Text: w.Draw.Text, Since: w.Draw.Last, Due: w.Draw.Due}
-	}
-	if w.Then != nil {
-		v.Then = &weekMeasureNext{w.Then.Name, w.Then.Minutes, rounded(w.Then.Left, 3), w.Then.Why}
-	}
-	return v
-}
-
-func viewResults(list []workbench.Standing) []weekResult {
-	out := []weekResult{}
-	for _, st := range list {
-		out = append(out, weekResult{st.Result.ID, st.Result.Label, st.Sentence, st.Result.At})
-	}
-	return out
 }
 
 // weekSheet is an archer's card, or the coach's list.

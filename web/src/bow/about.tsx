@@ -3,32 +3,33 @@ import { useDraft } from "../lib/draft";
 import type { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
 import type { Bow } from "../lib/types";
+import { Clash } from "../ui/clash";
 import { Field, Note, Pick } from "../ui/field";
-import { Wrong } from "../ui/states";
 import { changeBow } from "./store";
 
 type AboutDraft = Pick<Bow, "name" | "style" | "growing"> & { notes: string };
 
 // About changes what can change of a bow itself: its name, its notes, and
 // whether it stands on the bench.
-export function About({ bow, changed }: { bow: Bow; changed: () => void }) {
-  const [form, setForm, clear] = useDraft<AboutDraft>(`about|${bow.id}|${bow.version}`, { name: bow.name, style: bow.style, notes: bow.notes ?? "", growing: bow.growing });
+export function About({ bow, tag, changed }: { bow: Bow; tag: string; changed: () => void }) {
+  const [form, setForm, clear] = useDraft<AboutDraft>(`about|${bow.id}|${tag}`, { name: bow.name, style: bow.style, notes: bow.notes ?? "", growing: bow.growing });
   const [problem, setProblem] = useState<Problem>();
   const [said, setSaid] = useState("");
-  const save = async (next: Partial<Bow>) => {
+  const [sent, setSent] = useState<Partial<Bow>>(form); // what was refused, to be sent after all
+  const save = async (next: Partial<Bow>, from = tag, of = bow) => {
     setProblem(undefined);
     setSaid("");
+    setSent(next);
     try {
-      await changeBow(bow, next);
+      await changeBow(of, from, next);
       clear();
       setSaid("Saved.");
       changed();
     } catch (e) {
-      const p = asProblem(e);
-      setProblem(p);
-      if (p.status === 412) changed(); // the newer version comes in, the form stays open
+      setProblem(asProblem(e));
     }
   };
+  const keepTheirs = () => { setProblem(undefined); clear(); changed(); };
   return (
     <details class="card">
       <summary>Name, notes, put away</summary>
@@ -42,7 +43,7 @@ export function About({ bow, changed }: { bow: Bow; changed: () => void }) {
           <button type="button" class="quiet" onClick={() => void save({ archived: !bow.archived })}>{bow.archived ? "Back on the bench" : "Put this bow away"}</button>
         </div>
       </form>
-      {problem && problem.fields.length === 0 && <Wrong problem={problem} />}
+      {problem && <Clash<Bow> problem={problem} what="Name and notes" keepTheirs={keepTheirs} sendMine={(now, theirs) => save(sent, now, theirs)} />}
       {said && <Note>{said}</Note>}
     </details>
   );

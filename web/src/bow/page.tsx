@@ -63,7 +63,7 @@ function Page({ view, changed }: { view: BowView; changed: () => void }) {
         <div>
           <Trials bow={bow.id} />
           <Sessions bow={bow.id} />
-          <About bow={bow} changed={changed} />
+          <About bow={bow} tag={view.tag} changed={changed} />
         </div>
       </div>
     </>

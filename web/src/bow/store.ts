@@ -16,15 +16,16 @@ export async function storeBow(id: string, fields: BowFields): Promise<void> {
   try {
     await put(`${api}/bows/${id}`, fields);
   } catch (e) {
-    const stored = storedIn<Bow>(e);
-    if (!stored) throw e;
-    await changeBow(stored, { name: fields.name, style: fields.style });
+    const stored = storedIn<Bow>(e), tag = tagIn(e);
+    if (!stored || !tag) throw e;
+    await changeBow(stored, tag, { name: fields.name, style: fields.style });
   }
 }
 
-export function changeBow(stored: Bow, next: Partial<Pick<Bow, "name" | "style" | "notes" | "archived" | "growing">>): Promise<Bow> {
+// changeBow changes the version that the tag names, and no other.
+export function changeBow(stored: Bow, tag: string, next: Partial<Pick<Bow, "name" | "style" | "notes" | "archived" | "growing">>): Promise<Bow> {
   const { name, style, notes, archived, growing } = { ...stored, ...next };
-  return put<Bow>(`${api}/bows/${stored.id}/about`, { name, style, notes, archived, growing }, { "If-Match": `"${stored.version}"` });
+  return put<Bow>(`${api}/bows/${stored.id}/about`, { name, style, notes, archived, growing }, { "If-Match": tag });
 }
 
 export interface NewSetUp { bow: string; parent?: string; reason?: string; settings: Tree; at: string }
@@ -46,4 +47,10 @@ export async function storeSetUp(id: string, setup: NewSetUp): Promise<"sent" | 
 function storedIn<T>(e: unknown): T | undefined {
   if (!(e instanceof Problem) || (e.status !== 409 && e.status !== 412)) return undefined;
   return (e.body as { stored?: T }).stored;
+}
+
+// tagIn names the version that the notebook holds, where what it holds can
+// change.
+function tagIn(e: unknown): string | undefined {
+  return e instanceof Problem ? (e.body as { stored_tag?: string }).stored_tag : undefined;
 }

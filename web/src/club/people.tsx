@@ -11,7 +11,7 @@ import { day, useSend } from "./form";
 import { Erase } from "./leave";
 import type { Share } from "./whose";
 
-interface Known extends Person { role?: Role; disabled?: boolean }
+interface Known extends Person { tag: string; role?: Role; disabled?: boolean }
 interface Link { id: string; name?: string; role?: Role; person?: string; expires: string; path?: string }
 
 const roles: [Exclude<Role, "">, string][] = [
@@ -51,7 +51,7 @@ function PersonCard({ of, changed }: { of: Known; changed: () => void }) {
   const { busy, problem, send } = useSend();
   const mine = of.id === account?.person;
   const stand = (role: Role, disabled: boolean) => send(async () => {
-    await put(`${api}/people/${of.id}/standing`, { role, disabled }, { "If-Match": `"${of.version}"` });
+    await put(`${api}/people/${of.id}/standing`, { role, disabled }, { "If-Match": of.tag });
     changed();
   });
   return (

@@ -11,7 +11,7 @@ export interface Doubted {
 export interface Person { id: string; name: string; hand: "right" | "left"; units: Units; decimal_comma?: boolean; theme?: Theme; version: number }
 export type Units = "metric" | "imperial" | "mixed";
 export type Theme = "" | "light" | "dark" | "sun";
-export interface Me { person: Person; unit_symbols: Record<string, string> }
+export interface Me { person: Person; tag: string; unit_symbols: Record<string, string> }
 
 export interface Bow { id: string; name: string; style: "recurve" | "barebow"; notes?: string; archived?: boolean; growing?: boolean; version: number; at: string; owner?: string }
 export interface Difference { key: string; before: string; after: string }
@@ -35,8 +35,9 @@ export interface TrialBrief { id: string; what: string; state: string; stop?: nu
 export interface NextStep { code: string; text: string }
 export interface Session { id: string; at: string; place?: string; air?: string; note?: string }
 
+// tag names the version of the bow itself, for a change of it.
 export interface BowView {
-  bow: Bow; setup?: SetUpView; setups: number; brace: Brace; last_session?: Session; last_reading_at?: string;
+  bow: Bow; tag: string; setup?: SetUpView; setups: number; brace: Brace; last_session?: Session; last_reading_at?: string;
   open_trial?: TrialBrief; last_trial?: TrialBrief; next: NextStep; demo?: boolean; fork?: Fork;
 }
 export interface BenchView { bows: BowView[]; first?: NextStep }

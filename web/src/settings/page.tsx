@@ -8,8 +8,9 @@ import { applyTheme, useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
 import type { Me, Person, Theme, Units } from "../lib/types";
 import { offerUndo } from "../lib/undo";
-import { Field, Note, Pick } from "../ui/field";
-import { Waits, Wrong } from "../ui/states";
+import { Clash } from "../ui/clash";
+import { Field, Pick } from "../ui/field";
+import { Waits } from "../ui/states";
 import { Keeping } from "./keeping";
 import { Sounds } from "./sounds";
 import { Support } from "./support";
@@ -28,7 +29,7 @@ export function SettingsPage() {
     <>
       <p class="crumb"><a href="/">Bench</a></p>
       <h1>Settings</h1>
-      {me ? <SettingsForm key={me.person.version} me={me} /> : <Waits what="Asking the notebook…" />}
+      {me ? <SettingsForm key={me.tag} me={me} /> : <Waits what="Asking the notebook…" />}
       {account?.person && <p><a class="button" href="/account">Your account: password, devices, tokens</a></p>}
       <Keeping />
       <DemoCard />
@@ -41,7 +42,7 @@ export function SettingsPage() {
 
 function SettingsForm({ me }: { me: Me }) {
   const { set } = useMe();
-  const [form, setForm, clear] = useDraft<Wish>(`me|${me.person.version}`, wishOf(me.person));
+  const [form, setForm, clear] = useDraft<Wish>(`me|${me.tag}`, wishOf(me.person));
   const [problem, setProblem] = useState<Problem>();
   const [busy, setBusy] = useState(false);
   const change = <K extends keyof Wish>(key: K, value: Wish[K]) => setForm((f) => ({ ...f, [key]: value }));
@@ -51,11 +52,11 @@ function SettingsForm({ me }: { me: Me }) {
     return () => applyTheme(me.person.theme ?? "");
   }, [form.theme]);
 
-  const save = async (version: number): Promise<Me | undefined> => {
+  const save = async (tag: string): Promise<Me | undefined> => {
     setBusy(true);
     setProblem(undefined);
     try {
-      const next = await put<Me>(`${api}/me`, form, { "If-Match": `"${version}"` });
+      const next = await put<Me>(`${api}/me`, form, { "If-Match": tag });
       clear();
       set(next);
       return next;
@@ -67,18 +68,18 @@ function SettingsForm({ me }: { me: Me }) {
     }
   };
   // Either choice can be undone: the other side is still at hand.
-  const sendMine = async (stored: Person) => {
-    const next = await save(stored.version);
-    if (next) offerUndo({ said: "Yours are used.", undo: async () => set(await put<Me>(`${api}/me`, wishOf(stored), { "If-Match": `"${next.person.version}"` })), undone: "The others are used again." });
+  const sendMine = async (tag: string, stored: Person) => {
+    const next = await save(tag);
+    if (next) offerUndo({ said: "Yours are used.", undo: async () => set(await put<Me>(`${api}/me`, wishOf(stored), { "If-Match": next.tag })), undone: "The others are used again." });
   };
-  const keepTheirs = (stored: Person) => {
+  const keepTheirs = (stored: Person, tag: string) => {
     const mine = form;
-    set({ person: stored, unit_symbols: {} });
-    offerUndo({ said: "The others are kept.", undo: () => keepDraft(`me|${stored.version}`, mine), undone: "Yours stand in the form again, not saved yet." });
+    set({ person: stored, tag, unit_symbols: {} });
+    offerUndo({ said: "The others are kept.", undo: () => keepDraft(`me|${tag}`, mine), undone: "Yours stand in the form again, not saved yet." });
   };
   const same = JSON.stringify(form) === JSON.stringify(wishOf(me.person));
   return (
-    <form noValidate onSubmit={(e) => { e.preventDefault(); void save(me.person.version); }}>
+    <form noValidate onSubmit={(e) => { e.preventDefault(); void save(me.tag); }}>
       <div class="two">
         <div>
           <fieldset>
@@ -92,31 +93,12 @@ function SettingsForm({ me }: { me: Me }) {
           <Pick<Units> label="Units" value={form.units} onInput={(v) => change("units", v)} help="How numbers are shown, and how a number without a unit is read. You can type any unit at any time."
             options={[["metric", "metric", "mm, cm, N, g, m/s"], ["imperial", "imperial", "in, lbf, gr, ft/s"], ["mixed", "mixed", "mm on the bow, in for the draw, lbf, gr, m/s"]]} />
           <Pick label="Decimal mark" value={form.decimal_comma ? "comma" : "point"} onInput={(v) => change("decimal_comma", v === "comma")} options={[["point", "22.5"], ["comma", "22,5"]]} />
-          {problem && <Clash problem={problem} keepTheirs={keepTheirs} sendMine={sendMine} />}
+          {problem && <Clash<Person> problem={problem} what="These settings" keepTheirs={keepTheirs} sendMine={sendMine} />}
           {!same && !problem && <p class="doubt" role="status">Not saved yet.</p>}
           <button class="main" type="submit" disabled={busy || same}>{busy ? "Saving…" : same ? "Saved" : "Save"}</button>
         </div>
       </div>
     </form>
-  );
-}
-
-interface Outdated { stored?: Person; differences?: { field: string; stored: unknown; sent: unknown }[] }
-
-// Clash shows both versions when somebody else changed the person meanwhile.
-function Clash({ problem, keepTheirs, sendMine }: { problem: Problem; keepTheirs: (stored: Person) => void; sendMine: (stored: Person) => Promise<void> }) {
-  const body = (problem.body ?? {}) as Outdated;
-  if (problem.status !== 412 || !body.stored) return problem.fields.length > 0 ? null : <Wrong problem={problem} />;
-  const stored = body.stored;
-  return (
-    <Note kind="warn">
-      <p><strong>These settings were changed in another window.</strong></p>
-      <ul>{(body.differences ?? []).map((d) => <li key={d.field}>{d.field.slice(1).replaceAll("_", " ")}: there {String(d.stored ?? "not set")}, here {String(d.sent ?? "not set")}</li>)}</ul>
-      <div class="row">
-        <button type="button" onClick={() => void sendMine(stored)}>Use what is here</button>
-        <button type="button" class="quiet" onClick={() => keepTheirs(stored)}>Keep what is there</button>
-      </div>
-    </Note>
   );
 }
 
