@@ -123,4 +123,6 @@ type Leavers interface {
 type Erasure struct {
 	Removed  map[Noun]int `json:"removed"`
 	Reworded int          `json:"reworded"` // records of others in whose texts the name stood
+	Copies   int          `json:"copies"`   // copies from before updates that went along
+	Until    time.Time    `json:"until"`    // when the backups from before will have been removed by themselves
 }

@@ -167,6 +167,7 @@ type importCmd struct {
 	From     string `arg:"" help:"An export: the .zip, or the folder it was unpacked into." type:"path"`
 	KeepGood bool   `help:"Import the good records although others are bad."`
 	DryRun   bool   `help:"Only say what would happen."`
+	As       string `help:"Whose what is the export's own person's becomes: a login of this notebook, or me in one without accounts." placeholder:"LOGIN"`
 }
 
 // Help shows an example.
@@ -175,7 +176,12 @@ func (importCmd) Help() string {
   tautline import bows.zip --dry-run
 
 Nothing is ever overwritten. One bad record stops the import, with its line
-number, unless --keep-good is given.`
+number, unless --keep-good is given.
+
+  tautline import my-notebook.zip --as ida --database postgres:///club
+
+brings somebody's own notebook in under a login that they have already. What
+they take along from the club comes home with: --as me`
 }
 
 // Run imports and reports.
@@ -190,7 +196,11 @@ func (c importCmd) Run(ctx context.Context, t *terminal) error {
 		if err := c.backupFirst(ctx, t, s); err != nil {
 			return err
 		}
-		r, err := s.ImportPath(ctx, c.From, store.ImportOptions{KeepGood: c.KeepGood, DryRun: c.DryRun})
+		as, err := c.whose(ctx, s)
+		if err != nil {
+			return err
+		}
+		r, err := s.ImportPath(ctx, c.From, store.ImportOptions{KeepGood: c.KeepGood, DryRun: c.DryRun, As: as})
 		if err != nil {
 			return err
 		}
@@ -204,6 +214,29 @@ func (c importCmd) Run(ctx context.Context, t *terminal) error {
 		}
 		return err
 	})
+}
+
+// whose finds the person whom --as names.
+func (c importCmd) whose(ctx context.Context, s *store.Store) (notebook.ID, error) {
+	if c.As == "" {
+		return "", nil
+	}
+	n, err := s.CountAccounts(ctx)
+	if err != nil {
+		return "", err
+	}
+	if n == 0 {
+		page, err := s.People().List(ctx, "", notebook.Query{Limit: 1})
+		if err != nil || c.As != "me" || len(page.Rows) == 0 {
+			return "", errors.Join(err, usageError{errors.New("this notebook has no accounts: write --as me, in a notebook that is somebody's already")})
+		}
+		return page.Rows[0].ID, nil
+	}
+	a, err := s.AccountFor(ctx, strings.ToLower(strings.TrimSpace(c.As)))
+	if notebook.CodeOf(err) == notebook.NotFound {
+		return "", usageError{fmt.Errorf("nobody logs in here as %s: the owner invites them first, or leave --as out", c.As)}
+	}
+	return a.Person, err
 }
 
 // backupFirst makes a proved backup before an import into a notebook that

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"log/slog"
 	"os"
-	"path/filepath"
 	"sync"
 )
 
@@ -20,19 +19,22 @@ const logBytes = 1 << 20
 // be written is no reason to stop.
 type logFile struct {
 	mu   sync.Mutex
-	path string
+	in   *os.Root // the notebook's folder
 	file *os.File
 	size int64
 }
 
 func openLog(dir string) *logFile {
-	l := &logFile{path: filepath.Join(dir, logName)}
-	l.reopen()
+	l := &logFile{}
+	if root, err := os.OpenRoot(dir); err == nil {
+		l.in = root
+		l.reopen()
+	}
 	return l
 }
 
 func (l *logFile) reopen() {
-	f, err := os.OpenFile(l.path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
+	f, err := l.in.OpenFile(logName, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
 	if err != nil {
 		l.file = nil
 		return
@@ -48,7 +50,7 @@ func (l *logFile) Write(line []byte) (int, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.file != nil && l.size+int64(len(line)) > logBytes {
-		if err := errors.Join(l.file.Close(), os.Rename(l.path, l.path+".1")); err == nil {
+		if err := errors.Join(l.file.Close(), l.in.Rename(logName, logName+".1")); err == nil {
 			l.reopen()
 		}
 	}
@@ -69,7 +71,7 @@ func (l *logFile) Close() error {
 	}
 	f := l.file
 	l.file = nil
-	return f.Close()
+	return errors.Join(f.Close(), l.in.Close())
 }
 
 // logger writes warnings to the terminal, or all requests as JSON when they

@@ -8,6 +8,9 @@ import (
 	"io/fs"
 	"log/slog"
 	"net"
+	"net/url"
+	"os"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -25,6 +28,7 @@ type serveCmd struct {
 	place
 	Listen      string        `help:"Address to listen on; this machine only by default. Any other needs --accounts and --cert." default:"127.0.0.1:8421" placeholder:"HOST:PORT"`
 	Accounts    bool          `help:"People log in; each sees what is theirs or shared with them."`
+	FactorAll   bool          `name:"second-factor-for-all" help:"Every login needs a second factor within a week, not only the owner's."`
 	OwnerLink   bool          `help:"Print a new link for the owner of the notebook, who lost password and code."`
 	Cert        string        `help:"Certificate for HTTPS, a PEM file." type:"path" placeholder:"FILE"`
 	Key         string        `help:"The certificate's key, a PEM file." type:"path" placeholder:"FILE"`
@@ -60,6 +64,9 @@ func (c serveCmd) Run(ctx context.Context, t *terminal) error {
 		return err
 	}
 	c.Accounts = c.Accounts || c.Lan
+	if inSight(c.Database) {
+		t.warnf("The database's password is on the command line, where everyone on this machine can read it: put it into PGPASSFILE, PGPASSWORD or ~/.pgpass.")
+	}
 	dir, options, err := c.find()
 	if err != nil {
 		return err
@@ -73,6 +80,16 @@ func (c serveCmd) Run(ctx context.Context, t *terminal) error {
 		return errors.Join(err, at.close())
 	}
 	return errors.Join(c.serve(t, book, at), book.Close())
+}
+
+// inSight reports an address with a password that was given as an argument,
+// which any user of the machine can list.
+func inSight(address string) bool {
+	secret := strings.Contains(address, "password=")
+	if u, err := url.Parse(address); err == nil && u.User != nil {
+		_, secret = u.User.Password()
+	}
+	return secret && slices.ContainsFunc(os.Args[1:], func(arg string) bool { return strings.Contains(arg, address) })
 }
 
 // openBook opens the notebook, to look only if that was asked for.
@@ -127,7 +144,7 @@ func (c serveCmd) check() error {
 
 // serve lets people at an open notebook.
 func (c serveCmd) serve(t *terminal, book *store.Store, at *door) error {
-	o := server.Config{Notebook: book, Proxied: c.Proxied, Demo: demoDoor{book}, Metrics: c.Metrics, Stopping: func() bool { return at.ctx.Err() != nil }}
+	o := server.Config{Notebook: book, Proxied: c.Proxied, FactorForAll: c.FactorAll, Demo: demoDoor{book}, Metrics: c.Metrics, Stopping: func() bool { return at.ctx.Err() != nil }}
 	if c.alone || c.Accounts || c.ReadOnly {
 		o.Demo = nil // with accounts, invented bows would stand among everybody's
 	}

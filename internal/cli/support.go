@@ -81,7 +81,12 @@ func (d *diagnosis) support(w io.Writer) error {
 
 // log gives the log's last lines.
 func (d *diagnosis) log() []string {
-	raw, err := os.ReadFile(filepath.Join(d.dir, logName))
+	root, err := os.OpenRoot(d.dir)
+	if err != nil {
+		return nil
+	}
+	defer root.Close() // only read
+	raw, err := root.ReadFile(logName)
 	if err != nil {
 		return nil
 	}

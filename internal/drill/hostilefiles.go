@@ -19,6 +19,7 @@ import (
 	"strconv"
 	"strings"
 
+	"tautline/internal/drill/ways"
 	"tautline/notebook"
 )
 
@@ -154,18 +155,9 @@ func wrongTexts() (out []hostile) {
 
 // wrongPaths are ways out of the notebook's folder, in 200 spellings and more.
 func wrongPaths() (out []hostile) {
-	dots := []string{"..", "%2e%2e", "%2E.", ".%2e", "%252e%252e", "..%00", "..;", "%c0%ae%c0%ae", "．．", "..%5c..", "....", "..\\..", "%uff0e%uff0e", "..%ff"}
-	slashes := []string{"/", "//", "%2f", "%5c", "%252f", "%c0%af", "\\"}
-	targets := []string{"etc/passwd", "notebook.db", "lock"}
 	places := []string{"/", "/api/v1/recordings/", "/sheets/setup/", "/help/errors/"}
-	for i, dot := range dots {
-		for j, slash := range slashes {
-			for k, target := range targets {
-				place := places[(i+j+k)%len(places)]
-				path := place + strings.Repeat(dot+slash, 1+3*(k%3)) + target
-				out = append(out, hostile{name: "a way out", method: "GET", path: strings.ReplaceAll(path, "\\", "%5C")})
-			}
-		}
+	for i, way := range ways.Out() {
+		out = append(out, hostile{name: "a way out", method: "GET", path: places[i%len(places)] + strings.ReplaceAll(way, "\\", "%5C")})
 	}
 	for _, hash := range []string{"../notebook.db", strings.Repeat("../", 21) + "a", "../../../../etc/passwd", strings.Repeat("A", 64), strings.Repeat("0", 64) + "/", "", ".", "\x00"} {
 		out = append(out, hostile{name: fmt.Sprintf("the hash %.20q", hash), method: "PUT", path: "/api/v1/recordings/" + string(notebook.NewID()), kind: "application/json", body: compact(obj{"hash": hash}), says: "hash"})

@@ -50,7 +50,7 @@ func runPowerCut(ctx context.Context, r *Run) error {
 	r.Logf("%d cuts over %d calls and %d answers: acknowledged writes lost at %d", r.N, len(s.events), s.answers, lost)
 	return errors.Join(
 		control(ctx, r, a, "synchronous=NORMAL", "sqlite.go", "synchronous(FULL)", "synchronous(NORMAL)", "const full = 2", "const full = 1"),
-		control(ctx, r, a, "recordings without flushes", "blobs.go", "tmp.Sync()", "error(nil)", "syncFolder(b.dir)", "error(nil)"),
+		control(ctx, r, a, "recordings without flushes", "blobs.go", "tmp.Sync()", "error(nil)", "syncFolder(b.files, \".\")", "error(nil)"),
 	)
 }
 

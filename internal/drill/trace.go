@@ -122,9 +122,10 @@ func splitCall(line string) (name, args, result, resultPath string, ok bool) {
 	return name, args, result, resultPath, !strings.HasPrefix(result, "-") && result != "?"
 }
 
-// quoted finds the strings of a call's arguments; descriptor its first file.
+// named finds the names of a call's arguments, each with the folder it is in
+// where a descriptor of that stands before it; descriptor its first file.
 var (
-	quoted     = regexp.MustCompile(`"((?:\\x[0-9a-f]{2})*)"`)
+	named      = regexp.MustCompile(`(?:(?:\d+|AT_FDCWD)(?:<([^>]*)>)?, )?"((?:\\x[0-9a-f]{2})*)"`)
 	descriptor = regexp.MustCompile(`^(\d+)<([^>]*)>`)
 )
 
@@ -217,10 +218,13 @@ func (t *tracer) open(name, args, fd, path string) error {
 
 func (t *tracer) names(name, args string) error {
 	var paths []string
-	for _, m := range quoted.FindAllStringSubmatch(args, -1) {
-		path := unescape(m[1])
+	for _, m := range named.FindAllStringSubmatch(args, -1) {
+		path := unescape(m[2])
 		if !filepath.IsAbs(path) {
-			return fmt.Errorf("%s of a relative path", name)
+			if !strings.HasPrefix(m[1], "/") && !strings.HasPrefix(m[1], `\x`) {
+				return fmt.Errorf("%s of a relative path", name)
+			}
+			path = filepath.Join(unescape(m[1]), path)
 		}
 		below, ok := t.below(path)
 		if !ok {

@@ -22,6 +22,7 @@ import (
 type club struct {
 	accounts notebook.Accounts
 	sessions *scs.SessionManager
+	kept     sessionStore
 	hasher   hasher
 	throttle throttle
 	audit    *auditor
@@ -43,6 +44,7 @@ type visitor struct {
 	token  bool
 	lacks  bool   // an owner who must set up a second factor first
 	from   string // network address
+	device string // in words, such as "Firefox on Android"
 }
 
 type visitorKey struct{}
@@ -56,12 +58,13 @@ func newClub(c Config) *club {
 	m.Lifetime, m.IdleTimeout = sessionLong, sessionIdle
 	m.Cookie.Name, m.Cookie.Path = "__Host-tautline", "/"
 	m.Cookie.HttpOnly, m.Cookie.Secure, m.Cookie.SameSite = true, true, http.SameSiteLaxMode
-	m.Store = sessionStore{c.Accounts, m.Codec, c.Now, &sync.Map{}}
+	kept := sessionStore{c.Accounts, m.Codec, c.Now, &sync.Map{}}
+	m.Store = kept
 	m.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
 		c.Log.Error("session", "error", err)
 		writeProblem(w, r, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "The session could not be read.", "Try again in a moment."))
 	}
-	return &club{accounts: c.Accounts, sessions: m, hasher: newHasher(), audit: newAuditor(c), proxied: c.Proxied}
+	return &club{accounts: c.Accounts, sessions: m, kept: kept, hasher: newHasher(), audit: newAuditor(c), proxied: c.Proxied}
 }
 
 // openRoutes need no login. All other addresses of the API do.
@@ -103,7 +106,7 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 		writeProblem(w, r, s.problem(r.Context(), err))
 		return
 	}
-	who.from = addressOf(r, s.club.proxied)
+	who.from, who.device = addressOf(r, s.club.proxied), deviceOf(r)
 	if wait := s.tooFast(who); wait > 0 {
 		writeProblem(w, r, tooMany(wait))
 		return
@@ -129,7 +132,7 @@ func refusedAtDoor(who visitor, pattern, method string) *Problem {
 	case who.person == "":
 		return newProblem(http.StatusUnauthorized, codeLogin, "You are not logged in.", "Log in, then do it again; what you typed is still on your device.")
 	case who.lacks && !factorRoutes[pattern]:
-		return newProblem(http.StatusForbidden, codeSecond, "You let others into this notebook, so your login needs a second factor.", "Set it up on the page of your account; it takes a minute and an authenticator app on your phone.")
+		return newProblem(http.StatusForbidden, codeSecond, "Your login needs a second factor: you let others into this notebook, or it asks everyone for one.", "Set it up on the page of your account; it takes a minute and an authenticator app on your phone.")
 	case who.may == notebook.MayRead && changes(method):
 		return newProblem(http.StatusForbidden, string(notebook.NotAllowed), "This token may only read.", "Make one that may work, on the page of your account.")
 	}
@@ -177,6 +180,9 @@ func (s *server) whoIs(r *http.Request) (visitor, error) {
 	since := time.Unix(0, s.club.sessions.GetInt64(r.Context(), "since"))
 	used := time.Unix(0, s.club.sessions.GetInt64(r.Context(), "used"))
 	s.club.sessions.Put(r.Context(), "used", s.Now().UnixNano())
+	if s.club.sessions.GetString(r.Context(), "id") == "" { // begun by an older program
+		s.club.sessions.Put(r.Context(), "id", string(notebook.NewID()))
+	}
 	return s.standing(r.Context(), visitor{person: person, may: notebook.MayWork}, since, used)
 }
 
@@ -225,6 +231,8 @@ func (s *server) begin(ctx context.Context, person notebook.ID) error {
 	s.club.sessions.Put(ctx, "since", s.Now().UnixNano())
 	s.club.sessions.Put(ctx, "used", s.Now().UnixNano())
 	s.club.sessions.Put(ctx, "confirmed", int64(0))
+	s.club.sessions.Put(ctx, "id", string(notebook.NewID()))
+	s.club.sessions.Put(ctx, "device", visitorOf(ctx).device)
 	return nil
 }
 
@@ -256,6 +264,7 @@ type keptSession struct {
 	values  map[string]any
 	used    int64
 	expires time.Time
+	ended   bool // nothing is stored of it any more: a request that was under way must not bring it back
 }
 
 // keepAgain is how much later a session must have been used, or must last, to
@@ -284,15 +293,16 @@ func (s sessionStore) CommitCtx(ctx context.Context, token string, b []byte, exp
 	since, _ := values["since"].(int64)
 	used, _ := values["used"].(int64)
 	delete(values, "used")
-	hash, next := hashOf(token), keptSession{values, used, expires}
+	id, _ := values["id"].(string)
+	hash, next := hashOf(token), keptSession{values: values, used: used, expires: expires}
 	if k, ok := s.kept.Load(hash); ok {
 		old := k.(keptSession)
-		if maps.Equal(old.values, values) && used-old.used < int64(keepAgain) && expires.Sub(old.expires).Abs() < keepAgain {
+		if old.ended || maps.Equal(old.values, values) && used-old.used < int64(keepAgain) && expires.Sub(old.expires).Abs() < keepAgain {
 			return nil
 		}
 	}
 	err = s.accounts.SaveCredential(ctx, notebook.Credential{
-		ID: notebook.NewID(), Kind: notebook.SessionCredential, Hash: hash, Person: notebook.ID(person), Made: time.Unix(0, since).UTC(), Expires: expires, Data: b,
+		ID: notebook.ID(id), Kind: notebook.SessionCredential, Hash: hash, Person: notebook.ID(person), Made: time.Unix(0, since).UTC(), Expires: expires, Data: b,
 	})
 	if err == nil {
 		s.kept.Store(hash, next)
@@ -302,8 +312,13 @@ func (s sessionStore) CommitCtx(ctx context.Context, token string, b []byte, exp
 
 // DeleteCtx ends a session.
 func (s sessionStore) DeleteCtx(ctx context.Context, token string) error {
-	s.kept.Delete(hashOf(token))
-	return s.accounts.DropCredential(ctx, hashOf(token))
+	return s.end(ctx, hashOf(token))
+}
+
+// end ends the session whose token has that hash.
+func (s sessionStore) end(ctx context.Context, hash string) error {
+	s.kept.Store(hash, keptSession{ended: true})
+	return s.accounts.DropCredential(ctx, hash)
 }
 
 // Find, Commit and Delete are for callers without a context; there are none.

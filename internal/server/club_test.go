@@ -131,6 +131,13 @@ func clubStory(c *clubSite) []exchange {
 	in := c.tell("nobody", "POST /api/v1/login", api+"/login", obj{"login": "Ben ", "password": goodPassword}, 200)
 	again := c.session(in)
 	c.as["again"] = again
+	again.do("POST", api+"/account/confirm", obj{"password": goodPassword}).want(200)
+	for _, place := range again.do("GET", api+"/account", nil).want(200).at("sessions").([]any) {
+		if place.(obj)["here"] != true {
+			c.tell("again", "DELETE /api/v1/account/sessions/{id}", api+"/account/sessions/"+fmt.Sprint(place.(obj)["id"]), nil, 200)
+			break
+		}
+	}
 	changed := c.tell("again", "POST /api/v1/account/password", api+"/account/password", obj{"old": goodPassword, "password": goodPassword + " nine"}, 200)
 	c.as["ben"].do("GET", api+"/me", nil).want(401) // the session from before is ended
 	c.as["again"].do("GET", api+"/me", nil).want(401)

@@ -49,24 +49,26 @@ func (l Limits) withDefaults() Limits {
 
 // Config says what the server serves. Notebook is required; the rest has a default or switches a feature off.
 type Config struct {
-	Notebook notebook.Store                        // the records
-	Accounts notebook.Accounts                     // who may log in; nil: one person's notebook, without login. Notebook must be notebook.Guarded then
-	Proxied  bool                                  // a proxy on this machine is trusted to say, in X-Forwarded-For, where a request came from
-	Sheets   Sheets                                // printed pages; nil: the sheet routes answer 501
-	Demo     DemoLoader                            // the invented notebook; nil: not offered
-	Invented func(bow notebook.ID) bool            // which bows are the demo's, and marked so everywhere; nil: none
-	App      fs.FS                                 // the built pages; nil or without index.html: a plain page says how to build them
-	Hosts    []string                              // names, without port, under which the server may be asked; default localhost, 127.0.0.1, ::1
-	Trust    http.Handler                          // the page at /trust about the notebook's own certificate; nil: there is none
-	Public   string                                // where other devices find the notebook, such as https://192.168.1.20:8443/; printed on labels. Empty: where the request was sent
-	Version  string                                // shown by /api/v1/health; default "dev"
-	Log      *slog.Logger                          // default: nothing is logged
-	Backups  func() BackupStanding                 // how the automatic backups stand; nil: none are made
-	Support  func(context.Context) (string, error) // a text for whoever helps, without a name in it; nil: not offered
-	Stopping func() bool                           // the program is about to stop, so that it is no longer ready; nil: never
-	Metrics  bool                                  // /metrics answers other machines too, not only this one
-	Now      func() time.Time                      // default time.Now; stamps what the server receives
-	NewID    func() notebook.ID                    // default notebook.NewID; names the owner of a new notebook
+	Notebook notebook.Store    // the records
+	Accounts notebook.Accounts // who may log in; nil: one person's notebook, without login. Notebook must be notebook.Guarded then
+	// FactorForAll asks every login for a second factor, not only an owner's.
+	FactorForAll bool
+	Proxied      bool                                  // a proxy on this machine is trusted to say, in X-Forwarded-For, where a request came from
+	Sheets       Sheets                                // printed pages; nil: the sheet routes answer 501
+	Demo         DemoLoader                            // the invented notebook; nil: not offered
+	Invented     func(bow notebook.ID) bool            // which bows are the demo's, and marked so everywhere; nil: none
+	App          fs.FS                                 // the built pages; nil or without index.html: a plain page says how to build them
+	Hosts        []string                              // names, without port, under which the server may be asked; default localhost, 127.0.0.1, ::1
+	Trust        http.Handler                          // the page at /trust about the notebook's own certificate; nil: there is none
+	Public       string                                // where other devices find the notebook, such as https://192.168.1.20:8443/; printed on labels. Empty: where the request was sent
+	Version      string                                // shown by /api/v1/health; default "dev"
+	Log          *slog.Logger                          // default: nothing is logged
+	Backups      func() BackupStanding                 // how the automatic backups stand; nil: none are made
+	Support      func(context.Context) (string, error) // a text for whoever helps, without a name in it; nil: not offered
+	Stopping     func() bool                           // the program is about to stop, so that it is no longer ready; nil: never
+	Metrics      bool                                  // /metrics answers other machines too, not only this one
+	Now          func() time.Time                      // default time.Now; stamps what the server receives
+	NewID        func() notebook.ID                    // default notebook.NewID; names the owner of a new notebook
 	// RefitAfter is how long after a reading its bow is fitted anew, so that
 	// readings noted together make one fit; default 1 s, negative: never.
 	RefitAfter time.Duration

@@ -31,7 +31,7 @@ const (
 	// shortestWithFactor is the least length of a password beside a second
 	// factor (NIST SP 800-63B-4, 3.1.1.2: 8).
 	shortestWithFactor = 8
-	// ownerGrace is how long whoever lets others in may do without.
+	// ownerGrace is how long whoever is to have one may do without.
 	ownerGrace = 7 * 24 * time.Hour
 )
 
@@ -148,7 +148,7 @@ func (s *server) dropFactor(ctx context.Context, _ *struct{}) (*found[accountVie
 		return nil, err
 	}
 	if s.needsFactor(ctx, me, a) {
-		return nil, &notebook.Error{Code: notebook.NotAllowed, Message: "the owner of a notebook of several people keeps a second factor", Hint: "set it up anew for another phone instead"}
+		return nil, &notebook.Error{Code: notebook.NotAllowed, Message: "this login keeps its second factor: an owner's does, and everyone's where the club asks for it", Hint: "set it up anew for another phone instead"}
 	}
 	a.Factor = notebook.Factor{}
 	if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
@@ -196,10 +196,15 @@ func askCode() error {
 	return newProblem(401, codeSecond, "Password right; the code of the second factor is asked for.", "Type the six digits that your authenticator app shows, or one of the printed codes.")
 }
 
-// needsFactor reports an owner who can do without a second factor no longer:
-// others are in the notebook, and a week has gone by.
+// asksFactor reports who is to have a second factor: an owner, or everyone.
+func (s *server) asksFactor(p notebook.Person) bool {
+	return p.Role == notebook.OwnerRole || s.FactorForAll
+}
+
+// needsFactor reports who can do without a second factor no longer: it is asked
+// of them, others are in the notebook, and a week has gone by.
 func (s *server) needsFactor(ctx context.Context, p notebook.Person, a notebook.Account) bool {
-	if p.Role != notebook.OwnerRole || s.Now().Sub(a.Made) < ownerGrace {
+	if !s.asksFactor(p) || s.Now().Sub(a.Made) < ownerGrace {
 		return false
 	}
 	n, err := s.club.accounts.CountAccounts(ctx)

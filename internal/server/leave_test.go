@@ -164,6 +164,27 @@ func TestOwnersLogin(t *testing.T) {
 	owner().do("DELETE", api+"/account/second-factor", nil).want(403)
 }
 
+// ASVS 6.3.3: where a club asks for it, everyone has a second factor within a
+// week, and until then reaches the page that sets it up.
+func TestSecondFactorOfAll(t *testing.T) {
+	var k clock
+	c := openClub(t, k.set, func(c *server.Config) { c.FactorForAll = true })
+	api := "/api/v1"
+	if r := c.as["ann"].do("GET", api+"/account", nil).want(200); r.at("second_factor_due") == nil {
+		t.Errorf("not told: %s", r.body)
+	}
+	c.as["ann"].do("GET", api+"/bows", nil).want(200)
+	k.wait(8 * 24 * time.Hour)
+	if r := c.as["ann"].do("GET", api+"/bows", nil).want(403); r.at("code") != "second-factor" {
+		t.Errorf("%s", r.body)
+	}
+	c.as["ann"].do("POST", api+"/account/confirm", obj{"password": goodPassword}).want(200)
+	made := c.as["ann"].do("POST", api+"/account/second-factor", obj{}).want(200)
+	c.as["ann"].do("PUT", api+"/account/second-factor", obj{"code": appCode(t, fmt.Sprint(made.at("secret")), k.now())}).want(200)
+	c.as["ann"].do("GET", api+"/bows", nil).want(200)
+	c.as["ann"].do("DELETE", api+"/account/second-factor", nil).want(403)
+}
+
 // T16, T27: one's whole export and erasing ask for the password again, and it
 // is forgotten after five minutes; a token does neither.
 func TestSayAgain(t *testing.T) {

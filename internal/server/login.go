@@ -27,15 +27,9 @@ type accountView struct {
 	Role     notebook.Role   `json:"role,omitempty" enum:",owner,coach,archer,viewer"`
 	Factor   bool            `json:"second_factor,omitempty" doc:"A second factor is asked for at login."`
 	Printed  int             `json:"printed_codes,omitempty" doc:"How many printed codes were not used yet."`
-	Lacks    bool            `json:"needs_second_factor,omitempty" doc:"Owner of a notebook of several people: nothing else goes on before a second factor is set up."`
-	Due      time.Time       `json:"second_factor_due,omitzero" doc:"Owner without one: when it will be needed."`
+	Lacks    bool            `json:"needs_second_factor,omitempty" doc:"Nothing else goes on before a second factor is set up: an owner of a notebook of several people, or everyone where the club asks for it."`
+	Due      time.Time       `json:"second_factor_due,omitzero" doc:"Without one: when it will be needed."`
 	Sessions []sessionListed `json:"sessions" nullable:"false" doc:"Where this person is logged in."`
-}
-
-// sessionListed is one place of being logged in.
-type sessionListed struct {
-	Began   time.Time `json:"began"`
-	Expires time.Time `json:"expires"`
 }
 
 func fold(login string) string { return strings.ToLower(strings.TrimSpace(login)) }
@@ -154,18 +148,12 @@ func (s *server) viewAccount(ctx context.Context, person notebook.ID) (*found[ac
 	if err != nil {
 		return nil, err
 	}
-	live, err := s.club.accounts.Credentials(ctx, notebook.SessionCredential, person, s.Now())
-	if err != nil {
+	if out.Body.Sessions, err = s.places(ctx, a); err != nil {
 		return nil, err
-	}
-	for _, c := range live {
-		if !c.Made.Before(a.Since) {
-			out.Body.Sessions = append(out.Body.Sessions, sessionListed{c.Made, c.Expires})
-		}
 	}
 	out.Body.Person, out.Body.Login, out.Body.Role = person, a.Login, p.Role
 	out.Body.Factor, out.Body.Printed = a.Factor.Secret != "", len(a.Factor.Printed)
-	if p.Role == notebook.OwnerRole && !out.Body.Factor {
+	if s.asksFactor(p) && !out.Body.Factor {
 		out.Body.Lacks, out.Body.Due = s.needsFactor(ctx, p, a), a.Made.Add(ownerGrace)
 	}
 	return out, nil

@@ -24,6 +24,7 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	post(t, "/logout", "log-out", "End this session", s.logOut, statuses(501))
 	post(t, "/logout-everywhere", "log-out-everywhere", "End every session and token of yours", s.logOutEverywhere, statuses(501))
 	get(t, "/account", "get-account", "Are there accounts, and who is logged in", s.getAccount)
+	del(t, "/account/sessions/{id}", "end-session", "End one session of yours, as of a lost phone", s.endSession, statuses(403, 404, 501))
 	post(t, "/account/password", "change-password", "Change your password; ends your other sessions", s.changePassword, statuses(501))
 	post(t, "/account/confirm", "confirm", "Say again who you are, for what cannot be taken back; good for five minutes", s.confirm, statuses(501))
 	post(t, "/account/second-factor", "begin-second-factor", "Make a second factor: what an authenticator app scans", s.beginFactor, statuses(501))

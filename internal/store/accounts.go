@@ -183,14 +183,18 @@ func (s *Store) exec(ctx context.Context, query string, args ...any) error {
 func (s *Store) Note(ctx context.Context, entries ...notebook.AuditEntry) error {
 	return s.change(ctx, func(tx *sql.Tx) error {
 		for _, e := range entries {
-			_, err := tx.ExecContext(ctx, "INSERT INTO audit (at_utc, actor, what, target, from_address, status) VALUES ($1, $2, $3, $4, $5, $6)",
-				stampTime(e.At), string(e.Actor), e.What, e.Target, e.From, e.Status)
-			if err != nil {
+			if err := note(ctx, tx, e); err != nil {
 				return err
 			}
 		}
 		return nil
 	})
+}
+
+func note(ctx context.Context, in execs, e notebook.AuditEntry) error {
+	_, err := in.ExecContext(ctx, "INSERT INTO audit (at_utc, actor, what, target, from_address, status) VALUES ($1, $2, $3, $4, $5, $6)",
+		stampTime(e.At), string(e.Actor), e.What, e.Target, e.From, e.Status)
+	return err
 }
 
 // Log reads the log backwards, see notebook.Accounts.

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"time"
 
 	"tautline/notebook"
@@ -29,7 +28,7 @@ func (s *Store) Backup(ctx context.Context, to string, o BackupOptions) (m Manif
 	if _, err := os.Lstat(to); !errors.Is(err, fs.ErrNotExist) {
 		return m, &notebook.Error{Code: notebook.Invalid, Field: "folder", Message: to + " exists already; a backup never overwrites", Hint: "name a new folder, such as one with today's date"}
 	}
-	if err := os.MkdirAll(filepath.Join(to, recordingsDir), 0o700); err != nil {
+	if err := os.MkdirAll(to, 0o700); err != nil {
 		return m, fileError(err)
 	}
 	defer func() {
@@ -37,28 +36,36 @@ func (s *Store) Backup(ctx context.Context, to string, o BackupOptions) (m Manif
 			err = errors.Join(err, os.RemoveAll(to))
 		}
 	}()
+	files, err := openFolder(to)
+	if err != nil {
+		return m, fileError(err)
+	}
+	defer func() { err = joined(err, files.Close()) }()
+	if err := files.Mkdir(recordingsDir, 0o700); err != nil {
+		return m, fileError(err)
+	}
 	if o.Why == "" {
 		o.Why = "by hand"
 	}
 	m = Manifest{Made: s.now().UTC().Truncate(time.Second), Why: o.Why, Program: s.program}
 	// the database first: a recording is on the disk before any record names it
-	if m.Tables, err = s.engine.freeze(ctx, s, filepath.Join(to, databaseName)); err != nil {
+	if m.Tables, err = s.engine.freeze(ctx, s, files); err != nil {
 		return m, translate(err, "the copy could not be made")
 	}
-	if err := m.proveDatabase(ctx, to); err != nil {
+	if err := m.proveDatabase(ctx, files); err != nil {
 		return m, err
 	}
-	if err := s.copySounds(ctx, to, o.Beside, &m); err != nil {
+	if err := s.copySounds(ctx, files, o.Beside, &m); err != nil {
 		return m, err
 	}
-	return m, writeManifest(to, m)
+	return m, writeManifest(files, m)
 }
 
 // proveDatabase opens a copied database anew, checks it whole and holds every
 // table against the sums of the state that was copied. It notes the file's own
 // sum.
-func (m *Manifest) proveDatabase(ctx context.Context, dir string) (err error) {
-	db, err := openSQLite(filepath.Join(dir, databaseName), inspector)
+func (m *Manifest) proveDatabase(ctx context.Context, dir *os.Root) (err error) {
+	db, err := openSQLite(pathIn(dir, databaseName), inspector)
 	if err != nil {
 		return err
 	}
@@ -80,6 +87,6 @@ func (m *Manifest) proveDatabase(ctx context.Context, dir string) (err error) {
 	if m.Version, err = schemaVersion(ctx, db); err != nil {
 		return err
 	}
-	m.Database, err = sumFile(ctx, filepath.Join(dir, databaseName))
+	m.Database, err = sumFile(ctx, dir, databaseName)
 	return fileError(err)
 }

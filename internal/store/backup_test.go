@@ -79,7 +79,7 @@ func TestDamagedBackupsAreRefused(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			dir := t.TempDir()
 			copyFiles(t, good, dir)
-			if err := copyFile(t.Context(), filepath.Join(good, backupName), filepath.Join(dir, backupName)); err != nil {
+			if err := copiedFile(filepath.Join(good, backupName), filepath.Join(dir, backupName)); err != nil {
 				t.Fatal(err)
 			}
 			if err := c.spoil(dir); err != nil {
@@ -129,7 +129,7 @@ func TestCopyByHandIsProvedIncomplete(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := copyFile(t.Context(), filepath.Join(s.dir, databaseName), filepath.Join(dir, databaseName)); err != nil {
+	if err := copiedFile(filepath.Join(s.dir, databaseName), filepath.Join(dir, databaseName)); err != nil {
 		t.Fatal(err)
 	}
 	db, err := openSQLite(filepath.Join(dir, databaseName), inspector)
@@ -140,7 +140,7 @@ func TestCopyByHandIsProvedIncomplete(t *testing.T) {
 	if err := errors.Join(db.QueryRow("PRAGMA integrity_check").Scan(&check), db.Close()); err != nil || check != "ok" {
 		t.Fatalf("the control is blind: SQLite says %q, %v", check, err)
 	}
-	if err := (&Manifest{Tables: sums}).proveDatabase(ctx, dir); notebook.CodeOf(err) != notebook.Damaged {
+	if err := (&Manifest{Tables: sums}).proveDatabase(ctx, placesOf(t, dir).own); notebook.CodeOf(err) != notebook.Damaged {
 		t.Errorf("a copy by hand was proved whole: %v", err)
 	}
 }

@@ -4,7 +4,7 @@ import (
 	"context"
 	"fmt"
 	"maps"
-	"path/filepath"
+	"os"
 
 	"tautline/notebook"
 )
@@ -20,19 +20,24 @@ func CheckBackup(ctx context.Context, dir string) (m Manifest, err error) {
 	if m.Version > newest() {
 		return m, tooNew(m.Version)
 	}
-	if m.Report != nil {
-		return m, checkOldBackup(ctx, dir, m.Report)
-	}
-	if err := m.checkDatabase(ctx, dir); err != nil {
+	files, err := seenFolders(dir)
+	if err != nil {
 		return m, err
 	}
-	return m, m.checkSounds(ctx, dir)
+	defer func() { err = joined(err, files.close()) }()
+	if m.Report != nil {
+		return m, checkOldBackup(ctx, files, m.Report)
+	}
+	if err := m.checkDatabase(ctx, files.own); err != nil {
+		return m, err
+	}
+	return m, m.checkSounds(ctx, files)
 }
 
 // checkDatabase holds the database's file against the manifest, then what is
 // in it: a manifest that was changed to fit does not pass either.
-func (m Manifest) checkDatabase(ctx context.Context, dir string) error {
-	have, err := sumFile(ctx, filepath.Join(dir, databaseName))
+func (m Manifest) checkDatabase(ctx context.Context, dir *os.Root) error {
+	have, err := sumFile(ctx, dir, databaseName)
 	switch {
 	case err != nil:
 		return damaged(databaseName + " is missing or cannot be read")
@@ -49,8 +54,8 @@ func (m Manifest) checkDatabase(ctx context.Context, dir string) error {
 }
 
 // checkSounds reads every sound file that the records name.
-func (m Manifest) checkSounds(ctx context.Context, dir string) error {
-	sounds, err := soundsIn(ctx, dir)
+func (m Manifest) checkSounds(ctx context.Context, dir folders) error {
+	sounds, err := soundsIn(ctx, dir.own)
 	if err != nil {
 		return err
 	}
@@ -66,8 +71,8 @@ func (m Manifest) checkSounds(ctx context.Context, dir string) error {
 		if lost[one.hash] {
 			continue
 		}
-		if err := checkFile(filepath.Join(dir, recordingsDir, one.hash), one.hash, one.bytes); err != nil {
-			return damaged(fmt.Sprintf("recording %s: %v", one.hash[:12], err))
+		if err := checkFile(dir.sounds, one.hash, one.bytes); err != nil {
+			return damaged(fmt.Sprintf("recording %.12s: %v", one.hash, err))
 		}
 		whole++
 	}
@@ -79,8 +84,8 @@ func (m Manifest) checkSounds(ctx context.Context, dir string) error {
 
 // checkOldBackup holds a backup that says less of itself against that: counts
 // and a digest of the records.
-func checkOldBackup(ctx context.Context, dir string, said *Report) (err error) {
-	db, err := openSQLite(filepath.Join(dir, databaseName), inspector)
+func checkOldBackup(ctx context.Context, dir folders, said *Report) (err error) {
+	db, err := openSQLite(pathIn(dir.own, databaseName), inspector)
 	if err != nil {
 		return err
 	}
@@ -91,7 +96,7 @@ func checkOldBackup(ctx context.Context, dir string, said *Report) (err error) {
 	if err != nil {
 		return damaged(err.Error())
 	}
-	now, err := s.verify(ctx, lite{}, db, filepath.Join(dir, recordingsDir), tables)
+	now, err := s.verify(ctx, lite{}, db, dir.sounds, tables)
 	switch {
 	case err != nil && notebook.CodeOf(err) == "":
 		return err

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"errors"
-	"io"
 	"os"
 	"path/filepath"
 )
@@ -32,8 +31,8 @@ func soundsOf(ctx context.Context, from asker) (out []sound, err error) {
 }
 
 // soundsIn lists the sound files that the database of a folder names.
-func soundsIn(ctx context.Context, dir string) (out []sound, err error) {
-	db, err := openSQLite(filepath.Join(dir, databaseName), inspector)
+func soundsIn(ctx context.Context, dir *os.Root) (out []sound, err error) {
+	db, err := openSQLite(pathIn(dir, databaseName), inspector)
 	if err != nil {
 		return nil, err
 	}
@@ -43,16 +42,21 @@ func soundsIn(ctx context.Context, dir string) (out []sound, err error) {
 
 // copySounds brings every sound file that the copied records name into the
 // backup and reads it there. What the notebook itself has lost is noted.
-func (s *Store) copySounds(ctx context.Context, to, beside string, m *Manifest) error {
+func (s *Store) copySounds(ctx context.Context, to *os.Root, beside string, m *Manifest) (err error) {
 	sounds, err := soundsIn(ctx, to)
 	if err != nil {
 		return err
 	}
+	kept, err := to.OpenRoot(recordingsDir)
+	if err != nil {
+		return fileError(err)
+	}
+	defer func() { err = joined(err, kept.Close()) }()
 	for _, one := range sounds {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		n, err := keepSound(ctx, one, filepath.Join(s.dir, recordingsDir), filepath.Join(to, recordingsDir), filepath.Join(beside, recordingsDir), beside != "")
+		n, err := keepSound(ctx, one, s.files.sounds, kept, beside)
 		switch {
 		case errors.Is(err, errSoundLost):
 			m.Lost = append(m.Lost, one.hash)
@@ -63,7 +67,7 @@ func (s *Store) copySounds(ctx context.Context, to, beside string, m *Manifest) 
 			m.SoundBytes += n
 		}
 	}
-	return fileError(syncFolder(filepath.Join(to, recordingsDir)))
+	return fileError(syncFolder(kept, "."))
 }
 
 // errSoundLost says that the notebook's own sound file is missing or damaged.
@@ -71,36 +75,20 @@ var errSoundLost = errors.New("store: the sound file is missing or damaged")
 
 // keepSound shares a sound file with an older backup where it is whole there,
 // or copies it, and makes sure that what is kept is what its name says.
-func keepSound(ctx context.Context, one sound, from, to, beside string, share bool) (int64, error) {
-	kept := filepath.Join(to, one.hash)
-	if share && os.Link(filepath.Join(beside, one.hash), kept) == nil {
-		if checkFile(kept, one.hash, one.bytes) == nil {
+func keepSound(ctx context.Context, one sound, from, to *os.Root, beside string) (int64, error) {
+	if beside != "" && isHash(one.hash) && os.Link(filepath.Join(beside, recordingsDir, one.hash), pathIn(to, one.hash)) == nil {
+		if checkFile(to, one.hash, one.bytes) == nil {
 			return one.bytes, nil
 		}
-		if err := os.Remove(kept); err != nil {
+		if err := to.Remove(one.hash); err != nil {
 			return 0, err
 		}
 	}
-	if checkFile(filepath.Join(from, one.hash), one.hash, one.bytes) != nil {
+	if checkFile(from, one.hash, one.bytes) != nil {
 		return 0, errSoundLost
 	}
-	if err := copyFile(ctx, filepath.Join(from, one.hash), kept); err != nil {
+	if err := copyFile(ctx, from, one.hash, to, one.hash); err != nil {
 		return 0, err
 	}
-	return one.bytes, checkFile(kept, one.hash, one.bytes)
-}
-
-// copyFile copies to a new file and waits for the disk.
-func copyFile(ctx context.Context, from, to string) (err error) {
-	in, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer func() { err = joined(err, in.Close()) }()
-	out, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = io.Copy(out, contextReader{ctx, in})
-	return errors.Join(err, out.Sync(), out.Close())
+	return one.bytes, checkFile(to, one.hash, one.bytes)
 }

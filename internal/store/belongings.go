@@ -6,7 +6,9 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -156,12 +158,12 @@ const leaving = "leaving-"
 // notebook.Leavers. It is put together in a notebook of its own beside this
 // one, so that it is whole by construction, and is one state of this one.
 func (s *Store) ExportPerson(ctx context.Context, person notebook.ID, w io.Writer) (err error) {
-	dir, err := os.MkdirTemp(s.dir, leaving)
-	if err != nil {
-		return fileError(err)
+	if s.files.own == nil {
+		return noFolder(fs.ErrNotExist)
 	}
-	defer func() { err = joined(err, os.RemoveAll(dir)) }()
-	to, err := Open(ctx, dir, Options{Now: s.now})
+	name := leaving + string(notebook.NewID())
+	defer func() { err = joined(err, s.files.own.RemoveAll(name)) }()
+	to, err := Open(ctx, pathIn(s.files.own, name), Options{Now: s.now})
 	if err != nil {
 		return err
 	}
@@ -200,7 +202,7 @@ func (s *Store) takeAlong(ctx context.Context, person notebook.ID, to *Store) (e
 		}
 	}
 	for hash := range b.hashes {
-		if err := linkOrCopy(s.blobs.path(hash), to.blobs.path(hash)); err != nil {
+		if err := s.linkOrCopy(hash, to); err != nil {
 			return fileError(err)
 		}
 	}
@@ -276,25 +278,29 @@ func (k typed[T]) each(ctx context.Context, from asker, ids []notebook.ID, do fu
 	return nil
 }
 
-// linkOrCopy gives a file a second name, or copies it where the disk has none.
-func linkOrCopy(from, to string) (err error) {
-	if err := os.Link(from, to); err == nil {
+// linkOrCopy gives a sound file a second name in a notebook below this one, or
+// copies it where the disk has none.
+func (s *Store) linkOrCopy(hash string, to *Store) (err error) {
+	if !isHash(hash) {
+		return fs.ErrNotExist
+	}
+	if s.files.own.Link(path.Join(recordingsDir, hash), path.Join(filepath.Base(to.dir), recordingsDir, hash)) == nil {
 		return nil
 	}
-	f, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	f, err := to.files.sounds.OpenFile(hash, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
 		return err
 	}
 	defer func() { err = joined(err, f.Close()) }()
-	return copyTo(f, from)
+	return copyTo(f, s.files.sounds, hash)
 }
 
 // sweepLeaving takes away what a program that was killed left behind while it
 // put an export together.
 func (s *Store) sweepLeaving() error {
-	left, err := filepath.Glob(filepath.Join(s.dir, leaving+"*"))
-	for _, dir := range left {
-		err = errors.Join(err, os.RemoveAll(dir))
+	left, err := fs.Glob(s.files.own.FS(), leaving+"*")
+	for _, name := range left {
+		err = errors.Join(err, s.files.own.RemoveAll(name))
 	}
 	return err
 }

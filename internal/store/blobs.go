@@ -9,7 +9,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -21,7 +20,7 @@ import (
 // names it; a file that no row has named after a day is swept.
 type blobs struct {
 	store *Store
-	dir   string
+	files *os.Root
 }
 
 const unfinished = "incoming-"
@@ -31,7 +30,8 @@ func (b blobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, 
 	if err := b.store.Writable(); err != nil {
 		return "", 0, err
 	}
-	tmp, err := os.CreateTemp(b.dir, unfinished)
+	name := unfinished + string(notebook.NewID())
+	tmp, err := b.files.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
 		return "", 0, fileError(err)
 	}
@@ -40,7 +40,7 @@ func (b blobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, 
 			err = fileError(err)
 			b.store.noteFailure(err)
 			// the sweep takes what cannot be removed now
-			_, _ = tmp.Close(), os.Remove(tmp.Name())
+			_, _ = tmp.Close(), b.files.Remove(name)
 		}
 	}()
 	sum := sha256.New()
@@ -60,10 +60,10 @@ func (b blobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, 
 	if err = tmp.Close(); err != nil {
 		return "", 0, err
 	}
-	if err = os.Rename(tmp.Name(), b.path(hash)); err != nil {
+	if err = b.files.Rename(name, hash); err != nil {
 		return "", 0, err
 	}
-	if err = syncFolder(b.dir); err != nil {
+	if err = syncFolder(b.files, "."); err != nil {
 		return "", 0, err
 	}
 	return hash, size, nil
@@ -71,10 +71,10 @@ func (b blobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, 
 
 // Open gives a file, see notebook.Blobs.
 func (b blobs) Open(ctx context.Context, hash string) (io.ReadSeekCloser, error) {
-	if len(hash) != 2*sha256.Size || strings.Trim(hash, "0123456789abcdef") != "" {
+	if !isHash(hash) {
 		return nil, &notebook.Error{Code: notebook.NotFound, Message: "there is no such recording", Hint: "open it from its trial"}
 	}
-	f, err := os.Open(b.path(hash))
+	f, err := openIn(b.files, hash)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, &notebook.Error{Code: notebook.NotFound, Message: "there is no such recording", Hint: "open it from its trial", Cause: err}
 	}
@@ -84,11 +84,9 @@ func (b blobs) Open(ctx context.Context, hash string) (io.ReadSeekCloser, error)
 	return f, nil
 }
 
-func (b blobs) path(hash string) string { return filepath.Join(b.dir, hash) }
-
 // sweep removes files that no row names, once they are older than age.
 func (b blobs) sweep(ctx context.Context, age time.Duration) error {
-	entries, err := os.ReadDir(b.dir)
+	entries, err := listed(b.files)
 	if err != nil {
 		return fileError(err)
 	}
@@ -105,7 +103,7 @@ func (b blobs) sweep(ctx context.Context, age time.Duration) error {
 			}
 		}
 		if !named {
-			if err := os.Remove(filepath.Join(b.dir, e.Name())); err != nil {
+			if err := b.files.Remove(e.Name()); err != nil {
 				return fileError(err)
 			}
 		}

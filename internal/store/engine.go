@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"io/fs"
+	"os"
 
 	"github.com/pressly/goose/v3"
 )
@@ -28,8 +29,8 @@ type engine interface {
 	// overwrite leaves no byte of what was deleted in the database's files.
 	overwrite(context.Context, *Store) error
 	// freeze writes one state of the database, whoever writes meanwhile, to a
-	// new SQLite file at path, and sums what each table of that state holds.
-	freeze(ctx context.Context, s *Store, path string) (map[string]TableSum, error)
+	// new SQLite file in a folder, and sums what each table of that state holds.
+	freeze(ctx context.Context, s *Store, to *os.Root) (map[string]TableSum, error)
 	// tables lists the database's own tables.
 	tables(context.Context, asker) ([]string, error)
 }

@@ -7,7 +7,6 @@ import (
 	"encoding/json"
 	"errors"
 	"io/fs"
-	"os"
 	"slices"
 	"strconv"
 	"time"
@@ -22,7 +21,8 @@ const FormerMember = "a former member"
 // Erase takes a person out of the notebook, see notebook.Leavers: it happens
 // whole or not at all. Then the bytes are overwritten: what the database frees
 // (secure_delete, VACUUM, the emptied journal), and the sound files that nobody
-// else names are removed. Backups from before are removed after 90 days (forget).
+// else names are removed, and so are the copies from before updates. Backups from
+// before are removed after 90 days (forget).
 func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure, error) {
 	var out notebook.Erasure
 	var hashes map[string]bool
@@ -36,6 +36,10 @@ func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure
 	if err := s.dropSounds(ctx, hashes); err != nil {
 		return out, err
 	}
+	if out.Copies, err = s.dropCopies(ctx); err != nil {
+		return out, err
+	}
+	out.Until = s.now().UTC().Add(forgetTime).Truncate(time.Second)
 	return out, translate(s.engine.overwrite(ctx, s), "the records are gone, but their place on the disk could not be overwritten yet")
 }
 
@@ -172,14 +176,14 @@ func (s *Store) dropSounds(ctx context.Context, hashes map[string]bool) error {
 		if named {
 			continue
 		}
-		if err := os.Remove(s.blobs.path(hash)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err := s.files.sounds.Remove(hash); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return fileError(err)
 		}
 	}
 	if len(hashes) == 0 {
 		return nil
 	}
-	return fileError(syncFolder(s.blobs.dir))
+	return fileError(syncFolder(s.files.sounds, "."))
 }
 
 // reword takes names out of the free texts of what stays, and says in how many

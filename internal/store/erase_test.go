@@ -189,6 +189,78 @@ func TestErase(t *testing.T) {
 	})
 }
 
+// T27: the copy that was made before an update holds the name too. It goes with
+// the person, for going back to it would bring them back; what a restore put
+// aside goes after 90 days.
+func TestEraseFromCopies(t *testing.T) {
+	bothEngines(t, func(t *testing.T, s *Store, o Options) {
+		ctx := t.Context()
+		c := newSmall(t, s)
+		if err := s.migrate(ctx, nextVersion(t, "CREATE TABLE later (seq INTEGER PRIMARY KEY AUTOINCREMENT, a TEXT);\n")); err != nil {
+			t.Fatal(err)
+		}
+		aside, err := s.putAside(ctx)
+		if err != nil || len(aside) != 1 || !aside[0].update {
+			t.Fatalf("%+v, %v", aside, err)
+		}
+		s.now = func() time.Time { return time.Now().Add(2 * time.Second) } // names of schemas hold seconds
+		done, err := s.Erase(ctx, c.ida.Person.ID)
+		if err != nil || done.Copies != 1 {
+			t.Fatalf("%+v, %v", done, err)
+		}
+		if found := holding(t, c); found != nil {
+			t.Errorf("the name is still in %v", found)
+		}
+		fatal(t, s.Close())
+		if _, err := GoBack(ctx, s.Dir(), o); notebook.CodeOf(err) != notebook.NotFound {
+			t.Errorf("going back to where she was: %v", err)
+		}
+	})
+}
+
+// T27: what was left by going back holds what nobody else has; it goes 90 days
+// after the erasing.
+func TestWhatWasLeftIsForgotten(t *testing.T) {
+	bothEngines(t, func(t *testing.T, s *Store, o Options) {
+		ctx := t.Context()
+		c := newSmall(t, s)
+		if err := s.migrate(ctx, nextVersion(t, "CREATE TABLE later (seq INTEGER PRIMARY KEY AUTOINCREMENT, a TEXT);\n")); err != nil {
+			t.Fatal(err)
+		}
+		fatal(t, s.Close())
+		if _, err := GoBack(ctx, s.Dir(), o); err != nil {
+			t.Fatal(err)
+		}
+		c.s = openWith(t, s.Dir(), o)
+		kept := func() (n int) {
+			t.Helper()
+			aside, err := c.s.putAside(ctx)
+			fatal(t, err)
+			for _, a := range aside {
+				if !a.update {
+					n++
+				}
+			}
+			return n
+		}
+		now := time.Now().Add(2 * time.Second)
+		c.s.now = func() time.Time { return now }
+		if _, err := c.s.Erase(ctx, c.ida.Person.ID); err != nil || kept() != 1 {
+			t.Fatalf("%d left, %v", kept(), err)
+		}
+		for _, try := range []struct{ day, want int }{{89, 1}, {91, 0}} {
+			now = time.Now().AddDate(0, 0, try.day)
+			fatal(t, c.s.forget(ctx, filepath.Join(s.Dir(), "backups")))
+			if n := kept(); n != try.want {
+				t.Errorf("%d days after there are %d", try.day, n)
+			}
+		}
+		if found := holding(t, c); found != nil {
+			t.Errorf("the name is still in %v", found)
+		}
+	})
+}
+
 // checkRest: what stays is what it was, but for the texts that held the name.
 func checkRest(t *testing.T, c small, before map[notebook.ID]string) {
 	t.Helper()
@@ -217,7 +289,7 @@ func checkRest(t *testing.T, c small, before map[notebook.ID]string) {
 			t.Errorf("%s of others is gone", before[id])
 		}
 	}
-	if _, err := os.Stat(c.s.blobs.path(c.ownFile)); err == nil {
+	if _, err := c.s.files.sounds.Stat(c.ownFile); err == nil {
 		t.Error("her recording is still there")
 	}
 	links, err := c.s.Credentials(context.Background(), notebook.InvitationCredential, "", time.Now())

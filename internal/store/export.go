@@ -12,7 +12,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
+	"path"
 	"sort"
 	"strings"
 	"time"
@@ -143,15 +143,15 @@ func (s *Store) exportRecordings(ctx context.Context, from asker, e *exporter) e
 		return err
 	}
 	for _, hash := range sorted(hashes) {
-		if err := e.file(recordingsDir+"/"+hash, func(w io.Writer) error { return copyTo(w, filepath.Join(s.dir, recordingsDir, hash)) }); err != nil {
+		if err := e.file(recordingsDir+"/"+hash, func(w io.Writer) error { return copyTo(w, s.files.sounds, hash) }); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func copyTo(w io.Writer, path string) (err error) {
-	f, err := os.Open(path)
+func copyTo(w io.Writer, sounds *os.Root, hash string) (err error) {
+	f, err := openIn(sounds, hash)
 	if err != nil {
 		return err
 	}
@@ -211,6 +211,10 @@ func (s *Store) ExportFolder(ctx context.Context, dir string) (err error) {
 	if err := os.Mkdir(dir, 0o700); err != nil {
 		return &notebook.Error{Code: notebook.Invalid, Field: "folder", Message: dir + " cannot be made; an export never overwrites", Hint: "name a new folder", Cause: err}
 	}
+	files, err := openFolder(dir)
+	if err != nil {
+		return fileError(err)
+	}
 	var open *os.File
 	done := func() error {
 		if open == nil {
@@ -219,16 +223,15 @@ func (s *Store) ExportFolder(ctx context.Context, dir string) (err error) {
 		return errors.Join(open.Sync(), open.Close())
 	}
 	defer func() {
-		if err = errors.Join(err, done()); err != nil {
+		if err = errors.Join(err, done(), files.Close()); err != nil {
 			err = joined(fileError(err), os.RemoveAll(dir))
 		}
 	}()
 	return s.export(ctx, &exporter{sums: map[string]string{}, create: func(name string) (io.Writer, error) {
-		path := filepath.Join(dir, filepath.FromSlash(name))
-		if err := errors.Join(done(), os.MkdirAll(filepath.Dir(path), 0o700)); err != nil {
+		if err := errors.Join(done(), files.MkdirAll(path.Dir(name), 0o700)); err != nil {
 			return nil, err
 		}
-		open, err = os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+		open, err = files.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 		return open, err
 	}})
 }

@@ -5,8 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"maps"
-	"os"
-	"path/filepath"
 	"slices"
 )
 
@@ -50,8 +48,8 @@ func (s *Store) Facts(ctx context.Context) (f Facts, err error) {
 		}
 		f.Rows[t] = n
 	}
-	f.Database, f.Journal = sizeOf(filepath.Join(s.dir, databaseName)), sizeOf(filepath.Join(s.dir, databaseName+"-wal"))
-	f.Sounds, f.Copies = sizeOf(filepath.Join(s.dir, recordingsDir)), sizeOf(filepath.Join(s.dir, copiesDir))
+	f.Database, f.Journal = sizeIn(s.files.own, databaseName), sizeIn(s.files.own, databaseName+"-wal")
+	f.Sounds, f.Copies = sizeOf(s.files.sounds), sizeOf(s.files.copies)
 	return f, err
 }
 
@@ -80,21 +78,6 @@ func (s *Store) Names(ctx context.Context) (list []string, err error) {
 	return slices.Sorted(maps.Keys(called)), err
 }
 
-// sizeOf is the size of a file, or of all files below a folder; what cannot be
-// read counts nothing.
-func sizeOf(path string) (n int64) {
-	_ = filepath.WalkDir(path, func(_ string, d os.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return nil
-		}
-		if info, err := d.Info(); err == nil {
-			n += info.Size()
-		}
-		return nil
-	})
-	return n
-}
-
 // Use is who has a notebook's folder open.
 type Use struct {
 	Held        bool   // a program has it open now
@@ -106,12 +89,16 @@ type Use struct {
 // InUse looks at a folder's lock without taking it for longer than the look.
 func InUse(dir string) (u Use) {
 	u.Interrupted = unfinishedPlacing(dir)
-	if info, err := os.Stat(dir); err == nil {
+	root, err := openFolder(dir)
+	if err != nil {
+		return u
+	}
+	defer root.Close() // only looked at
+	if info, err := root.Stat("."); err == nil {
 		u.Open = openToOthers(info.Mode())
 	}
-	path := filepath.Join(dir, "lock")
-	u.Process = holderOf(path)
-	f, err := openLocked(path, false)
+	u.Process = holderOf(root)
+	f, err := openLocked(root, lockName, false)
 	if u.Held = errors.Is(err, errHeld); err == nil {
 		_ = f.Close() // lets go of the lock too
 	}

@@ -43,11 +43,12 @@ func writeFixture(t *testing.T, version string) {
 	old := t.TempDir()
 	upTo := migrationsTo(t, max(version, importsSince))
 	file := lite{filepath.Join(old, databaseName)}
-	if err := makeFolders(old, file); err != nil {
+	places, err := makeFolders(old, file)
+	if err != nil {
 		t.Fatal(err)
 	}
-	o := &Store{dir: old, engine: file, now: s.now, lock: &lock{}}
-	var err error
+	defer func() { fatal(t, places.close()) }()
+	o := &Store{dir: old, files: places, engine: file, now: s.now, lock: &lock{}}
 	if o.write, err = openSQLite(filepath.Join(old, databaseName), writer); err != nil {
 		t.Fatal(err)
 	}
@@ -56,7 +57,7 @@ func writeFixture(t *testing.T, version string) {
 	}
 	o.read = o.write
 	o.tables()
-	o.blobs = blobs{store: o, dir: filepath.Join(old, recordingsDir)}
+	o.blobs = blobs{store: o, files: places.sounds}
 	sound := filepath.Join(s.dir, recordingsDir)
 	from := fstest.MapFS{recordsName: &fstest.MapFile{Data: raw}}
 	sounds, err := os.ReadDir(sound)
@@ -128,6 +129,24 @@ func knownTo(version string, records []byte) (out []byte) {
 	return out
 }
 
+// placesOf opens a folder's places for a test.
+func placesOf(t *testing.T, dir string) folders {
+	t.Helper()
+	f, err := seenFolders(dir)
+	fatal(t, err)
+	t.Cleanup(func() { fatal(t, f.close()) })
+	return f
+}
+
+// copiedFile copies one file.
+func copiedFile(from, to string) error {
+	raw, err := os.ReadFile(from)
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(to, raw, 0o600)
+}
+
 // copyFiles copies the database and the sound files.
 func copyFiles(t *testing.T, from, to string) {
 	t.Helper()
@@ -143,7 +162,7 @@ func copyFiles(t *testing.T, from, to string) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := copyFile(t.Context(), path, filepath.Join(to, rel)); err != nil {
+		if err := copiedFile(path, filepath.Join(to, rel)); err != nil {
 			t.Fatal(err)
 		}
 	}

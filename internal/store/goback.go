@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"path/filepath"
 	"slices"
 	"time"
@@ -34,13 +35,18 @@ func GoBack(ctx context.Context, dir string, o Options) (r Restored, err error) 
 	if r.From, r.Manifest, err = p.before(ctx); err != nil {
 		return r, err
 	}
-	if err := r.Manifest.checkDatabase(ctx, r.From); err != nil {
+	from, err := p.files.copies.OpenRoot(filepath.Base(r.From))
+	if err != nil {
+		return r, fileError(err)
+	}
+	defer func() { err = joined(err, from.Close()) }()
+	if err := r.Manifest.checkDatabase(ctx, from); err != nil {
 		return r, err
 	}
 	if err := p.keep(ctx, &r, "before-going-back"); err != nil {
 		return r, err
 	}
-	if _, err := p.stage(ctx, r.From, &r); err != nil {
+	if _, err := p.stage(ctx, from, goingBack, &r); err != nil {
 		return r, err
 	}
 	return r, p.swap(r)
@@ -52,7 +58,7 @@ func nothingBefore() error {
 
 // before finds the newest copy of an older version than the present one.
 func (p placing) before(ctx context.Context) (string, Manifest, error) {
-	db, err := openSQLite(filepath.Join(p.dir, databaseName), reader)
+	db, err := openSQLite(pathIn(p.files.own, databaseName), reader)
 	if err != nil {
 		return "", Manifest{}, err
 	}
@@ -60,15 +66,15 @@ func (p placing) before(ctx context.Context) (string, Manifest, error) {
 	if err = errors.Join(err, db.Close()); err != nil {
 		return "", Manifest{}, err
 	}
-	dirs, err := filepath.Glob(filepath.Join(p.dir, copiesDir, "before-version-*"))
+	copies, err := fs.Glob(p.files.copies.FS(), "before-version-*")
 	if err != nil {
 		return "", Manifest{}, err
 	}
 	var found Manifest
 	from := ""
-	for _, dir := range dirs {
-		if m, err := readManifest(dir); err == nil && m.Version < have && m.Made.After(found.Made) {
-			from, found = dir, m
+	for _, name := range copies {
+		if m, err := manifestIn(p.files.copies, name); err == nil && m.Version < have && m.Made.After(found.Made) {
+			from, found = pathIn(p.files.copies, name), m
 		}
 	}
 	if from == "" {
@@ -96,7 +102,7 @@ func (p placing) goBackPostgres(ctx context.Context, e postgres) (r Restored, er
 	if r.From, err = lastBefore(ctx, tx); err != nil {
 		return r, err
 	}
-	r.Kept = "after_" + r.From[len("before_"):] + "_left_" + p.now().UTC().Format("20060102t150405z")
+	r.Kept = "after_" + r.From[len("before_"):] + "_left_" + p.now().UTC().Format(schemaTime)
 	if err := exchange(ctx, tx, r.From, r.Kept); err != nil {
 		return r, translate(err, "the tables from before could not be put back; nothing was changed")
 	}
@@ -105,6 +111,10 @@ func (p placing) goBackPostgres(ctx context.Context, e postgres) (r Restored, er
 		return r, err
 	}
 	if r.LoggedIn, err = dropAccess(ctx, tx, tables); err != nil {
+		return r, err
+	}
+	r.Manifest.Made, _ = time.Parse(schemaTime, r.From[max(0, len(r.From)-len(schemaTime)):]) // the zero time is told as such
+	if err := p.log(ctx, tx, tables, goingBack, &r); err != nil {
 		return r, err
 	}
 	r.Kept, r.Whole = "the schema "+r.Kept, true
@@ -121,7 +131,7 @@ func lastBefore(ctx context.Context, tx *sql.Tx) (string, error) {
 	if err != nil || len(found) == 0 {
 		return "", joined(err, nothingBefore())
 	}
-	stamp := func(name string) string { return name[max(0, len(name)-len("20060102t150405z")):] }
+	stamp := func(name string) string { return name[max(0, len(name)-len(schemaTime)):] }
 	return slices.MaxFunc(found, func(a, b string) int {
 		if stamp(a) < stamp(b) {
 			return -1

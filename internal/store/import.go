@@ -37,8 +37,10 @@ func (s *Store) Import(ctx context.Context, from fs.FS, o ImportOptions) (Import
 	if err != nil {
 		return r, translate(err, "the import could not begin")
 	}
-	i := importer{store: s, tx: tx, from: from, only: o.DryRun, report: &r, shelves: map[string]shelf{}}
-	err = i.all(ctx)
+	i := importer{store: s, tx: tx, from: from, only: o.DryRun, as: o.As, report: &r, shelves: map[string]shelf{}}
+	if err = tx.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM accounts)").Scan(&i.accounts); err == nil {
+		err = i.all(ctx)
+	}
 	if err != nil || o.DryRun || len(r.Problems) > 0 && !o.KeepGood {
 		err = translate(joined(err, ignoreDone(tx.Rollback())), "the import failed; nothing was changed")
 	} else if err = translate(tx.Commit(), "the import failed; nothing was changed"); err == nil {
@@ -50,13 +52,16 @@ func (s *Store) Import(ctx context.Context, from fs.FS, o ImportOptions) (Import
 
 // importer is one import under way.
 type importer struct {
-	store   *Store
-	tx      *sql.Tx
-	from    fs.FS
-	only    bool // look, leave no sound file behind
-	report  *ImportReport
-	shelves map[string]shelf
-	added   []addedLine
+	store *Store
+	tx    *sql.Tx
+	from  fs.FS
+	only  bool // look, leave no sound file behind
+	// as takes over what is whose, the person the export begins with
+	as, whose notebook.ID
+	accounts  bool // this notebook has some
+	report    *ImportReport
+	shelves   map[string]shelf
+	added     []addedLine
 }
 
 // addedLine is what a new record names, for a look when all are in.
@@ -133,10 +138,19 @@ func (i *importer) line(ctx context.Context, n int, text []byte) error {
 	if !ok {
 		return fmt.Errorf("there is no kind of record called %.40q", e.Kind)
 	}
+	e, here, err := i.adopted(ctx, e)
+	if err != nil || here {
+		return err
+	}
 	record, err := k.read(e.Record)
 	if err != nil {
 		return err
 	}
+	if outcome, err := k.known(ctx, i.tx, record); err == nil && outcome == notebook.Already {
+		i.report.Already++
+		return nil
+	}
+	record = i.letIn(record)
 	switch outcome, err := k.known(ctx, i.tx, record); {
 	case err != nil:
 		return translate(err, "the record could not be compared")
@@ -152,6 +166,7 @@ func (i *importer) line(ctx context.Context, n int, text []byte) error {
 	if err := saved(ctx, i.tx, func() error { return k.insert(ctx, i.tx, record) }); err != nil {
 		return translate(err, "the record could not be stored")
 	}
+	i.newcomer(n, record)
 	i.report.Added[k.kind()]++
 	i.added = append(i.added, addedLine{n, record})
 	return nil

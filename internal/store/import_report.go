@@ -3,6 +3,8 @@ package store
 import (
 	"fmt"
 	"strings"
+
+	"tautline/notebook"
 )
 
 // ImportOptions says how an export is read in.
@@ -12,6 +14,10 @@ type ImportOptions struct {
 	KeepGood bool
 	// DryRun only reports.
 	DryRun bool
+	// As is the person of this notebook who takes over what is the export's own
+	// person's: a notebook of one's own comes into a club's, or back. Empty:
+	// everyone stays who they are.
+	As notebook.ID
 }
 
 // ImportReport says what an import did, or would do.

@@ -42,7 +42,7 @@ func large(b *testing.B, readings int) (*Store, storetest.Sample, float64) {
 		}
 		stored(b, s.Recordings(), storetest.RestOf(x, hash, size).Recording)
 	}
-	return s, x, float64(sizeOf(s.Dir())) / 1e9
+	return s, x, float64(sizeOf(s.files.own)) / 1e9
 }
 
 func stored[T notebook.Record](b *testing.B, to notebook.Records[T], r T) {

@@ -115,12 +115,16 @@ func (s *Store) AutoBackup(ctx context.Context, in, why string) (m Manifest, err
 		o.Beside = all[n-1].Dir
 	}
 	name := s.now().UTC().Format(backupTime)
-	making := filepath.Join(in, begun+name)
-	if m, err = s.Backup(ctx, making, o); err != nil {
+	if m, err = s.Backup(ctx, filepath.Join(in, begun+name), o); err != nil {
 		return m, err
 	}
-	if err := fileError(errors.Join(os.Rename(making, unusedName(filepath.Join(in, name))), syncFolder(in))); err != nil {
-		return m, errors.Join(err, os.RemoveAll(making))
+	files, err := openFolder(in)
+	if err != nil {
+		return m, fileError(err)
+	}
+	defer func() { err = joined(err, files.Close()) }()
+	if err := fileError(errors.Join(files.Rename(begun+name, unusedName(files, name)), syncFolder(files, "."))); err != nil {
+		return m, errors.Join(err, files.RemoveAll(begun+name))
 	}
 	return m, errors.Join(rotate(in), s.forget(ctx, in))
 }

@@ -20,22 +20,25 @@ type lock struct {
 	left string
 }
 
+// lockName is its name in the folder.
+const lockName = "lock"
+
 // errHeld: another process has the lock.
 var errHeld = errors.New("the lock is held")
 
-func acquire(path string) (*lock, error) {
-	f, err := openLocked(path, true)
+func acquire(own *os.Root) (*lock, error) {
+	f, err := openLocked(own, lockName, true)
 	switch {
 	case errors.Is(err, errHeld):
 		by := ""
-		if left := holderOf(path); left != "" {
+		if left := holderOf(own); left != "" {
 			by = " by process " + left
 		}
 		return nil, &notebook.Error{Code: notebook.Busy, Message: "the notebook is already open" + by, Hint: "close the other program, or name another folder with --data", Cause: err}
 	case err != nil:
 		return nil, &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be written", Hint: "choose another with --data", Cause: err}
 	}
-	l := &lock{file: f, left: holderOf(path)}
+	l := &lock{file: f, left: holderOf(own)}
 	if err := l.write(fmt.Sprintf("%d\n", os.Getpid())); err != nil {
 		return nil, errors.Join(fmt.Errorf("store: %w", fileError(err)), f.Close())
 	}
@@ -43,8 +46,8 @@ func acquire(path string) (*lock, error) {
 }
 
 // holderOf names the process that wrote itself down, "" for none.
-func holderOf(path string) string {
-	f, err := os.Open(path)
+func holderOf(own *os.Root) string {
+	f, err := own.Open(lockName)
 	if err != nil {
 		return ""
 	}

@@ -3,8 +3,6 @@ package store
 import (
 	"context"
 	"errors"
-	"os"
-	"path/filepath"
 	"time"
 
 	"tautline/notebook"
@@ -12,7 +10,12 @@ import (
 
 // Exists reports whether a folder holds a notebook.
 func Exists(dir string) bool {
-	info, err := os.Stat(filepath.Join(dir, databaseName))
+	root, err := openFolder(dir)
+	if err != nil {
+		return false
+	}
+	defer root.Close() // only read
+	info, err := root.Stat(databaseName)
 	return err == nil && info.Mode().IsRegular()
 }
 
@@ -33,20 +36,24 @@ func Look(ctx context.Context, dir string, o Options) (*Store, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	s := &Store{dir: dir, engine: engine, now: o.Now, program: o.Program, apart: o.Apart}
+	files, err := seenFolders(dir)
+	if err != nil {
+		return nil, errors.Join(err, files.close())
+	}
+	s := &Store{dir: dir, files: files, engine: engine, now: o.Now, program: o.Program, apart: o.Apart}
 	s.broken.Store(&notebook.Error{Code: notebook.ReadOnly, Message: "the notebook was opened to read it only", Hint: "open it with: tautline serve"})
 	looking := reader
 	if IsBackup(dir) && o.Database == "" {
 		looking = inspector // opened otherwise, its file would change
 	}
 	if s.read, err = engine.open(looking); err != nil {
-		return nil, err
+		return nil, errors.Join(err, s.Close())
 	}
 	if err := s.assertCurrent(ctx); err != nil && !(o.AnyVersion && notebook.CodeOf(err) == notebook.TooNew) {
 		return nil, errors.Join(err, s.Close())
 	}
 	s.tables()
-	s.blobs = blobs{store: s, dir: filepath.Join(dir, recordingsDir)}
+	s.blobs = blobs{store: s, files: files.sounds}
 	return s, nil
 }
 

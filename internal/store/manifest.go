@@ -1,16 +1,12 @@
 package store
 
 import (
-	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
+	"path"
 	"time"
 
 	"tautline/notebook"
@@ -60,16 +56,38 @@ func (m Manifest) Records() (n int64) {
 
 // IsBackup reports whether a folder is a backup.
 func IsBackup(dir string) bool {
-	_, err := os.Stat(filepath.Join(dir, backupName))
-	return err == nil
+	root, err := openFolder(dir)
+	if err != nil {
+		return false
+	}
+	_, err = root.Stat(backupName)
+	return errors.Join(err, root.Close()) == nil
 }
 
 // readManifest reads what a backup says of itself.
 func readManifest(dir string) (m Manifest, err error) {
-	raw, err := os.ReadFile(filepath.Join(dir, backupName))
+	root, err := openFolder(dir)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return m, &notebook.Error{Code: notebook.NotFound, Field: "folder", Message: dir + " is not a backup: it has no " + backupName, Hint: "make one with tautline backup; a database copied by hand may lack what was written last", Cause: err}
+		return m, noBackup(dir, err)
+	case err != nil:
+		return m, fileError(err)
+	}
+	defer root.Close() // only read
+	return manifestIn(root, ".")
+}
+
+// noBackup is the refusal of a folder that is none.
+func noBackup(dir string, cause error) error {
+	return &notebook.Error{Code: notebook.NotFound, Field: "folder", Message: dir + " is not a backup: it has no " + backupName, Hint: "make one with tautline backup; a database copied by hand may lack what was written last", Cause: cause}
+}
+
+// manifestIn reads it of a backup in a folder.
+func manifestIn(root *os.Root, name string) (m Manifest, err error) {
+	raw, err := root.ReadFile(path.Join(name, backupName))
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return m, noBackup(root.Name(), err)
 	case err != nil:
 		return m, fileError(err)
 	}
@@ -84,28 +102,15 @@ func damaged(how string) error {
 	return &notebook.Error{Code: notebook.Damaged, Field: "folder", Message: "the backup is damaged: " + how, Hint: "use another backup; tautline restore lists them"}
 }
 
-func writeManifest(to string, m Manifest) error {
+func writeManifest(to *os.Root, m Manifest) error {
 	raw, err := json.MarshalIndent(m, "", " ")
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
 	}
-	f, err := os.OpenFile(filepath.Join(to, backupName), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	f, err := to.OpenFile(backupName, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
 		return fileError(err)
 	}
 	_, err = f.Write(append(raw, '\n'))
-	return fileError(errors.Join(err, f.Sync(), f.Close(), syncFolder(to), syncFolder(filepath.Dir(to))))
-}
-
-// sumFile reads a file through.
-func sumFile(ctx context.Context, path string) (s FileSum, err error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return s, err
-	}
-	defer func() { err = joined(err, f.Close()) }()
-	sum := sha256.New()
-	s.Bytes, err = io.Copy(sum, contextReader{ctx, f})
-	s.SHA256 = hex.EncodeToString(sum.Sum(nil))
-	return s, err
+	return fileError(errors.Join(err, f.Sync(), f.Close(), syncFolder(to, "."), syncName(to)))
 }

@@ -12,12 +12,12 @@ import (
 
 // openLocked opens the file for this process alone, or fails with errHeld at
 // once. Others can read the process's number in it.
-func openLocked(path string, create bool) (*os.File, error) {
+func openLocked(in *os.Root, name string, create bool) (*os.File, error) {
 	flags := os.O_RDWR
 	if create {
 		flags |= os.O_CREATE
 	}
-	f, err := os.OpenFile(path, flags, 0o600)
+	f, err := in.OpenFile(name, flags, 0o600)
 	if err != nil {
 		return nil, err
 	}
@@ -28,12 +28,21 @@ func openLocked(path string, create bool) (*os.File, error) {
 }
 
 // syncFolder makes a new or renamed file's name last.
-func syncFolder(dir string) error {
-	d, err := os.Open(dir)
+func syncFolder(root *os.Root, name string) error {
+	d, err := root.Open(name)
 	if err != nil {
 		return err
 	}
 	return errors.Join(d.Sync(), d.Close())
+}
+
+// syncName makes a new folder's own name last.
+func syncName(root *os.Root) error {
+	above, err := openFolder(filepath.Dir(root.Name()))
+	if err != nil {
+		return err
+	}
+	return errors.Join(syncFolder(above, "."), above.Close())
 }
 
 // dataHome is where programs keep a person's data, unless XDG_DATA_HOME says.

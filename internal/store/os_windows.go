@@ -14,7 +14,8 @@ const errSharing = syscall.Errno(32)
 // openLocked opens the file for this process alone, or fails with errHeld at
 // once. Until it is closed, others can read the process's number in it and no
 // more: Windows refuses whoever asks to write.
-func openLocked(path string, create bool) (*os.File, error) {
+func openLocked(in *os.Root, file string, create bool) (*os.File, error) {
+	path := filepath.Join(in.Name(), file)
 	name, err := syscall.UTF16PtrFromString(path)
 	if err != nil {
 		return nil, &fs.PathError{Op: "open", Path: path, Err: err}
@@ -35,7 +36,10 @@ func openLocked(path string, create bool) (*os.File, error) {
 
 // syncFolder does nothing: NTFS keeps names in its journal, and a folder
 // cannot be flushed.
-func syncFolder(string) error { return nil }
+func syncFolder(*os.Root, string) error { return nil }
+
+// syncName does nothing, for the same reason.
+func syncName(*os.Root) error { return nil }
 
 // dataHome is where programs keep a person's data.
 func dataHome(home string) string {

@@ -6,9 +6,8 @@ import (
 	"encoding/json"
 	"errors"
 	"io/fs"
-	"os"
+	"path"
 	"path/filepath"
-	"syscall"
 
 	"tautline/notebook"
 )
@@ -35,37 +34,22 @@ type mark struct {
 func (p placing) swap(r Restored) error {
 	m := mark{}
 	if r.Kept != "" && !r.Whole {
-		m.Keep = filepath.Join(copiesDir, filepath.Base(r.Kept))
+		m.Keep = path.Join(copiesDir, filepath.Base(r.Kept))
 	}
 	raw, err := json.Marshal(m)
 	if err != nil {
 		return err
 	}
-	path := filepath.Join(p.dir, markName)
-	if err := writeSynced(path, raw); err != nil {
+	if err := writeSynced(p.files.own, markName, raw); err != nil {
 		return fileError(err)
 	}
-	return finishPlacing(p.dir)
-}
-
-// writeSynced writes a small file whole or not at all.
-func writeSynced(path string, raw []byte) error {
-	tmp := path + ".new"
-	f, err := os.OpenFile(tmp, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(raw)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return errors.Join(err, os.Remove(tmp))
-	}
-	return errors.Join(os.Rename(tmp, path), syncFolder(filepath.Dir(path)))
+	return p.files.finishPlacing()
 }
 
 // finishPlacing does what is left of a swap; without one it does nothing. It
 // may be stopped at any step and done again.
-func finishPlacing(dir string) error {
-	raw, err := os.ReadFile(filepath.Join(dir, markName))
+func (f folders) finishPlacing() error {
+	raw, err := f.own.ReadFile(markName)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
@@ -76,57 +60,53 @@ func finishPlacing(dir string) error {
 	if err := json.Unmarshal(raw, &m); err != nil {
 		return &notebook.Error{Code: notebook.Damaged, Message: markName + " cannot be read", Hint: "restore the backup again", Cause: err}
 	}
-	staged := filepath.Join(dir, stagedName)
-	if _, err := os.Stat(staged); err == nil {
-		if err := clearPlace(dir, m.Keep); err != nil {
+	if _, err := f.own.Stat(stagedName); err == nil {
+		if err := f.clearPlace(m.Keep); err != nil {
 			return fileError(err)
 		}
-		if err := errors.Join(os.Rename(staged, filepath.Join(dir, databaseName)), syncFolder(dir)); err != nil {
+		if err := errors.Join(f.own.Rename(stagedName, databaseName), syncFolder(f.own, ".")); err != nil {
 			return fileError(err)
 		}
 	}
-	return fileError(errors.Join(os.Remove(filepath.Join(dir, markName)), syncFolder(dir)))
+	return fileError(errors.Join(f.own.Remove(markName), syncFolder(f.own, ".")))
 }
 
 // clearPlace moves the old database and its journal away. The journal goes
 // first and is gone for certain: beside another database it would ruin it.
-func clearPlace(dir, keep string) error {
+func (f folders) clearPlace(keep string) error {
 	for _, name := range []string{databaseName + "-wal", databaseName + "-shm", databaseName} {
-		path := filepath.Join(dir, name)
-		if _, err := os.Lstat(path); errors.Is(err, fs.ErrNotExist) {
+		if _, err := f.own.Lstat(name); errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
-		if err := moveAway(path, dir, keep); err != nil {
+		if err := f.moveAway(name, keep); err != nil {
 			return err
 		}
 	}
-	return syncFolder(dir)
+	return syncFolder(f.own, ".")
 }
 
-// moveAway keeps a file in a folder, unless one of its name is there from the
-// try before, or removes it.
-func moveAway(path, dir, keep string) error {
+// moveAway keeps a file in a folder of the copies, unless one of its name is
+// there from the try before, or removes it.
+func (f folders) moveAway(name, keep string) error {
 	if keep == "" {
-		return os.Remove(path)
+		return f.own.Remove(name)
 	}
-	to := filepath.Join(dir, keep, filepath.Base(path))
-	if _, err := os.Lstat(to); err == nil {
-		return os.Remove(path) // made anew since by whoever looked for it
+	copied := path.Base(filepath.ToSlash(keep))
+	if _, err := f.copies.Lstat(path.Join(copied, name)); err == nil {
+		return f.own.Remove(name) // made anew since by whoever looked for it
 	}
-	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
+	if err := f.copies.MkdirAll(copied, 0o700); err != nil {
 		return err
 	}
-	err := os.Rename(path, to)
-	if errors.Is(err, syscall.EXDEV) { // the copies are on another disk
-		if err = replaceFile(context.Background(), path, to, to+".part"); err == nil {
-			err = os.Remove(path)
-		}
-	}
-	return errors.Join(err, syncFolder(filepath.Dir(to)))
+	return f.moveToCopy(name, copied, name)
 }
 
 // unfinishedPlacing reports whether a restore was interrupted.
 func unfinishedPlacing(dir string) bool {
-	_, err := os.Stat(filepath.Join(dir, markName))
-	return err == nil
+	root, err := openFolder(dir)
+	if err != nil {
+		return false
+	}
+	_, err = root.Stat(markName)
+	return errors.Join(err, root.Close()) == nil
 }

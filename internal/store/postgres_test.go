@@ -215,3 +215,16 @@ func TestServerEndedInTheMiddle(t *testing.T) {
 		t.Errorf("sent again after the server came back: %v, %v", outcome, err)
 	}
 }
+
+// ASVS 13.3.1: the database's password comes out of a file that a secret store
+// of the system hands to the service, and need not stand anywhere else.
+func TestPasswordFromAFile(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "pgpass")
+	fatal(t, os.WriteFile(file, []byte("db.example.org:5432:club:tautline:sealed by the system\n"), 0o600))
+	t.Setenv("PGPASSFILE", file)
+	t.Setenv("PGPASSWORD", "")
+	p, err := parsePostgres("postgres://tautline@db.example.org/club?sslmode=verify-full")
+	if err != nil || p.config.Password != "sealed by the system" {
+		t.Errorf("the password is %q, %v", p.config.Password, err)
+	}
+}

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"slices"
 )
 
@@ -27,7 +26,7 @@ func allTables(ctx context.Context, from asker) ([]string, error) {
 // going back puts in place of the present one.
 func (postgres) copyBefore(ctx context.Context, s *Store, version int64) (kept string, err error) {
 	const doing = "the copy before the update could not be made, so nothing was changed"
-	name := fmt.Sprintf("%s%d_%s", pgBefore, version+1, s.now().UTC().Format("20060102t150405z"))
+	name := fmt.Sprintf("%s%d_%s", pgBefore, version+1, s.now().UTC().Format(schemaTime))
 	tx, err := s.write.BeginTx(ctx, nil)
 	if err != nil {
 		return "", translate(err, doing)
@@ -39,8 +38,12 @@ func (postgres) copyBefore(ctx context.Context, s *Store, version int64) (kept s
 	return "the schema " + name, translate(tx.Commit(), doing)
 }
 
-// pgBefore begins the name of a schema that holds what was before an update.
-const pgBefore = "before_version_"
+// pgBefore begins the name of a schema that holds what was before an update,
+// schemaTime in UTC ends it.
+const (
+	pgBefore   = "before_version_"
+	schemaTime = "20060102t150405z"
+)
 
 // copySchema copies every table of the current schema into a new one, with
 // keys, indexes, numbering and references among the copies.
@@ -96,8 +99,8 @@ func inTurn(ctx context.Context, tx *sql.Tx, steps []string) error {
 }
 
 // freeze writes every row of one state into a new SQLite file, in order.
-func (p postgres) freeze(ctx context.Context, s *Store, path string) (sums map[string]TableSum, err error) {
-	to, err := newFile(ctx, path, s)
+func (p postgres) freeze(ctx context.Context, s *Store, in *os.Root) (sums map[string]TableSum, err error) {
+	to, err := newFile(ctx, in, s)
 	if err != nil {
 		return nil, err
 	}
@@ -123,21 +126,22 @@ func (p postgres) freeze(ctx context.Context, s *Store, path string) (sums map[s
 	return sums, tx.Commit()
 }
 
-// newFile makes a SQLite file of the present version, one file without a
-// journal beside it.
-func newFile(ctx context.Context, path string, like *Store) (*Store, error) {
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+// newFile makes a SQLite file of the present version in a folder, one file
+// without a journal beside it.
+func newFile(ctx context.Context, in *os.Root, like *Store) (*Store, error) {
+	f, err := in.OpenFile(databaseName, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
 		return nil, fileError(err)
 	}
 	if err := f.Close(); err != nil {
 		return nil, fileError(err)
 	}
+	path := pathIn(in, databaseName)
 	db, err := openSQLite(path, plain)
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{dir: filepath.Dir(path), engine: lite{path}, write: db, now: like.now, program: like.program}
+	s := &Store{dir: in.Name(), engine: lite{path}, write: db, now: like.now, program: like.program}
 	s.tables()
 	if err := s.migrate(ctx, migrations); err != nil {
 		return nil, errors.Join(err, db.Close())

@@ -7,7 +7,8 @@ import (
 	"io/fs"
 	"maps"
 	"os"
-	"path/filepath"
+	"path"
+	"slices"
 	"time"
 
 	"tautline/notebook"
@@ -22,6 +23,7 @@ type Restored struct {
 	Sounds   int      `json:"sounds"`   // recordings brought back
 	Report   *Report  `json:"report"`   // of the notebook afterwards; nil after going back
 	LoggedIn bool     `json:"accounts"` // there are accounts; their sessions, tokens and open links ended
+	logged   bool     // it stands in the log of who did what
 }
 
 // Restore puts a backup in the place of the notebook in a folder or database.
@@ -38,6 +40,11 @@ func Restore(ctx context.Context, backup, dir string, o Options) (r Restored, er
 	if r.Manifest, err = CheckBackup(ctx, backup); err != nil {
 		return r, err
 	}
+	from, err := seenFolders(backup)
+	if err != nil {
+		return r, errors.Join(err, from.close())
+	}
+	defer func() { err = joined(err, from.close()) }()
 	p, err := prepare(dir, o)
 	if err != nil {
 		return r, err
@@ -52,13 +59,13 @@ func Restore(ctx context.Context, backup, dir string, o Options) (r Restored, er
 	if err := p.keep(ctx, &r, "before-restore"); err != nil {
 		return r, err
 	}
-	if r.Sounds, err = p.bringSounds(ctx, backup); err != nil {
+	if r.Sounds, err = p.bringSounds(ctx, from); err != nil {
 		return r, err
 	}
 	if onFile {
-		return r, p.restoreFile(ctx, backup, &r)
+		return r, p.restoreFile(ctx, from.own, &r)
 	}
-	return r, p.restorePostgres(ctx, backup, &r)
+	return r, p.restorePostgres(ctx, from.own, &r)
 }
 
 // placing is a notebook's folder while something is put in its place.
@@ -76,19 +83,18 @@ func prepare(dir string, o Options) (placing, error) {
 	if IsBackup(dir) {
 		return placing{}, &notebook.Error{Code: notebook.Invalid, Field: "data", Message: dir + " is a backup itself", Hint: "name the notebook's folder with --data"}
 	}
-	for _, d := range []string{dir, filepath.Join(dir, recordingsDir), filepath.Join(dir, copiesDir)} {
-		if err := os.MkdirAll(d, 0o700); err != nil {
-			return placing{}, noFolder(err)
-		}
-	}
-	held, err := acquire(filepath.Join(dir, "lock"))
+	files, err := makeFolders(dir, nil)
 	if err != nil {
 		return placing{}, err
 	}
-	s := &Store{dir: dir, engine: engine, lock: held, now: o.Now, program: o.Program}
+	held, err := acquire(files.own)
+	if err != nil {
+		return placing{}, errors.Join(err, files.close())
+	}
+	s := &Store{dir: dir, files: files, engine: engine, lock: held, now: o.Now, program: o.Program}
 	s.tables()
-	if err := finishPlacing(dir); err != nil {
-		return placing{}, errors.Join(err, held.release(false))
+	if err := files.finishPlacing(); err != nil {
+		return placing{}, errors.Join(err, held.release(false), files.close())
 	}
 	return placing{s, o}, nil
 }
@@ -100,22 +106,23 @@ func (p placing) keep(ctx context.Context, r *Restored, name string) error {
 	if onFile && !Exists(p.dir) {
 		return nil
 	}
-	r.Kept = unusedName(filepath.Join(p.dir, copiesDir, name+"-"+p.now().UTC().Format(copyTime)))
+	copied := unusedName(p.files.copies, name+"-"+p.now().UTC().Format(copyTime))
+	r.Kept = pathIn(p.files.copies, copied)
 	_, err := p.Backup(ctx, r.Kept, BackupOptions{Why: name, Beside: p.dir})
 	r.Whole = err == nil
 	if !onFile || ctx.Err() != nil || notebook.CodeOf(err) == notebook.DiskFull {
 		return err
 	}
 	if err != nil { // a ruined notebook is moved there as it is
-		return fileError(p.keepSounds(ctx, filepath.Join(r.Kept, recordingsDir)))
+		return fileError(p.keepSounds(ctx, path.Join(copied, recordingsDir)))
 	}
 	return nil
 }
 
 // unusedName adds a number to a name that is taken.
-func unusedName(name string) string {
+func unusedName(in *os.Root, name string) string {
 	for try, n := name, 2; ; n++ {
-		if _, err := os.Lstat(try); errors.Is(err, fs.ErrNotExist) {
+		if _, err := in.Lstat(try); errors.Is(err, fs.ErrNotExist) {
 			return try
 		}
 		try = fmt.Sprintf("%s-%d", name, n)
@@ -124,57 +131,48 @@ func unusedName(name string) string {
 
 // keepSounds keeps every sound file of a notebook whose records cannot be read.
 func (p placing) keepSounds(ctx context.Context, to string) error {
-	if err := os.MkdirAll(to, 0o700); err != nil {
+	if err := p.files.copies.MkdirAll(to, 0o700); err != nil {
 		return err
 	}
-	from := filepath.Join(p.dir, recordingsDir)
-	entries, err := os.ReadDir(from)
+	entries, err := listed(p.files.sounds)
 	for _, e := range entries {
-		if os.Link(filepath.Join(from, e.Name()), filepath.Join(to, e.Name())) != nil {
-			err = errors.Join(err, copyFile(ctx, filepath.Join(from, e.Name()), filepath.Join(to, e.Name())))
+		kept := path.Join(to, e.Name())
+		if p.files.own.Link(path.Join(recordingsDir, e.Name()), path.Join(copiesDir, kept)) != nil {
+			err = errors.Join(err, copyFile(ctx, p.files.sounds, e.Name(), p.files.copies, kept))
 		}
 	}
-	return errors.Join(err, syncFolder(to))
+	return errors.Join(err, syncFolder(p.files.copies, to))
 }
 
 // bringSounds adds the backup's sound files that the notebook lacks, or has
 // damaged.
-func (p placing) bringSounds(ctx context.Context, backup string) (n int, err error) {
-	sounds, err := soundsIn(ctx, backup)
+func (p placing) bringSounds(ctx context.Context, backup folders) (n int, err error) {
+	sounds, err := soundsIn(ctx, backup.own)
 	if err != nil {
 		return 0, err
 	}
 	for _, one := range sounds {
-		from, to := filepath.Join(backup, recordingsDir, one.hash), filepath.Join(p.dir, recordingsDir, one.hash)
-		if checkFile(to, one.hash, one.bytes) == nil {
+		if checkFile(p.files.sounds, one.hash, one.bytes) == nil {
 			continue
 		}
-		if _, err := os.Stat(from); err != nil {
+		if !isHash(one.hash) || backup.sounds == nil {
+			continue
+		}
+		if _, err := backup.sounds.Stat(one.hash); err != nil {
 			continue // the notebook had lost it before: the check of the backup has let it pass
 		}
-		if err := replaceFile(ctx, from, to, filepath.Join(p.dir, recordingsDir, unfinished+one.hash)); err != nil {
+		if err := replaceFile(ctx, backup.sounds, one.hash, p.files.sounds, one.hash, unfinished+one.hash); err != nil {
 			return n, fileError(err)
 		}
 		n++
 	}
-	return n, fileError(syncFolder(filepath.Join(p.dir, recordingsDir)))
-}
-
-// replaceFile copies to a name of its own first and then takes the place.
-func replaceFile(ctx context.Context, from, to, by string) error {
-	if err := os.RemoveAll(by); err != nil {
-		return err
-	}
-	if err := copyFile(ctx, from, by); err != nil {
-		return errors.Join(err, os.Remove(by))
-	}
-	return os.Rename(by, to)
+	return n, fileError(syncFolder(p.files.sounds, "."))
 }
 
 // restoreFile puts a backup's database in the place of the notebook's, brings
 // it up to date and holds it against the backup.
-func (p placing) restoreFile(ctx context.Context, backup string, r *Restored) error {
-	before, err := p.stage(ctx, backup, r)
+func (p placing) restoreFile(ctx context.Context, backup *os.Root, r *Restored) error {
+	before, err := p.stage(ctx, backup, restoring, r)
 	if err != nil {
 		return err
 	}
@@ -197,53 +195,79 @@ func (p placing) compare(ctx context.Context, before Report, r *Restored) error 
 	if after.Digest != before.Digest || !maps.Equal(after.Counts, before.Counts) {
 		return &notebook.Error{Code: notebook.Damaged, Message: "the restored notebook is not equal to the backup", Hint: "check the disk; what was there before is in " + r.Kept}
 	}
-	if r.LoggedIn {
-		return p.Note(ctx, notebook.AuditEntry{At: p.now().UTC(), What: "restore of the backup of " + r.Manifest.Made.Format(time.RFC3339), Status: 200})
+	if !r.logged { // the backup is older than the log
+		return p.Note(ctx, p.entry(restoring, r.Manifest.Made))
 	}
 	return nil
 }
+
+// entry is how the log tells of what was done by whoever has this machine: not
+// by a person of the notebook, but by a user of the system, by number.
+func (p placing) entry(what string, of time.Time) notebook.AuditEntry {
+	e := notebook.AuditEntry{At: p.now().UTC(), What: what + " " + of.UTC().Format(time.RFC3339), From: "command line", Status: 200}
+	if id := os.Getuid(); id >= 0 { // Windows has no such numbers
+		e.From += fmt.Sprintf(", user %d", id)
+	}
+	return e
+}
+
+// What the log says.
+const (
+	restoring = "restore of the backup of"
+	goingBack = "going back to the state of"
+)
 
 // stagedName is the database that waits to take the notebook's place.
 const stagedName = "restoring.db"
 
 // stage copies a backup's database beside the notebook's, holds it against
-// what the backup says, and ends what could let someone in again who was put
-// out since.
-func (p placing) stage(ctx context.Context, backup string, r *Restored) (before Report, err error) {
-	path := filepath.Join(p.dir, stagedName)
-	if err := os.RemoveAll(path); err != nil {
+// what the backup says, ends what could let someone in again who was put out
+// since, and notes in its log what is being done.
+func (p placing) stage(ctx context.Context, backup *os.Root, what string, r *Restored) (before Report, err error) {
+	if err := p.files.own.RemoveAll(stagedName); err != nil {
 		return before, fileError(err)
 	}
 	defer func() {
 		if err != nil {
-			err = errors.Join(err, os.RemoveAll(path))
+			err = errors.Join(err, p.files.own.RemoveAll(stagedName))
 		}
 	}()
-	if err := copyFile(ctx, filepath.Join(backup, databaseName), path); err != nil {
+	if err := copyFile(ctx, backup, databaseName, p.files.own, stagedName); err != nil {
 		return before, fileError(err)
 	}
-	if have, err := sumFile(ctx, path); err != nil || r.Manifest.Report == nil && have != r.Manifest.Database {
+	if have, err := sumFile(ctx, p.files.own, stagedName); err != nil || r.Manifest.Report == nil && have != r.Manifest.Database {
 		return before, errors.Join(fileError(err), damaged("the copy differs from it, so nothing was replaced"))
 	}
-	tables, before, err := p.look(ctx, path)
+	tables, before, err := p.look(ctx)
 	if err != nil {
 		return before, err
 	}
 	if old := r.Manifest.Report; old != nil && old.Digest != before.Digest {
 		return before, damaged("the copy differs from it, so nothing was replaced")
 	}
-	db, err := openSQLite(path, plain)
+	db, err := openSQLite(pathIn(p.files.own, stagedName), plain)
 	if err != nil {
 		return before, err
 	}
 	defer func() { err = joined(err, db.Close()) }()
-	r.LoggedIn, err = dropAccess(ctx, db, tables)
-	return before, err
+	if r.LoggedIn, err = dropAccess(ctx, db, tables); err != nil {
+		return before, err
+	}
+	return before, p.log(ctx, db, tables, what, r)
 }
 
-// look verifies a database beside the notebook's.
-func (p placing) look(ctx context.Context, path string) (tables []string, r Report, err error) {
-	db, err := openSQLite(path, inspector)
+// log notes what is being done, where there is a log already.
+func (p placing) log(ctx context.Context, in execs, tables []string, what string, r *Restored) error {
+	if !slices.Contains(tables, "audit") {
+		return nil
+	}
+	r.logged = true
+	return translate(note(ctx, in, p.entry(what, r.Manifest.Made)), "the log of who did what could not be written")
+}
+
+// look verifies the staged database.
+func (p placing) look(ctx context.Context) (tables []string, r Report, err error) {
+	db, err := openSQLite(pathIn(p.files.own, stagedName), inspector)
 	if err != nil {
 		return nil, r, err
 	}
@@ -251,7 +275,7 @@ func (p placing) look(ctx context.Context, path string) (tables []string, r Repo
 	if tables, err = (lite{}).tables(ctx, db); err != nil {
 		return nil, r, err
 	}
-	r, err = p.verify(ctx, lite{}, db, filepath.Join(p.dir, recordingsDir), tables)
+	r, err = p.verify(ctx, lite{}, db, p.files.sounds, tables)
 	return tables, r, err
 }
 

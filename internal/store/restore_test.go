@@ -3,9 +3,12 @@ package store
 import (
 	"bytes"
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
+	"time"
 
 	"tautline/internal/store/storetest"
 	"tautline/notebook"
@@ -70,7 +73,7 @@ func TestRestore(t *testing.T) {
 			if _, err := s.CredentialBy(ctx, notebook.TokenCredential, fixtureHash, from.now()); notebook.CodeOf(err) != notebook.NotFound {
 				t.Errorf("a token lives again: %v", err)
 			}
-			if log, err := s.Log(ctx, 0, 10); err != nil || len(log) != 3 || log[0].Status != 200 {
+			if log, err := s.Log(ctx, 0, 10); err != nil || len(log) != 3 || log[0].Status != 200 || log[0].What != "restore of the backup of "+r.Manifest.Made.Format(time.RFC3339) || !strings.HasPrefix(log[0].From, "command line") || time.Since(log[0].At) > time.Hour {
 				t.Errorf("the log: %+v, %v", log, err)
 			}
 			if err := s.Close(); err != nil {
@@ -130,6 +133,9 @@ func TestGoBack(t *testing.T) {
 		back := openWith(t, s.Dir(), o)
 		if !bytes.Equal(exported(t, back), before) {
 			t.Error("the records are not as they were before the update")
+		}
+		if log, err := back.Log(ctx, 0, 1); err != nil || len(log) != 1 || !strings.HasPrefix(log[0].What, "going back to the state of 20") || !strings.HasPrefix(log[0].From, "command line") {
+			t.Errorf("the log: %+v, %v", log, err)
 		}
 		if _, err := back.Readings().Get(ctx, x.Person.ID, since.ID); notebook.CodeOf(err) != notebook.NotFound {
 			t.Errorf("a reading from after the update: %v", err)
@@ -197,10 +203,10 @@ func TestInterruptedRestoreIsFinished(t *testing.T) {
 		for _, name := range []string{databaseName + "-wal", databaseName + "-shm"} { // as a kill leaves them
 			fatal(t, os.WriteFile(filepath.Join(dir, name), []byte("left"), 0o600))
 		}
-		fatal(t, copyFile(t.Context(), filepath.Join(backup, databaseName), filepath.Join(dir, stagedName)))
-		fatal(t, writeSynced(filepath.Join(dir, markName), []byte(`{"keep":"copies/old"}`)))
+		fatal(t, copiedFile(filepath.Join(backup, databaseName), filepath.Join(dir, stagedName)))
+		fatal(t, os.WriteFile(filepath.Join(dir, markName), []byte(`{"keep":"copies/old"}`), 0o600))
 		for _, name := range []string{databaseName + "-wal", databaseName + "-shm", databaseName}[:gone] {
-			fatal(t, moveAway(filepath.Join(dir, name), dir, "copies/old"))
+			fatal(t, moved(t, dir, name))
 		}
 		if _, err := Look(t.Context(), dir, Options{}); notebook.CodeOf(err) != notebook.Busy {
 			t.Errorf("after %d steps a look gave %v", gone, err)
@@ -255,14 +261,14 @@ func TestPastBackupsAreRestored(t *testing.T) {
 				s.tables()
 				tables, err := (lite{}).tables(t.Context(), db)
 				fatal(t, err)
-				old, err := s.verify(t.Context(), lite{}, db, filepath.Join(dir, recordingsDir), tables)
+				old, err := s.verify(t.Context(), lite{}, db, placesOf(t, dir).sounds, tables)
 				fatal(t, err)
 				m = Manifest{Made: storetest.At, Report: &old}
 			} else {
-				fatal(t, m.proveDatabase(t.Context(), dir))
+				fatal(t, m.proveDatabase(t.Context(), placesOf(t, dir).own))
 			}
 			fatal(t, db.Close())
-			fatal(t, writeManifest(dir, m))
+			fatal(t, writeManifest(placesOf(t, dir).own, m))
 			var have bytes.Buffer
 			s := restored(t, dir)
 			fatal(t, s.writeRecords(t.Context(), s.read, &have))
@@ -271,4 +277,12 @@ func TestPastBackupsAreRestored(t *testing.T) {
 			}
 		}
 	}
+}
+
+// moved does one step of clearing the place, as a stop after it leaves it.
+func moved(t *testing.T, dir, name string) error {
+	t.Helper()
+	f, err := makeFolders(dir, nil)
+	fatal(t, err)
+	return errors.Join(f.moveAway(name, "copies/old"), f.close())
 }

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -17,18 +16,22 @@ import (
 
 // restorePostgres fills the database from a backup in one transaction: either
 // all of it is there afterwards, proved, or nothing was changed.
-func (p placing) restorePostgres(ctx context.Context, backup string, r *Restored) (err error) {
-	before, err := p.stage(ctx, backup, r)
+func (p placing) restorePostgres(ctx context.Context, backup *os.Root, r *Restored) (err error) {
+	before, err := p.stage(ctx, backup, restoring, r)
 	if err != nil {
 		return err
 	}
 	// brought up to date in a folder of its own, whatever version it is of
-	room := filepath.Join(p.dir, copiesDir, "restoring")
-	defer func() { err = errors.Join(err, os.RemoveAll(room)) }()
-	if err := fileError(errors.Join(os.RemoveAll(room), os.Mkdir(room, 0o700), os.Rename(filepath.Join(p.dir, stagedName), filepath.Join(room, databaseName)))); err != nil {
+	const room = "restoring"
+	copies := p.files.copies
+	defer func() { err = errors.Join(err, copies.RemoveAll(room)) }()
+	if err := fileError(errors.Join(copies.RemoveAll(room), copies.Mkdir(room, 0o700))); err != nil {
 		return err
 	}
-	from, err := Open(ctx, room, Options{Now: p.now})
+	if err := fileError(p.files.moveToCopy(stagedName, room, databaseName)); err != nil {
+		return err
+	}
+	from, err := Open(ctx, pathIn(copies, room), Options{Now: p.now})
 	if err != nil {
 		return err
 	}

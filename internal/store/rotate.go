@@ -1,10 +1,9 @@
 package store
 
 import (
-	"context"
 	"errors"
 	"io/fs"
-	"os"
+	"path"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -30,11 +29,15 @@ const begun = "unfinished-"
 // Backups lists the automatic backups in a folder, oldest first. A folder that
 // is not there holds none. What cannot be read as a backup is passed over.
 func Backups(in string) (out []Kept, err error) {
-	entries, err := os.ReadDir(in)
+	root, err := openFolder(in)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
 	if err != nil {
+		return nil, fileError(err)
+	}
+	entries, err := listed(root)
+	if err := errors.Join(err, root.Close()); err != nil {
 		return nil, fileError(err)
 	}
 	for _, e := range entries {
@@ -104,61 +107,33 @@ func rotate(in string) error {
 	return removeBegun(in)
 }
 
-func (b Kept) remove() error {
-	if err := os.Remove(filepath.Join(b.Dir, backupName)); err != nil {
-		return fileError(err)
-	}
-	return fileError(os.RemoveAll(b.Dir))
-}
-
-// forgetTime is how long a backup may keep the name of a person who was erased
-// from the notebook since.
-const forgetTime = 90 * 24 * time.Hour
-
-// forget removes the backups and copies from before a person was erased, once
-// that is long enough ago.
-func (s *Store) forget(ctx context.Context, in string) error {
-	erased, err := names(ctx, s.read, `SELECT max(received_utc) FROM people WHERE body LIKE '%"name":"`+FormerMember+`"%' AND received_utc < '`+stampTime(s.now().Add(-forgetTime))+`' HAVING count(*) > 0`)
-	if err != nil || len(erased) == 0 {
-		return err
-	}
-	at, err := time.Parse(timeFormat, erased[0])
-	if err != nil {
-		return err
-	}
-	all, err := Backups(in)
-	if err != nil {
-		return err
-	}
-	copies, err := filepath.Glob(filepath.Join(s.dir, copiesDir, "before-*"))
-	if err != nil {
-		return err
-	}
-	for _, dir := range copies {
-		if m, err := readManifest(dir); err == nil {
-			all = append(all, Kept{dir, m})
-		}
-	}
-	for _, b := range all {
-		if b.Manifest.Made.Before(at) {
-			if err := b.remove(); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
-func removeBegun(in string) error {
-	entries, err := os.ReadDir(in)
+func (b Kept) remove() (err error) {
+	beside, err := openFolder(filepath.Dir(b.Dir))
 	if err != nil {
 		return fileError(err)
+	}
+	defer func() { err = fileError(joined(err, beside.Close())) }()
+	name := filepath.Base(b.Dir)
+	if err := beside.Remove(path.Join(name, backupName)); err != nil {
+		return err
+	}
+	return beside.RemoveAll(name)
+}
+
+func removeBegun(in string) (err error) {
+	files, err := openFolder(in)
+	if err != nil {
+		return fileError(err)
+	}
+	defer func() { err = fileError(joined(err, files.Close())) }()
+	entries, err := listed(files)
+	if err != nil {
+		return err
 	}
 	for _, e := range entries {
-		path := filepath.Join(in, e.Name())
-		if strings.HasPrefix(e.Name(), begun) || backupDir.MatchString(e.Name()) && !IsBackup(path) {
-			if err := os.RemoveAll(path); err != nil {
-				return fileError(err)
+		if strings.HasPrefix(e.Name(), begun) || backupDir.MatchString(e.Name()) && !IsBackup(pathIn(files, e.Name())) {
+			if err := files.RemoveAll(e.Name()); err != nil {
+				return err
 			}
 		}
 	}

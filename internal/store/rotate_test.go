@@ -127,10 +127,14 @@ func TestBackupsForgetErasedPersons(t *testing.T) {
 	in := filepath.Join(t.TempDir(), "kept")
 	_, err := s.AutoBackup(ctx, in, "daily")
 	fatal(t, err)
-	fatal(t, keepDatabase(ctx, s.engine, s, filepath.Join(s.dir, copiesDir, "before-version-0-x"), 1))
+	fatal(t, keepDatabase(ctx, s.engine, s, "before-version-0-x", 1)) // all that is in it is in the notebook too
+	fatal(t, keepDatabase(ctx, s.engine, s, "before-restore-x", 1))
 	now = now.Add(24 * time.Hour)
-	_, err = s.Erase(ctx, x.Person.ID)
+	done, err := s.Erase(ctx, x.Person.ID)
 	fatal(t, err)
+	if done.Copies != 1 || !done.Until.Equal(now.Add(90*24*time.Hour).Truncate(time.Second)) {
+		t.Errorf("%+v", done)
+	}
 	holds := func() (n int) {
 		for _, root := range []string{in, s.dir} {
 			fatal(t, filepath.WalkDir(root, func(path string, d os.DirEntry, err error) error {

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 
 	"modernc.org/sqlite"
 )
@@ -61,33 +60,38 @@ func (lite) examine(ctx context.Context, db *sql.DB, r *Report) (err error) {
 // copyBefore keeps the database as it was at a version, proved, beside what it
 // holds.
 func (l lite) copyBefore(ctx context.Context, s *Store, version int64) (string, error) {
-	path := filepath.Join(s.dir, copiesDir, fmt.Sprintf("before-version-%d-%s", version+1, s.now().UTC().Format(copyTime)))
-	if err := os.RemoveAll(path); err != nil { // begun and not finished within this second
+	name := fmt.Sprintf("before-version-%d-%s", version+1, s.now().UTC().Format(copyTime))
+	if err := s.files.copies.RemoveAll(name); err != nil { // begun and not finished within this second
 		return "", fileError(err)
 	}
-	if err := keepDatabase(ctx, l, s, path, version); err != nil {
-		return "", errors.Join(translate(err, "the copy before the update could not be made, so nothing was changed"), os.RemoveAll(path))
+	if err := keepDatabase(ctx, l, s, name, version); err != nil {
+		return "", errors.Join(translate(err, "the copy before the update could not be made, so nothing was changed"), s.files.copies.RemoveAll(name))
 	}
-	return path, nil
+	return pathIn(s.files.copies, name), nil
 }
 
 // copyTime is the time in a copy's name, in UTC.
 const copyTime = "20060102T150405Z"
 
-// keepDatabase copies a database into a new folder, proves the copy and says
-// what it holds. The sound files stay where they are: updates do not touch them.
+// keepDatabase copies a database into a new folder of the copies, proves the
+// copy and says what it holds. The sound files stay where they are: updates do not touch them.
 func keepDatabase(ctx context.Context, e engine, s *Store, to string, version int64) (err error) {
-	if err := os.Mkdir(to, 0o700); err != nil {
+	if err := s.files.copies.Mkdir(to, 0o700); err != nil {
 		return fileError(err)
 	}
+	files, err := s.files.copies.OpenRoot(to)
+	if err != nil {
+		return fileError(err)
+	}
+	defer func() { err = joined(err, files.Close()) }()
 	m := Manifest{Made: s.now().UTC(), Why: beforeUpdate, Program: s.program, Version: version}
-	if m.Tables, err = e.freeze(ctx, s, filepath.Join(to, databaseName)); err != nil {
+	if m.Tables, err = e.freeze(ctx, s, files); err != nil {
 		return err
 	}
-	if err := m.proveDatabase(ctx, to); err != nil {
+	if err := m.proveDatabase(ctx, files); err != nil {
 		return err
 	}
-	return writeManifest(to, m)
+	return writeManifest(files, m)
 }
 
 // beforeUpdate is why a copy was made before the schema changed.
@@ -96,7 +100,7 @@ const beforeUpdate = "before an update"
 // freeze copies one state of the file, whoever writes meanwhile, and sums what
 // it holds. The reading transaction pins the state; the pages are copied out of
 // it, so writers wait for nothing.
-func (l lite) freeze(ctx context.Context, _ *Store, path string) (sums map[string]TableSum, err error) {
+func (l lite) freeze(ctx context.Context, _ *Store, to *os.Root) (sums map[string]TableSum, err error) {
 	db, err := openSQLite(l.path, reader)
 	if err != nil {
 		return nil, err
@@ -117,7 +121,7 @@ func (l lite) freeze(ctx context.Context, _ *Store, path string) (sums map[strin
 	if sums, err = tableSums(ctx, l, conn); err != nil {
 		return nil, err
 	}
-	return sums, copyPages(ctx, conn, path)
+	return sums, copyPages(ctx, conn, to)
 }
 
 // pagesAtOnce are copied before the next look at whether to stop: 4 MB.
@@ -125,11 +129,12 @@ const pagesAtOnce = 1000
 
 // copyPages writes the connection's state to a new file, for the owner alone,
 // and waits for the disk.
-func copyPages(ctx context.Context, conn *sql.Conn, path string) error {
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+func copyPages(ctx context.Context, conn *sql.Conn, to *os.Root) error {
+	f, err := to.OpenFile(databaseName, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
 		return fileError(err)
 	}
+	path := pathIn(to, databaseName)
 	err = conn.Raw(func(driver any) error {
 		from, ok := driver.(interface {
 			NewBackup(string) (*sqlite.Backup, error)
@@ -151,7 +156,7 @@ func copyPages(ctx context.Context, conn *sql.Conn, path string) error {
 	if err == nil {
 		err = withoutJournal(ctx, path)
 	}
-	return errors.Join(translate(err, "the copy could not be made"), fileError(errors.Join(f.Sync(), f.Close(), syncFolder(filepath.Dir(path)))))
+	return errors.Join(translate(err, "the copy could not be made"), fileError(errors.Join(f.Sync(), f.Close(), syncFolder(to, "."))))
 }
 
 // withoutJournal makes a database one file that can be read where nothing can

@@ -30,6 +30,7 @@ const (
 // Store is an open notebook.
 type Store struct {
 	dir    string
+	files  folders
 	engine engine
 	write  *sql.DB // one connection, BEGIN IMMEDIATE
 	read   *sql.DB
@@ -110,43 +111,22 @@ func Open(ctx context.Context, dir string, o Options) (*Store, error) {
 	if IsBackup(dir) {
 		return nil, &notebook.Error{Code: notebook.Invalid, Field: "data", Message: dir + " is a backup; working in it would make it worthless as one", Hint: "restore it elsewhere: tautline restore " + dir + " --data NEW; or look into it: tautline serve --read-only --data " + dir}
 	}
-	if err := makeFolders(dir, engine); err != nil {
-		return nil, err
-	}
-	held, err := acquire(filepath.Join(dir, "lock"))
+	files, err := makeFolders(dir, engine)
 	if err != nil {
 		return nil, err
 	}
-	if err := finishPlacing(dir); err != nil {
-		return nil, errors.Join(err, held.release(false))
+	held, err := acquire(files.own)
+	if err != nil {
+		return nil, errors.Join(err, files.close())
 	}
-	s := &Store{dir: dir, engine: engine, lock: held, now: o.Now, program: o.Program, apart: o.Apart}
+	if err := files.finishPlacing(); err != nil {
+		return nil, errors.Join(err, held.release(false), files.close())
+	}
+	s := &Store{dir: dir, files: files, engine: engine, lock: held, now: o.Now, program: o.Program, apart: o.Apart}
 	if err := s.open(ctx); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
-}
-
-// makeFolders makes what is missing, for the owner alone, the database's file
-// included: SQLite gives its journal the same permissions.
-func makeFolders(dir string, e engine) error {
-	for _, d := range []string{dir, filepath.Join(dir, recordingsDir), filepath.Join(dir, copiesDir)} {
-		if err := os.MkdirAll(d, 0o700); err != nil {
-			return noFolder(err)
-		}
-	}
-	if _, ok := e.(lite); !ok {
-		return nil
-	}
-	f, err := os.OpenFile(filepath.Join(dir, databaseName), os.O_RDONLY|os.O_CREATE, 0o600)
-	if err != nil {
-		return noFolder(err)
-	}
-	return f.Close()
-}
-
-func noFolder(err error) error {
-	return &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be made", Hint: "choose another with --data", Cause: err}
 }
 
 func (s *Store) open(ctx context.Context) (err error) {
@@ -166,10 +146,11 @@ func (s *Store) open(ctx context.Context) (err error) {
 		return err
 	}
 	s.tables()
-	s.blobs = blobs{store: s, dir: filepath.Join(s.dir, recordingsDir)}
+	s.blobs = blobs{store: s, files: s.files.sounds}
 	if err := s.sweepLeaving(); err != nil {
 		return fileError(err)
 	}
+	_, _ = s.dropCopies(ctx) // what stays is tried again with the next backup, which tells of it
 	return s.blobs.sweep(ctx, 24*time.Hour)
 }
 
@@ -201,7 +182,7 @@ func (s *Store) Close() error {
 		}
 	}
 	closed := errors.Join(errs...)
-	return errors.Join(closed, s.lock.release(closed == nil && s.Writable() == nil))
+	return errors.Join(closed, s.lock.release(closed == nil && s.Writable() == nil), s.files.close())
 }
 
 // Writable is nil, or why nothing is written any more.

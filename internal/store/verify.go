@@ -10,7 +10,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"slices"
 
 	"tautline/notebook"
@@ -32,12 +31,12 @@ func (s *Store) Verify(ctx context.Context) (Report, error) {
 	if err != nil {
 		return Report{}, err
 	}
-	return s.verify(ctx, s.engine, s.read, filepath.Join(s.dir, recordingsDir), tables)
+	return s.verify(ctx, s.engine, s.read, s.files.sounds, tables)
 }
 
 // verify checks a database; a kind whose table an older program did not have
 // yet is passed over.
-func (s *Store) verify(ctx context.Context, engine engine, db *sql.DB, sounds string, tables []string) (Report, error) {
+func (s *Store) verify(ctx context.Context, engine engine, db *sql.DB, sounds *os.Root, tables []string) (Report, error) {
 	r := Report{Counts: map[string]int{}, Problems: []string{}}
 	if err := engine.examine(ctx, db, &r); err != nil {
 		return r, err
@@ -75,8 +74,8 @@ func (s *Store) verify(ctx context.Context, engine engine, db *sql.DB, sounds st
 			return r, err
 		}
 		r.Recordings++
-		if err := checkFile(filepath.Join(sounds, hash), hash, sizes[hash]); err != nil {
-			r.add("recording %s: %v", hash[:12], err)
+		if err := checkFile(sounds, hash, sizes[hash]); err != nil {
+			r.add("recording %.12s: %v", hash, err)
 		}
 	}
 	r.Digest = hex.EncodeToString(sum.Sum(nil))
@@ -140,8 +139,11 @@ func (f *referee) exists(ctx context.Context, ref notebook.Reference) (found boo
 
 // checkFile holds a file's bytes against its hash, and its size against what
 // its record says, if it says.
-func checkFile(path, hash string, size int64) (err error) {
-	f, err := os.Open(path)
+func checkFile(sounds *os.Root, hash string, size int64) (err error) {
+	if !isHash(hash) {
+		return errors.New("no sound file is called like that")
+	}
+	f, err := openIn(sounds, hash)
 	if err != nil {
 		return errors.New("its sound file is missing")
 	}

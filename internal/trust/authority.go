@@ -18,6 +18,7 @@ import (
 	"math/big"
 	"net"
 	"os"
+	"path"
 	"path/filepath"
 	"runtime"
 	"strings"
@@ -56,23 +57,28 @@ type Authority struct {
 // Open reads the authority of the notebook in dir, and makes it the first
 // time and again when it would not outlast a server's certificate.
 func Open(dir string, now time.Time) (*Authority, error) {
-	path := filepath.Join(dir, filepath.FromSlash(File))
-	a, err := read(path)
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, fmt.Errorf("the notebook's folder cannot be opened: %w", err)
+	}
+	defer root.Close() // its files are closed and synced by themselves
+	a, err := read(root)
 	if errors.Is(err, fs.ErrNotExist) || err == nil && now.Add(leafTime).After(a.cert.NotAfter) {
-		return create(path, now)
+		return create(root, now)
 	}
 	return a, err
 }
 
-func read(path string) (*Authority, error) {
-	info, err := os.Stat(path)
+func read(root *os.Root) (*Authority, error) {
+	info, err := root.Stat(File)
 	if err != nil {
 		return nil, err
 	}
+	path := filepath.Join(root.Name(), filepath.FromSlash(File))
 	if runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0 {
 		return nil, fmt.Errorf("%s can be read by others on this machine, and with it anyone could pose as your notebook: delete it and trust the new one on each phone, or run chmod 600 if you know that nobody did", path)
 	}
-	raw, err := os.ReadFile(path)
+	raw, err := root.ReadFile(File)
 	if err != nil {
 		return nil, err
 	}
@@ -105,20 +111,20 @@ func decode(raw []byte) (*Authority, error) {
 }
 
 // create makes an authority and keeps it, whole or not at all.
-func create(path string, now time.Time) (*Authority, error) {
+func create(root *os.Root, now time.Time) (*Authority, error) {
 	a, keyDER, err := newAuthority(now)
 	if err != nil {
 		return nil, fmt.Errorf("trust: making an authority: %w", err)
 	}
 	raw := append(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: a.cert.Raw}),
 		pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: keyDER})...)
-	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+	if err := root.MkdirAll(path.Dir(File), 0o700); err != nil {
 		return nil, fmt.Errorf("the certificate's folder cannot be made: %w", err)
 	}
-	if err := os.WriteFile(path+".new", raw, 0o600); err != nil {
+	if err := root.WriteFile(File+".new", raw, 0o600); err != nil {
 		return nil, fmt.Errorf("the certificate cannot be kept: %w", err)
 	}
-	if err := os.Rename(path+".new", path); err != nil {
+	if err := root.Rename(File+".new", File); err != nil {
 		return nil, fmt.Errorf("the certificate cannot be kept: %w", err)
 	}
 	return a, nil

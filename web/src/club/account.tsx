@@ -3,7 +3,7 @@ import { useAccount, type Account } from "../lib/account";
 import { api, post, put, request } from "../lib/http";
 import { waiting } from "../lib/outbox";
 import { useGet } from "../lib/load";
-import { go, useTitle } from "../lib/route";
+import { useTitle } from "../lib/route";
 import type { Rows } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
 import { Choice, Field, Note } from "../ui/field";
@@ -11,33 +11,26 @@ import { Answer, Wrong } from "../ui/states";
 import { SecondFactor } from "./factor";
 import { day, passwordHelp, passwordHelpWithFactor, useSend } from "./form";
 import { Leave } from "./leave";
+import { LogOut } from "./logout";
+import { Places } from "./places";
 
 interface Token { id: string; name: string; may: "read" | "work"; made: string; expires: string; secret?: string }
 
 // AccountPage is one's own password, devices and tokens.
 export function AccountPage() {
   useTitle("Your account");
-  const { account, set, again } = useAccount();
-  const { busy, problem, send } = useSend();
+  const { account, set } = useAccount();
   if (!account?.person) return <><p class="crumb"><a href="/settings">Settings</a></p><h1>Your account</h1><Note>This notebook has no accounts: it is one person's.</Note></>;
-  const leave = (path: string) => send(async () => { await post(`${api}${path}`); again(); go("/"); });
   const unsent = waiting().length;
   return (
     <>
       <p class="crumb"><a href="/settings">Settings</a></p>
       <h1>Your account</h1>
       <p>You are logged in as <strong>{account.login}</strong> ({account.role}).</p>
-      {account.needs_second_factor && <Note kind="warn">You let others into this notebook, so your login needs a second factor before anything else goes on. It takes a minute.</Note>}
+      {account.needs_second_factor && <Note kind="warn">{account.role === "owner" ? "You let others into this notebook, so your login" : "In this notebook every login"} needs a second factor before anything else goes on. It takes a minute.</Note>}
       {unsent > 0 && <Note kind="warn">{unsent} records on this device are not yet sent. They go out when you are logged in here again.</Note>}
-      <div class="row">
-        <button type="button" disabled={busy} onClick={() => void leave("/logout")}>Log out</button>
-        <button type="button" class="quiet" disabled={busy} onClick={() => void leave("/logout-everywhere")}>Log out everywhere, and drop all tokens</button>
-      </div>
-      {problem && <Wrong problem={problem} />}
-      <section class="card">
-        <h2>Where you are logged in</h2>
-        <ul>{account.sessions.map((s) => <li key={s.began}>since {day(s.began)}, until {day(s.expires)} at the latest</li>)}</ul>
-      </section>
+      <LogOut />
+      <Places />
       <SecondFactor />
       <PasswordForm done={set} />
       <Tokens />

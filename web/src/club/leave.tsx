@@ -3,8 +3,10 @@ import { useAccount } from "../lib/account";
 import { api, post, toProblem } from "../lib/http";
 import { useGet } from "../lib/load";
 import { go } from "../lib/route";
+import { clearHere } from "../lib/leaving";
 import { Field, Note } from "../ui/field";
 import { Answer, Wrong } from "../ui/states";
+import { day } from "./form";
 import { useSure } from "./sure";
 
 interface Belongings { person: string; name: string; records: Record<string, number>; may_be_erased: boolean }
@@ -50,12 +52,23 @@ export function Erase({ person, own, gone }: { person: string; own?: boolean; go
 function Going({ of, own, gone }: { of: Belongings; own?: boolean; gone: () => void }) {
   const [name, setName] = useState("");
   const { busy, problem, run, asking } = useSure();
-  const erase = () => run(async () => { await post(`${api}/people/${of.person}/erasure`, { name }); gone(); });
+  const [done, setDone] = useState<{ copies: number; until: string }>();
+  const erase = () => run(async () => {
+    const told = await post<{ copies: number; until: string }>(`${api}/people/${of.person}/erasure`, { name });
+    if (own) { await clearHere(); gone(); } else setDone(told);
+  });
+  if (done) return (
+    <Note>
+      <p role="status">{of.name} is erased.{done.copies > 0 && " The copy from before the last update went too, so there is no going back to the program before it; backups are not touched by that."}</p>
+      <p>Backups from before hold the old state until {day(done.until)}, then they go by themselves. Throw away those that were made by hand or lie elsewhere, and erase again after restoring one of them.</p>
+      <button type="button" onClick={gone}>Good</button>
+    </Note>
+  );
   return (
     <>
       <Note kind="warn">
         <p>This takes out for good: {counted(of)}. Nothing brings it back but {own ? "the file you took along" : "a file that was taken along before"}; to close the door only, {own ? "log out everywhere" : "let them in no longer"} instead.</p>
-        <p>What {own ? "you" : "they"} wrote on others' bows stays theirs, by “a former member”. Backups hold the old state until they are thrown away, within 90 days.</p>
+        <p>What {own ? "you" : "they"} wrote on others' bows stays theirs, by “a former member”. Backups hold the old state until they are thrown away, within 90 days; copies from before an update go at once.</p>
       </Note>
       {asking ?? (
         <form noValidate onSubmit={(e) => { e.preventDefault(); void erase(); }}>

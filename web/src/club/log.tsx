@@ -13,7 +13,7 @@ export function LogPage() {
   const [before, setBefore] = useState(0);
   const log = useGet<Rows<Entry>>(`/audit?limit=100${before ? `&before=${before}` : ""}`);
   const people = useGet<Rows<Person>>("/people");
-  const name = (id: string) => (id ? people.value?.rows.find((p) => p.id === id)?.name ?? id.slice(-6) : "nobody known");
+  const name = (id: string, from: string) => (id ? people.value?.rows.find((p) => p.id === id)?.name ?? id.slice(-6) : from.startsWith("command line") ? "whoever has the machine" : "nobody known");
   return (
     <>
       <p class="crumb"><a href="/people">People</a></p>
@@ -25,7 +25,7 @@ export function LogPage() {
             <div class="scroll" tabIndex={0} role="region" aria-label="Log">
               <table>
                 <thead><tr><th scope="col">When</th><th scope="col">Who</th><th scope="col">What</th><th scope="col">Answer</th><th scope="col">From</th></tr></thead>
-                <tbody>{l.rows.map((e) => <tr key={e.seq}><td>{day(e.at)}</td><td>{name(e.actor)}</td><td>{e.what.replace("/api/v1", "")}</td><td>{e.status}</td><td>{e.from}</td></tr>)}</tbody>
+                <tbody>{l.rows.map((e) => <tr key={e.seq}><td>{day(e.at)}</td><td>{name(e.actor, e.from)}</td><td>{e.what.replace("/api/v1", "")}</td><td>{e.status}</td><td>{e.from}</td></tr>)}</tbody>
               </table>
             </div>
             <div class="row">

@@ -2,13 +2,16 @@ import { createContext, type ComponentChildren } from "preact";
 import { useContext, useEffect, useState } from "preact/hooks";
 import { keepDraft, readDraft } from "./draft";
 import { api, get, Problem } from "./http";
-import { writesAs } from "./outbox";
+import { forgetSent, writesAs } from "./outbox";
 import { forgetSeen, seesAs } from "./seen";
 
 // Who is logged in, in a notebook of several people. One person's own notebook
 // has no accounts, and nothing of this shows.
 
-export interface Account { accounts: boolean; person?: string; login?: string; role?: Role; second_factor?: boolean; printed_codes?: number; needs_second_factor?: boolean; second_factor_due?: string; sessions: { began: string; expires: string }[] }
+export interface Account { accounts: boolean; person?: string; login?: string; role?: Role; second_factor?: boolean; printed_codes?: number; needs_second_factor?: boolean; second_factor_due?: string; sessions: Place[] }
+
+// Place is where a person is logged in.
+export interface Place { id: string; device: string; began: string; used: string; expires: string; here?: boolean }
 export type Role = "" | "owner" | "coach" | "archer" | "viewer";
 
 const lastKey = "account:last";
@@ -20,7 +23,8 @@ const Who = createContext<Held>({ set: () => undefined, again: () => undefined }
 export function AccountProvider({ children }: { children: ComponentChildren }) {
   const [account, setAccount] = useState<Account>();
   const set = (a: Account) => {
-    if (who !== undefined && who !== (a.person ?? "")) forgetSeen();
+    const before = who ?? readDraft<Account>(lastKey)?.person ?? ""; // a session may have ended while no page was open
+    if (before !== (a.person ?? "")) { forgetSeen(); forgetSent(); }
     who = a.person ?? "";
     seesAs(who);
     writesAs(who);

@@ -33,6 +33,10 @@ function nextKey(prefix: string): string {
   return `${prefix}${String(last + 1).padStart(10, "0")}:${uuidv7().slice(-8)}`;
 }
 
+// forgetSent clears what is remembered of records that are sent: who logs out
+// leaves nothing to look at.
+export const forgetSent = (): void => keptKeys(gone).forEach((k) => keep(k, undefined));
+
 // In a notebook of several people a record goes out only while its writer is
 // logged in on this device, whoever uses it in between.
 let writer = "";

@@ -48,6 +48,12 @@ export async function keepPicture(draft: string, shot: Shot): Promise<boolean> {
   }
 }
 
+// dropPictures forgets every picture on this device.
+export const dropPictures = (): Promise<void> => new Promise((done) => {
+  const ask = indexedDB.deleteDatabase(database);
+  ask.onsuccess = ask.onerror = ask.onblocked = () => done();
+});
+
 async function keptPicture(draft: string, id: string): Promise<Kept | undefined> {
   const db = await opened();
   try {
