@@ -206,7 +206,7 @@ func oddly(t *testing.T, s *Store, x storetest.Sample) {
 
 // importsSince is the version from which on this program imports into a
 // notebook that it does not bring up to date.
-const importsSince = "4"
+const importsSince = "5"
 
 // accountsSince is the version from which on a fixture holds accounts.
 const accountsSince = 5
