@@ -3,10 +3,7 @@ package trial
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // SpreadMeasure says how the spread of an end enters the paired comparison.
@@ -81,7 +78,7 @@ func bounded(d float64) float64 { return min(max(d, -50), 50) }
 // stands once the evidence has reached 20, even if it falls back later. The
 // ratio's interval holds the ratios whose own evidence has never reached 20, so
 // it holds 1 exactly while there is no verdict.
-func ComparePairs(pairs []Pair, measure SpreadMeasure, seed uint64) (Comparison, error) {
+func ComparePairs(pairs []Pair, measure SpreadMeasure, seed uint32) (Comparison, error) {
 	if measure == "" {
 		measure = MedianDistance
 	}
@@ -249,12 +246,13 @@ func likeliestRatio(d, nu []float64) float64 {
 
 // morePairs is the median number of further pairs after which the evidence
 // reaches 20 if the ratio is the one seen (200 futures of normal shots, 60
-// pairs at most; 0 if half of them do not get there).
-func morePairs(d, nu []float64, lnRatio float64, seed uint64) int {
+// pairs at most; 0 if half of them do not get there). The pages work it out the
+// same way without a network (web/src/trial/pairs.ts), so the futures come from
+// numbers that any language makes alike.
+func morePairs(d, nu []float64, lnRatio float64, seed uint32) int {
 	const futures, horizon = 200, 60
-	rng := rand.New(rand.NewPCG(seed, 0xc011))
+	future := newFutures(seed)
 	k, bet := nu[len(nu)-1], newCoinBet()
-	f := distuv.F{D1: k, D2: k, Src: rng}
 	for i := range d {
 		bet.next(d[i], nu[i])
 	}
@@ -263,7 +261,7 @@ func morePairs(d, nu []float64, lnRatio float64, seed uint64) int {
 	for range futures {
 		copy(bet.product, now)
 		for n := 1; n <= horizon; n++ {
-			if bet.next(2*lnRatio+math.Log(f.Rand()), k) >= EnoughEvidence {
+			if bet.next(2*lnRatio+future.logF(int(k)), k) >= EnoughEvidence {
 				stops = append(stops, n)
 				break
 			}

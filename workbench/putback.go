@@ -49,7 +49,7 @@ var works = []work{
 	{"Tiller", "Read both sides; turn the limb bolts, each a little, the bow unstrung, and read brace height again.", "hex key, bow square", []string{"tiller"}},
 	{"Nocking point", "Set the square on the rest and move the locators.", "bow square, thread or pliers", []string{"nocking_point."}},
 	{"Rest", "Set the rest.", "hex key", []string{"rest.name", "rest.height", "rest.wire_reach"}},
-	{"Centre shot", "Look along the string and screw the button in or out.", "hex key, an arrow", []string{"centre_shot"}},
+	{"Centre shot", "Look along the string and screw the button in or out: out, to the {outward} as you look along the arrow, reads more.", "hex key, an arrow", []string{"centre_shot"}},
 	{"Button", "Put its spring in, then turn it from the marked zero.", "hex key", []string{"button."}},
 	{"Clicker and sight", "Set clicker and sight extension.", "hex key, tape", []string{"clicker", "sight_extension"}},
 	{"Arrows", "Take the other arrows, and check their nocks and shafts.", "by eye", []string{"arrow."}},
@@ -59,8 +59,17 @@ var works = []work{
 // readOff are entries inside those groups that nobody sets.
 var readOff = []string{"limbs.range_low", "limbs.range_high", "limbs.marked_at", "brace_height.from", "brace_height.button_behind_pivot", "nocking_point.of", "arrow.minimum_mass", "arrow.count", "arrow.id"}
 
-// PutBackTo lists what brings the bow, as it now reads, to one of its set-ups.
-func (b BowRecords) PutBackTo(to notebook.SetUp) PutBack {
+// outward is the side that a shaft stands out to, as its archer looks along it.
+func outward(hand notebook.Hand) string {
+	if hand == notebook.LeftHanded {
+		return "right"
+	}
+	return "left"
+}
+
+// PutBackTo lists what brings the bow, as it now reads, to one of its set-ups,
+// in words for the hand that its archer draws with.
+func (b BowRecords) PutBackTo(to notebook.SetUp, hand notebook.Hand) PutBack {
 	var out PutBack
 	if len(b.SetUps) == 0 {
 		return out
@@ -82,7 +91,7 @@ func (b BowRecords) PutBackTo(to notebook.SetUp) PutBack {
 		return true
 	})
 	for _, w := range works {
-		step := PutBackStep{Part: w.part, Do: w.do, Tool: w.tool}
+		step := PutBackStep{Part: w.part, Do: strings.ReplaceAll(w.do, "{outward}", outward(hand)), Tool: w.tool}
 		for _, d := range left {
 			if w.holds(d.Key) {
 				step.Changes, step.By = append(step.Changes, d), append(step.By, between(d.Key, now, to.Settings))

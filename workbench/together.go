@@ -40,12 +40,13 @@ type TogetherMark struct {
 type Side struct {
 	Settings notebook.Settings
 	Fit      *FittedBow
+	Hand     arrow.Hand // the archer draws with; of two bows it may be two
 }
 
 // shows shoots the set-up on the plausible bows.
-func (s Side) shows(ctx context.Context, hand arrow.Hand, distances ...unit.Length) (Shows, error) {
+func (s Side) shows(ctx context.Context, distances ...unit.Length) (Shows, error) {
 	if s.Fit == nil {
-		return Probe(ctx, s.Settings, hand, distances...)
+		return Probe(ctx, s.Settings, s.Hand, distances...)
 	}
 	return s.Fit.shows(ctx, s.Settings, Members, distances)
 }
@@ -84,17 +85,17 @@ var sideBySide = []Quantity{
 var markDistances = []unit.Length{18, 30, 50, 70}
 
 // Compare puts two set-ups side by side; paired says that they are of one bow.
-func Compare(ctx context.Context, a, b Side, paired bool, hand arrow.Hand) (Together, error) {
+func Compare(ctx context.Context, a, b Side, paired bool) (Together, error) {
 	out := Together{Paired: paired}
 	var err error
 	if out.Differences, err = notebook.Diff(a.Settings, b.Settings); err != nil {
 		return out, err
 	}
-	first, err := a.shows(ctx, hand, markDistances...)
+	first, err := a.shows(ctx, markDistances...)
 	if err != nil {
 		return out, err
 	}
-	second, err := b.shows(ctx, hand, markDistances...)
+	second, err := b.shows(ctx, markDistances...)
 	if err != nil {
 		return out, err
 	}
@@ -103,6 +104,9 @@ func Compare(ctx context.Context, a, b Side, paired bool, hand arrow.Hand) (Toge
 	}
 	out.marks(first, second, reachOf(a.Settings))
 	out.notes(a.Settings, b.Settings, first, second)
+	if a.Hand != b.Hand {
+		out.Notes = append(out.Notes, "One of the two is shot left-handed and the other right-handed: what is weak for the one lands where what is stiff lands for the other, so compare nothing sideways.")
+	}
 	return out, nil
 }
 

@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 	"testing"
-
-	"tautline/arrow"
 )
 
 func row(t testing.TB, c Together, q Quantity) TogetherRow {
@@ -21,7 +19,7 @@ func row(t testing.TB, c Together, q Quantity) TogetherRow {
 // A set-up beside itself differs in nothing, with no doubt when it is one bow.
 func TestASetUpBesideItself(t *testing.T) {
 	s := heron(t)
-	c, err := Compare(context.Background(), Side{Settings: s}, Side{Settings: s}, true, arrow.RightHanded)
+	c, err := Compare(context.Background(), Side{Settings: s}, Side{Settings: s}, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -33,7 +31,7 @@ func TestASetUpBesideItself(t *testing.T) {
 	if len(c.Differences) != 0 || len(c.Rows) < 8 || len(c.Marks) != len(markDistances) {
 		t.Errorf("%d rows, %d marks", len(c.Rows), len(c.Marks))
 	}
-	two, err := Compare(context.Background(), Side{Settings: s}, Side{Settings: s}, false, arrow.RightHanded)
+	two, err := Compare(context.Background(), Side{Settings: s}, Side{Settings: s}, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -49,7 +47,7 @@ func TestASetUpBesideItself(t *testing.T) {
 func TestMarksMoveAsTheParabolaSays(t *testing.T) {
 	s := heron(t)
 	slower := with(t, s, "brace_height", "236 mm")
-	c, err := Compare(context.Background(), Side{Settings: s}, Side{Settings: slower}, true, arrow.RightHanded)
+	c, err := Compare(context.Background(), Side{Settings: s}, Side{Settings: slower}, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -68,7 +66,7 @@ func TestMarksMoveAsTheParabolaSays(t *testing.T) {
 func TestASpareOfTheSameMakeIsMatched(t *testing.T) {
 	first := heron(t)
 	spare := with(t, first, "brace_height", "232 mm", "button", "4", "nocking_point", "7 mm", "tiller", "5 mm")
-	m, err := Match(context.Background(), Side{Settings: first}, Side{Settings: spare}, arrow.RightHanded)
+	m, err := Match(context.Background(), Side{Settings: first}, Side{Settings: spare})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,7 +90,7 @@ func TestASpareOfTheSameMakeIsMatched(t *testing.T) {
 // stays inside the limb maker's range, and never makes it worse.
 func TestWhatCannotBeMatchedIsSaid(t *testing.T) {
 	first, spare := heron(t), example(t, "sandpiper-66")
-	m, err := Match(context.Background(), Side{Settings: first}, Side{Settings: spare}, arrow.RightHanded)
+	m, err := Match(context.Background(), Side{Settings: first}, Side{Settings: spare})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -117,7 +115,7 @@ func TestWhatCannotBeMatchedIsSaid(t *testing.T) {
 func TestAFittedBowBesideItself(t *testing.T) {
 	f, s := heronFit(), heron(t)
 	other := with(t, s, "button", "4", "brace_height", "228 mm")
-	c, err := Compare(t.Context(), Side{s, f}, Side{other, f}, true, arrow.RightHanded)
+	c, err := Compare(t.Context(), Side{Settings: s, Fit: f}, Side{Settings: other, Fit: f}, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -131,7 +129,7 @@ func TestAFittedBowBesideItself(t *testing.T) {
 			t.Errorf("%v: side by side %+v, the fit says %+v", q, got, e)
 		}
 	}
-	unfitted, err := Compare(t.Context(), Side{Settings: s}, Side{Settings: s}, false, arrow.RightHanded)
+	unfitted, err := Compare(t.Context(), Side{Settings: s}, Side{Settings: s}, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -145,7 +143,7 @@ func TestAFittedBowBesideItself(t *testing.T) {
 func TestAFittedSpareIsMatched(t *testing.T) {
 	f, first := heronFit(), heron(t)
 	spare := with(t, first, "brace_height", "230 mm", "button", "4")
-	m, err := Match(t.Context(), Side{first, f}, Side{spare, f}, arrow.RightHanded)
+	m, err := Match(t.Context(), Side{Settings: first, Fit: f}, Side{Settings: spare, Fit: f})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,7 +7,6 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"tautline/arrow"
 	"tautline/notebook"
 	"tautline/unit"
 )
@@ -45,18 +44,21 @@ var aims = []aim{{Quantity{Kind: OfSpeed}, 0.2}, {at(OfBare, 30), 0.02}, {at(OfR
 // the limb maker's range, button and centre shot, by Gauss–Newton on the best
 // bow of each with a weak pull to where the spare is. Nocking point and tiller
 // are copied, since the model does not follow them.
-func Match(ctx context.Context, first, spare Side, hand arrow.Hand) (Transfer, error) {
+func Match(ctx context.Context, first, spare Side) (Transfer, error) {
 	var out Transfer
+	if first.Hand != spare.Hand {
+		return out, &notebook.Error{Code: notebook.Invalid, Field: "/spare", Message: "one of the two bows is shot left-handed and the other right-handed: a tune is not carried from the one to the other", Hint: "choose a spare that the same hand draws"}
+	}
 	spare.Settings.Arrow = first.Settings.Arrow
 	var err error
-	if out.Before, err = Compare(ctx, first, spare, false, hand); err != nil {
+	if out.Before, err = Compare(ctx, first, spare, false); err != nil {
 		return out, err
 	}
-	want, err := bestShows(ctx, first, hand)
+	want, err := bestShows(ctx, first)
 	if err != nil {
 		return out, err
 	}
-	found, err := search(ctx, want, spare, hand)
+	found, err := search(ctx, want, spare)
 	if err != nil {
 		return out, err
 	}
@@ -71,7 +73,7 @@ func Match(ctx context.Context, first, spare Side, hand arrow.Hand) (Transfer, e
 	if out.Changes, err = notebook.Diff(spare.Settings, found); err != nil {
 		return out, err
 	}
-	if out.After, err = Compare(ctx, first, Side{found, spare.Fit}, false, hand); err != nil {
+	if out.After, err = Compare(ctx, first, Side{found, spare.Fit, spare.Hand}, false); err != nil {
 		return out, err
 	}
 	out.unmatched()
@@ -103,7 +105,7 @@ func dialsOf(s notebook.Settings) []dial {
 }
 
 // search turns the dials.
-func search(ctx context.Context, want map[Quantity]float64, spare Side, hand arrow.Hand) (notebook.Settings, error) {
+func search(ctx context.Context, want map[Quantity]float64, spare Side) (notebook.Settings, error) {
 	s := spare.Settings
 	dials := dialsOf(s)
 	home := make([]float64, len(dials))
@@ -113,7 +115,7 @@ func search(ctx context.Context, want map[Quantity]float64, spare Side, hand arr
 	}
 	at := append([]float64{}, home...)
 	for range 4 {
-		step, err := gaussNewton(ctx, want, spare, hand, dials, home, at)
+		step, err := gaussNewton(ctx, want, spare, dials, home, at)
 		if err != nil {
 			return s, err
 		}
@@ -143,8 +145,8 @@ func turned(s notebook.Settings, dials []dial, home, at []float64) notebook.Sett
 
 // gaussNewton is one step: least squares of the misses, each in units of what
 // an archer notices, and of the dials' way from home.
-func gaussNewton(ctx context.Context, want map[Quantity]float64, spare Side, hand arrow.Hand, dials []dial, home, at []float64) ([]float64, error) {
-	base, err := bestShows(ctx, Side{turned(spare.Settings, dials, home, at), spare.Fit}, hand)
+func gaussNewton(ctx context.Context, want map[Quantity]float64, spare Side, dials []dial, home, at []float64) ([]float64, error) {
+	base, err := bestShows(ctx, Side{turned(spare.Settings, dials, home, at), spare.Fit, spare.Hand})
 	if err != nil {
 		return nil, err
 	}
@@ -162,7 +164,7 @@ func gaussNewton(ctx context.Context, want map[Quantity]float64, spare Side, han
 		if tried[i] += m.step; tried[i] > k.high {
 			tried[i] -= 2 * m.step
 		}
-		moved, err := bestShows(ctx, Side{turned(spare.Settings, dials, home, tried), spare.Fit}, hand)
+		moved, err := bestShows(ctx, Side{turned(spare.Settings, dials, home, tried), spare.Fit, spare.Hand})
 		if err != nil {
 			return nil, err
 		}
@@ -191,7 +193,7 @@ func finiteIn(m map[Quantity]float64, q Quantity) bool {
 
 // bestShows is what the best bow alone shows: the fit's most probable one, or
 // the scaled one.
-func bestShows(ctx context.Context, side Side, hand arrow.Hand) (map[Quantity]float64, error) {
+func bestShows(ctx context.Context, side Side) (map[Quantity]float64, error) {
 	s := side.Settings
 	s.String.Length = notebook.Length{}
 	if f := side.Fit; f != nil {
@@ -210,7 +212,7 @@ func bestShows(ctx context.Context, side Side, hand arrow.Hand) (map[Quantity]fl
 	if err != nil {
 		return nil, err
 	}
-	look, err := b.lookout(s, hand, []unit.Length{30, 70})
+	look, err := b.lookout(s, side.Hand, []unit.Length{30, 70})
 	if err != nil {
 		return nil, err
 	}

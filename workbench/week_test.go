@@ -23,7 +23,7 @@ func TestPutBackInOrder(t *testing.T) {
 		SetUps:   []notebook.SetUp{{Stamp: notebook.Stamp{ID: "in", At: at.AddDate(0, -6, 0)}, Settings: indoor}, {Stamp: notebook.Stamp{ID: "out", At: at}, Settings: outdoor}},
 		Readings: []notebook.Reading{{Stamp: notebook.Stamp{ID: "r", At: at.Add(time.Hour)}, SetUp: "out", Kind: notebook.ReadBrace, Value: 0.213}},
 	}
-	p := b.PutBackTo(b.SetUps[0])
+	p := b.PutBackTo(b.SetUps[0], notebook.RightHanded)
 	var parts []string
 	metric := unit.Metric()
 	says := map[string]string{}
@@ -61,7 +61,7 @@ func TestPutBackInOrder(t *testing.T) {
 		t.Error("a count is put back")
 	}
 	b.Readings = nil
-	if same := b.PutBackTo(b.SetUps[1]); len(same.Steps) != 0 || len(same.After) != 0 {
+	if same := b.PutBackTo(b.SetUps[1], notebook.RightHanded); len(same.Steps) != 0 || len(same.After) != 0 {
 		t.Errorf("to itself: %+v", same)
 	}
 }

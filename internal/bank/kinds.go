@@ -86,7 +86,7 @@ func paired(rng *rand.Rand) (any, error) {
 	if rng.IntN(2) == 0 {
 		measure = trial.MedianDistance
 	}
-	return trial.ComparePairs(pairs, measure, rng.Uint64())
+	return trial.ComparePairs(pairs, measure, rng.Uint32())
 }
 
 func bareShaft(rng *rand.Rand) (any, error) {

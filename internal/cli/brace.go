@@ -74,13 +74,16 @@ func printPlan(t *terminal, p workbench.BracePlan) error {
 	fmt.Fprintf(&b, "Brace-height trial from %s; %d stops, about %.0f min, %d arrows\n", unit.Both(unit.Length(p.Now), unit.Point), len(plan.Stops), plan.Time.Minutes(), plan.Arrows)
 	fmt.Fprintf(&b, "Range as this riser's square reads it: %s to %s\n", unit.Both(plan.Low, unit.Point), unit.Both(plan.High, unit.Point))
 	fmt.Fprintf(&b, "%s\n\n", plan.OrderReason)
-	fmt.Fprintf(&b, "  stop  turns  brace height, mm       speed, m/s  change, m/s          left behind, J\n")
+	mark, speed, energy := units.SettingStyle(), units.SpeedStyle(), units.EnergyStyle()
+	fmt.Fprintf(&b, "  stop  turns  brace height, %s  speed, %s           change, %s        left behind, %s\n", mark.Symbol(), speed.Symbol(), speed.Symbol(), energy.Symbol())
 	for i, stop := range plan.Stops {
 		q, d := p.Predictions[i], p.Changes[i]
-		fmt.Fprintf(&b, "  %4d  %+5g  %5.1f (%.1f … %.1f)  %6.1f      %+.2f (%+.2f … %+.2f)  %.1f (%.1f … %.1f)\n",
-			stop.Index, stop.FromPrevious, stop.Brace.Value.Millimetres(), stop.Brace.Low.Millimetres(), stop.Brace.High.Millimetres(),
-			q.Speed, d.Speed, d.Interval["speed_mps"][0], d.Interval["speed_mps"][1],
-			q.LeftBehind, q.Interval["residual_energy_j"][0], q.Interval["residual_energy_j"][1])
+		v, c, left := q.Interval["speed_mps"], d.Interval["speed_mps"], q.Interval["residual_energy_j"]
+		fmt.Fprintf(&b, "  %4d  %+5g  %3s (%s … %s)   %5s (%s … %s)  %5s (%s … %s)  %s (%s … %s)\n", stop.Index, stop.FromPrevious,
+			mark.Number(stop.Brace.Value), mark.Number(stop.Brace.Low), mark.Number(stop.Brace.High),
+			speed.Number(unit.Speed(q.Speed)), speed.Number(unit.Speed(v[0])), speed.Number(unit.Speed(v[1])),
+			signed(speed, d.Speed), signed(speed, c[0]), signed(speed, c[1]),
+			energy.Number(unit.Energy(q.LeftBehind)), energy.Number(unit.Energy(left[0])), energy.Number(unit.Energy(left[1])))
 	}
 	for _, x := range plan.Beyond {
 		fmt.Fprintf(&b, "  beyond this string: %s\n", x.Description)

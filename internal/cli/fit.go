@@ -108,11 +108,13 @@ func printFit(t *terminal, v workbench.FitView) error {
 	b.WriteString("  Parameters that the readings say next to nothing about are left out; --json has them all.\n\n")
 	fmt.Fprintf(&b, "  %-44s %12s %12s   off by, sd\n", "reading", "read", "fitted")
 	for _, r := range v.Readings {
-		fmt.Fprintf(&b, "  %-44s %12s %12s   %+.1f\n", r.Name, inTrade(r.Value, r.Quantity), inTrade(r.Fitted, r.Quantity), r.Off)
+		say := told(r.Quantity, r.Unit, false)
+		fmt.Fprintf(&b, "  %-44s %12s %12s   %+.1f\n", r.Name, say(r.Value), say(r.Fitted), r.Off)
 	}
 	fmt.Fprintf(&b, "\n  %-44s %12s   90 %%\n", "as the bow stands", "predicted")
 	for _, p := range v.Predictions {
-		fmt.Fprintf(&b, "  %-44s %12s   %s … %s\n", p.Quantity, inTrade(p.Value, p.Quantity), inTrade(p.Low, p.Quantity), inTrade(p.High, p.Quantity))
+		say := told(p.Quantity, p.Unit, false)
+		fmt.Fprintf(&b, "  %-44s %12s   %s … %s\n", p.Quantity, say(p.Value), say(p.Low), say(p.High))
 	}
 	b.WriteString("\nNext reading, by how much doubt it would take away:\n")
 	for i, n := range v.Next {
@@ -128,23 +130,6 @@ func printFit(t *terminal, v workbench.FitView) error {
 		t.warnf("note: %s", w)
 	}
 	return nil
-}
-
-// inTrade prints a value in the unit people say it in.
-func inTrade(v float64, q workbench.Quantity) string {
-	switch q.Kind {
-	case workbench.QBare, workbench.QBareUp, workbench.QGroup:
-		return fmt.Sprintf("%+.1f cm", 100*v)
-	case workbench.QDrawWeight, workbench.QDrawForce:
-		return unit.Force(v).Format(unit.Lbf, 1, unit.Point)
-	case workbench.QSpeed:
-		return unit.Speed(v).Format(unit.MPS, 1, unit.Point)
-	case workbench.QStored, workbench.QResidual:
-		return unit.Energy(v).Format(unit.J, 1, unit.Point)
-	case workbench.QTime:
-		return unit.Duration(v).Format(unit.Ms, 2, unit.Point)
-	}
-	return unit.Length(v).Format(unit.MM, 1, unit.Point)
 }
 
 // whatifCmd says what moving settings does on a fitted bow.
@@ -186,7 +171,8 @@ func (c whatifCmd) Run(ctx context.Context, t *terminal) error {
 	}
 	fmt.Fprintf(&b, "\n  %-44s %12s   %-24s %s\n", "", "change", "90 %", "in words")
 	for _, e := range w.Effects {
-		fmt.Fprintf(&b, "  %-44s %12s   %-24s %s\n", e.Name, inTrade(e.Value, e.Quantity), inTrade(e.Low, e.Quantity)+" … "+inTrade(e.High, e.Quantity), e.Says)
+		say := told(e.Quantity, e.Unit, true)
+		fmt.Fprintf(&b, "  %-44s %12s   %-24s %s\n", e.Name, say(e.Value), say(e.Low)+" … "+say(e.High), e.Says)
 	}
 	if w.HeightReason != "" {
 		fmt.Fprintf(&b, "The height of a bare shaft cannot be told: %s.\n", w.HeightReason)
@@ -291,7 +277,8 @@ func printAdvice(t *terminal, a workbench.Advice) error {
 		fmt.Fprintf(&b, "No advice. %s\n", a.Withheld)
 	}
 	for i, r := range a.Routes {
-		fmt.Fprintf(&b, "%d. %s\n   %s: %s … %s\n", i+1, r.Say, r.Reached.Quantity, inTrade(r.Reached.Low, r.Reached.Quantity), inTrade(r.Reached.High, r.Reached.Quantity))
+		say := told(r.Reached.Quantity, r.Reached.Unit, true)
+		fmt.Fprintf(&b, "%d. %s\n   %s: %s … %s\n", i+1, r.Say, r.Reached.Quantity, say(r.Reached.Low), say(r.Reached.High))
 		for _, e := range r.Effects {
 			mark := e.Quantity.Kind == workbench.QMark && e.Quantity.Distance != 70 // one is enough here
 			if e.Direction() != 0 && math.Abs(e.Value) > 0 && e.Quantity != r.Reached.Quantity && !mark {

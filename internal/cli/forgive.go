@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -115,7 +116,7 @@ func (c forgiveCmd) draw(f workbench.Forgiveness) error {
 		return usageError{fmt.Errorf("--picture %s: name a file that ends in .svg or .png", c.Picture)}
 	}
 	return writeFile(c.Picture, func(w io.Writer) error {
-		return report.ForgiveFigure(f, unit.Metric()).Write(w, format, pictureWide, pictureTall)
+		return report.ForgiveFigure(f, units).Write(w, format, pictureWide, pictureTall)
 	})
 }
 
@@ -124,15 +125,16 @@ func forgiveText(f workbench.Forgiveness) string {
 	var b strings.Builder
 	head := map[workbench.Over]string{workbench.OverButton: "button, turns added", workbench.OverArrow: "static spine"}[f.Over]
 	if head == "" {
-		head = "brace height, mm"
+		head = "brace height, " + units.SettingStyle().Symbol()
 	}
+	far := units.ImpactStyle()
 	fmt.Fprintf(&b, "%s\n\n  %-20s sideways at 70 m, cm    90 %% of plausible set-ups   (with the other string model)   in height, cm\n", f.Summary, head)
 	for _, r := range f.Rows {
 		up := "–"
 		if r.Vertical != nil {
-			up = fmt.Sprintf("%.1f", 100**r.Vertical)
+			up = far.Number(unit.Length(*r.Vertical))
 		}
-		fmt.Fprintf(&b, "  %19s %21.1f %15.1f … %-10.1f %14.1f %20s%s\n", rowName(r), 100*r.Sideways, 100*r.Interval[0], 100*r.Interval[1], 100*r.Lumped, up, outside(r))
+		fmt.Fprintf(&b, "  %19s %21s %15s … %-10s %14s %20s%s\n", rowName(r), far.Number(unit.Length(r.Sideways)), far.Number(unit.Length(r.Interval[0])), far.Number(unit.Length(r.Interval[1])), far.Number(unit.Length(r.Lumped)), up, outside(r))
 	}
 	for _, c := range f.Changes {
 		fmt.Fprintf(&b, "%s\n", c.Sentence)
@@ -147,11 +149,11 @@ func forgiveText(f workbench.Forgiveness) string {
 func rowName(r workbench.ForgiveRow) string {
 	switch {
 	case r.Turns != nil:
-		return fmt.Sprintf("%+.1f", *r.Turns)
+		return fmt.Sprintf("%+g", math.Round(100**r.Turns)/100)
 	case r.Spine != nil:
 		return fmt.Sprintf("%.0f", *r.Spine)
 	}
-	return fmt.Sprintf("%.1f", 1e3*r.BraceHeight)
+	return units.SettingStyle().Number(unit.Length(r.BraceHeight))
 }
 
 // outside says that a bare shaft cannot be read there.

@@ -82,7 +82,8 @@ func nockingText(v nockingView) string {
 		if m.Agree < 0.8 {
 			sign = "   the sign differs from set-up to set-up"
 		}
-		fmt.Fprintf(&b, "  %-52s %+6.1f  %+6.1f   %+.1f … %+.1f%s\n", m.Move, 100*float64(m.Bare18.Value), 100*float64(m.Bare30.Value), 100*float64(m.Bare30.Low), 100*float64(m.Bare30.High), sign)
+		at := func(l unit.Length) string { return signed(units.ImpactStyle(), float64(l)) }
+		fmt.Fprintf(&b, "  %-52s %6s  %6s   %s … %s%s\n", m.Move, at(m.Bare18.Value), at(m.Bare30.Value), at(m.Bare30.Low), at(m.Bare30.High), sign)
 	}
 	fmt.Fprintf(&b, "%s\nThe range's rules, the makers' instructions and a qualified coach decide; a bare shaft may fly wide: short distance, wide backstop.\n", v.Tiller)
 	return b.String()

@@ -91,7 +91,7 @@ func (c shaftsCmd) draw(list workbench.ShaftList) error {
 	if err := os.MkdirAll(c.Pictures, 0o755); err != nil {
 		return openError(c.Pictures, err)
 	}
-	for i, face := range report.ShaftFaces(list, unit.Metric()) {
+	for i, face := range report.ShaftFaces(list, units) {
 		name := fmt.Sprintf("shaft-%d.svg", i+1)
 		if i == len(list.Shafts) {
 			name = "present.svg"
@@ -131,15 +131,15 @@ func printShafts(t *terminal, list workbench.ShaftList) error {
 
 // shaftText is one shaft in three lines.
 func shaftText(v workbench.ShaftTry) string {
-	cm := func(m float64) float64 { return math.Round(100*m) + 0 } // no −0
-	grains := func(kg float64) float64 { return kg / float64(unit.Grain) }
-	bare, gap := v.Interval["bare_minus_fletched_18m_right_m"], v.Interval["tail_clearance_m"]
-	text := fmt.Sprintf("spine %.0f, shaft %s (%.0f mm past the rest), point %.0f gr\n", v.Spine,
-		unit.Both(unit.Length(v.ShaftLength), unit.Point), 1e3*v.PastRest, grains(v.PointMass))
-	text += fmt.Sprintf("   bare shaft %+.0f cm (%+.0f … %+.0f), tail passes the button by %.1f mm (%.1f … %.1f), near the group in %.0f %% of plausible set-ups\n",
-		cm(v.Bare18), cm(bare[0]), cm(bare[1]), 1e3*v.TailGap, 1e3*gap[0], 1e3*gap[1], 100*v.Share)
-	text += fmt.Sprintf("   arrow %.1f g (%.0f gr, %.1f gr per lbf), balance %.1f %% forward of the middle, %.0f m/s\n",
-		1e3*v.Mass, grains(v.Mass), v.MassPerForce, v.Forward, v.Speed)
+	far, near, fast, mass := units.ImpactStyle(), finer(units.SettingStyle()), units.SpeedStyle(), units.MassStyle()
+	bare, gap, speed := v.Interval["bare_minus_fletched_18m_right_m"], v.Interval["tail_clearance_m"], v.Interval["speed_mps"]
+	length := func(x float64) unit.Length { return unit.Length(x) }
+	text := fmt.Sprintf("spine %.0f, shaft %s (%s past the rest), point %s\n", v.Spine,
+		unit.Both(unit.Length(v.ShaftLength), units.Decimal), units.SettingStyle().Print(length(v.PastRest)), mass.Print(unit.Mass(v.PointMass)))
+	text += fmt.Sprintf("   bare shaft %s (%s … %s), tail passes the button by %s (%s … %s), near the group in %.0f %% of plausible set-ups\n",
+		far.Difference(length(v.Bare18)), signed(far, bare[0]), signed(far, bare[1]), near.Print(length(v.TailGap)), near.Number(length(gap[0])), near.Number(length(gap[1])), 100*v.Share)
+	text += fmt.Sprintf("   arrow %s (%s gr per lbf), balance %s %% forward of the middle, %s (%s … %s)\n",
+		mass.Print(unit.Mass(v.Mass)), units.Plain(math.Round(10*v.MassPerForce)/10), units.Plain(math.Round(10*v.Forward)/10), fast.Print(unit.Speed(v.Speed)), fast.Number(unit.Speed(speed[0])), fast.Number(unit.Speed(speed[1])))
 	if v.Light {
 		text += "   lighter than the bow maker's least: do not shoot it\n"
 	}

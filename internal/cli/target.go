@@ -54,21 +54,14 @@ func (o onTarget) text() string {
 		return "On the target: nothing to say: " + o.Unavailable + "\n"
 	}
 	var b strings.Builder
-	cm := func(name string, x float64, key string) {
-		s := o.Interval[key]
-		fmt.Fprintf(&b, "  %-32s %+8.1f cm    %+.1f … %+.1f\n", name, 100*x, 100*s[0], 100*s[1])
-	}
+	far := units.ImpactStyle()
 	b.WriteString("On the target, right positive (changes can be trusted, places must be calibrated):\n")
-	cm("bare minus fletched at 18 m", o.Bare18, "bare_minus_fletched_18m_right_m")
-	cm("bare minus fletched at 30 m", o.Bare30, "bare_minus_fletched_30m_right_m")
-	s := o.Interval["drift_70m_m_per_mps"]
-	fmt.Fprintf(&b, "  %-32s %8.1f cm    %.1f … %.1f\n", "drift at 70 m, 1 m/s crosswind", 100*o.Drift70, 100*s[0], 100*s[1])
-	s = o.Interval["speed_70m_mps"]
-	fmt.Fprintf(&b, "  %-32s %8.1f m/s   %.1f … %.1f\n", "speed at 70 m", o.Speed70, s[0], s[1])
-	s = o.Interval["tail_clearance_m"]
-	fmt.Fprintf(&b, "  %-32s %8.1f mm    %.1f … %.1f\n", "tail passes the button by", 1e3*o.TailGap, 1e3*s[0], 1e3*s[1])
-	s = o.Interval["button_contact_end_s"]
-	fmt.Fprintf(&b, "  %-32s %8.1f ms    %.1f … %.1f\n", "last touch of the button", 1e3*o.ContactEnd, 1e3*s[0], 1e3*s[1])
+	b.WriteString(moved("bare minus fletched at 18 m", o.Bare18, o.Interval["bare_minus_fletched_18m_right_m"], far))
+	b.WriteString(moved("bare minus fletched at 30 m", o.Bare30, o.Interval["bare_minus_fletched_30m_right_m"], far))
+	b.WriteString(spanned("drift at 70 m, 1 m/s crosswind", o.Drift70, o.Interval["drift_70m_m_per_mps"], far))
+	b.WriteString(spanned("speed at 70 m", o.Speed70, o.Interval["speed_70m_mps"], units.SpeedStyle()))
+	b.WriteString(spanned("tail passes the button by", o.TailGap, o.Interval["tail_clearance_m"], finer(units.SettingStyle())))
+	b.WriteString(spanned("last touch of the button", o.ContactEnd, o.Interval["button_contact_end_s"], units.DurationStyle()))
 	b.WriteString(walkText(o.WalkBack))
 	fmt.Fprintf(&b, "  the model's bare shaft reads %s; it is unfitted, so try a borrowed shaft and buy nothing yet", o.BareReads)
 	if o.BareReason != "" {
@@ -81,9 +74,10 @@ func (o onTarget) text() string {
 // walkText is the line of a walk-back, one aim at many distances.
 func walkText(w workbench.WalkBack) string {
 	var b strings.Builder
+	far := units.ImpactStyle()
 	b.WriteString("  walk-back, one aim:             ")
 	for _, p := range w.Points {
-		fmt.Fprintf(&b, "  %.0f m %+.1f", p.Distance, 100*p.Right)
+		fmt.Fprintf(&b, "  %.0f m %s", p.Distance, signed(far, p.Right))
 	}
 	s := w.Interval["slant_right_rad"]
 	fmt.Fprintf(&b, " cm; slant %+.1f … %+.1f cm in 10 m\n  %s\n", 1e3*s[0], 1e3*s[1], w.Text)

@@ -15,14 +15,15 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// Okabe and Ito's colours keep apart for every kind of colour sight (palette
-// recalled); dashes and shapes keep the series apart in grey.
+// The colours keep apart for every kind of colour sight and hold 4.5:1 on white
+// (look_test.go); dashes and shapes keep the series apart in grey. The pages
+// have the same six, --line-1 to --line-6.
 var palette = []color.NRGBA{
-	{R: 0x00, G: 0x5a, B: 0x9c, A: 0xff},
+	{R: 0x02, G: 0x42, B: 0xd5, A: 0xff},
 	{R: 0xb3, G: 0x47, B: 0x00, A: 0xff},
-	{R: 0x00, G: 0x6b, B: 0x4f, A: 0xff},
-	{R: 0x8b, G: 0x2a, B: 0x6b, A: 0xff},
-	{R: 0x8a, G: 0x6d, B: 0x00, A: 0xff},
+	{R: 0x15, G: 0x7b, B: 0x53, A: 0xff},
+	{R: 0xad, G: 0x16, B: 0xa4, A: 0xff},
+	{R: 0x4c, G: 0x31, B: 0x00, A: 0xff},
 	{R: 0x2b, G: 0x2b, B: 0x2b, A: 0xff},
 }
 
@@ -78,8 +79,8 @@ func (f Figure) plot() (*plot.Plot, error) {
 	}
 	p.Legend.Top = true
 	p.Add(plotter.NewGrid())
-	for i, s := range f.Series {
-		if err := f.add(p, s, palette[i%len(palette)], draw.GlyphDrawer(glyphs[i%len(glyphs)])); err != nil {
+	for i, s := range Dressed(f.Series) {
+		if err := f.add(p, s, palette[i%len(palette)]); err != nil {
 			return nil, fmt.Errorf("figure %q, series %q: %w", f.Title, s.Name, err)
 		}
 	}
@@ -90,9 +91,40 @@ func (f Figure) plot() (*plot.Plot, error) {
 	return p, nil
 }
 
-var glyphs = []draw.GlyphDrawer{draw.CircleGlyph{}, draw.SquareGlyph{}, draw.TriangleGlyph{}, draw.PyramidGlyph{}}
+// glyphs draw the shapes on paper.
+var glyphs = map[Shape]draw.GlyphDrawer{
+	"disc": draw.CircleGlyph{}, "square": draw.BoxGlyph{}, "triangle": draw.PyramidGlyph{}, "diamond": diamond{},
+	"ring": draw.RingGlyph{}, "cross": draw.CrossGlyph{}, "plus": draw.PlusGlyph{}, "box": draw.SquareGlyph{},
+}
 
-func (f Figure) add(p *plot.Plot, s Line, c color.NRGBA, glyph draw.GlyphDrawer) error {
+// diamond is a square on its corner.
+type diamond struct{}
+
+// DrawGlyph fills it.
+func (diamond) DrawGlyph(c *draw.Canvas, style draw.GlyphStyle, at vg.Point) {
+	r := style.Radius * 1.25
+	var p vg.Path
+	p.Move(vg.Point{X: at.X, Y: at.Y + r})
+	p.Line(vg.Point{X: at.X + r, Y: at.Y})
+	p.Line(vg.Point{X: at.X, Y: at.Y - r})
+	p.Line(vg.Point{X: at.X - r, Y: at.Y})
+	p.Close()
+	c.SetColor(style.Color)
+	c.Fill(p)
+}
+
+// lineWidth is a curve's, in points.
+const lineWidth = 1.5
+
+// dashes are a broken line's lengths on paper.
+func dashes(d Dash) (out []vg.Length) {
+	for _, length := range broken[d] {
+		out = append(out, vg.Points(length*lineWidth))
+	}
+	return out
+}
+
+func (f Figure) add(p *plot.Plot, s Line, c color.NRGBA) error {
 	run := finite(s)
 	if len(run.xy) == 0 {
 		return nil
@@ -100,7 +132,7 @@ func (f Figure) add(p *plot.Plot, s Line, c color.NRGBA, glyph draw.GlyphDrawer)
 	if s.Kind == Curve {
 		return addCurve(p, s, run, c)
 	}
-	return addPoints(p, s, run, c, glyph)
+	return addPoints(p, s, run, c)
 }
 
 // shown is a series without its gaps.
@@ -145,12 +177,18 @@ func addCurve(p *plot.Plot, s Line, run shown, c color.NRGBA) error {
 	if err != nil {
 		return err
 	}
-	line.Color, line.Width = c, vg.Points(1.5)
-	if s.Dashed {
-		line.Dashes = []vg.Length{vg.Points(5), vg.Points(3)}
-	}
+	line.Color, line.Width, line.Dashes = c, vg.Points(lineWidth), dashes(s.Dash)
 	p.Add(line)
-	p.Legend.Add(s.Name, line)
+	if s.Shape == "" {
+		p.Legend.Add(s.Name, line)
+		return nil
+	}
+	dots, err := scatter(s, run, c)
+	if err != nil {
+		return err
+	}
+	p.Add(dots)
+	p.Legend.Add(s.Name, line, dots)
 	return nil
 }
 
@@ -163,12 +201,21 @@ func (b bars) YError(i int) (float64, float64) {
 	return b.xy[i].Y - b.low[i], b.high[i] - b.xy[i].Y
 }
 
-func addPoints(p *plot.Plot, s Line, run shown, c color.NRGBA, glyph draw.GlyphDrawer) error {
+// scatter puts a series' shape at its places.
+func scatter(s Line, run shown, c color.NRGBA) (*plotter.Scatter, error) {
 	dots, err := plotter.NewScatter(run.xy)
+	if err != nil {
+		return nil, err
+	}
+	dots.Color, dots.Shape, dots.Radius = c, glyphs[s.Shape], vg.Points(3)
+	return dots, nil
+}
+
+func addPoints(p *plot.Plot, s Line, run shown, c color.NRGBA) error {
+	dots, err := scatter(s, run, c)
 	if err != nil {
 		return err
 	}
-	dots.Color, dots.Shape, dots.Radius = c, glyph, vg.Points(3)
 	if run.low != nil {
 		doubt, err := plotter.NewYErrorBars(bars{run})
 		if err != nil {

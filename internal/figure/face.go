@@ -35,7 +35,8 @@ type Face struct {
 	Note  string  `json:"note,omitempty"`
 }
 
-// Shape of a place; they differ by shape, not only by colour.
+// Shape of a place, or of a series' places; they differ by shape, not only by
+// colour.
 type Shape string
 
 const (

@@ -69,8 +69,12 @@ type Line struct {
 	Y    []Number `json:"y"`
 	Low  []Number `json:"low,omitempty"`
 	High []Number `json:"high,omitempty"`
-	// Dashed tells two curves apart without colour.
+	// Dashed asks for a broken line: of what was not measured, or was after.
 	Dashed bool `json:"dashed,omitempty"`
+	// Dash and Shape tell the series from the others without colour; left out,
+	// it is given what is free (Dressed).
+	Dash  Dash  `json:"dash,omitempty"`
+	Shape Shape `json:"shape,omitempty"`
 }
 
 // Span is a labelled stretch of the x axis.
@@ -143,6 +147,9 @@ func (f Figure) Validate() error {
 		if err := s.validate(); err != nil {
 			return fmt.Errorf("figure %q: %w", f.Title, err)
 		}
+	}
+	if err := alike(f.Series); err != nil {
+		return fmt.Errorf("figure %q: %w", f.Title, err)
 	}
 	return nil
 }

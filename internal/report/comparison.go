@@ -6,7 +6,6 @@ import (
 	"math"
 	"strings"
 
-	"tautline/arrow"
 	"tautline/notebook"
 	"tautline/unit"
 	"tautline/workbench"
@@ -34,7 +33,7 @@ func (m Maker) Comparison(ctx context.Context, actor, first, second notebook.ID,
 	if err != nil {
 		return Sheet{}, err
 	}
-	t, err := workbench.Compare(ctx, sides[0], sides[1], p.paired(), p.hand)
+	t, err := workbench.Compare(ctx, sides[0], sides[1], p.paired())
 	switch {
 	case ctx.Err() != nil:
 		return Sheet{}, ctx.Err()
@@ -48,11 +47,11 @@ func (m Maker) Comparison(ctx context.Context, actor, first, second notebook.ID,
 	return m.marked(sheet), nil
 }
 
-// pair is two set-ups with their bows, and the archer's hand.
+// pair is two set-ups with their bows, and the hands their archers draw with.
 type pair struct {
 	setups [2]notebook.SetUp
 	bows   [2]notebook.Bow
-	hand   arrow.Hand
+	hands  [2]notebook.Hand
 }
 
 func (m Maker) pair(ctx context.Context, actor, first, second notebook.ID) (p pair, err error) {
@@ -66,12 +65,10 @@ func (m Maker) pair(ctx context.Context, actor, first, second notebook.ID) (p pa
 		if p.bows[i], err = m.Notebook.Bows().Get(ctx, actor, p.setups[i].Bow); err != nil {
 			return p, err
 		}
+		if p.hands[i], err = m.Hand(ctx, actor, p.bows[i]); err != nil {
+			return p, err
+		}
 	}
-	person, err := m.Notebook.People().Get(ctx, actor, actor)
-	if err != nil && notebook.CodeOf(err) != notebook.NotFound {
-		return p, err
-	}
-	p.hand = workbench.HandOf(person.Hand)
 	return p, nil
 }
 
@@ -79,7 +76,7 @@ func (m Maker) pair(ctx context.Context, actor, first, second notebook.ID) (p pa
 // them.
 func (m Maker) sides(ctx context.Context, actor notebook.ID, p pair) (out [2]workbench.Side, err error) {
 	for i, setup := range p.setups {
-		out[i].Settings = setup.Settings
+		out[i].Settings, out[i].Hand = setup.Settings, workbench.HandOf(p.hands[i])
 		if i == 1 && p.paired() {
 			out[1].Fit = out[0].Fit
 			break
@@ -92,7 +89,7 @@ func (m Maker) sides(ctx context.Context, actor notebook.ID, p pair) (out [2]wor
 		if err != nil {
 			return out, err
 		}
-		out[i].Fit = workbench.LatestFit(ctx, fits, setups, p.hand)
+		out[i].Fit = workbench.LatestFit(ctx, fits, setups, out[i].Hand)
 	}
 	return out, nil
 }
@@ -151,7 +148,7 @@ func modelBlocks(t workbench.Together, system unit.System) []Block {
 		say := Sayer(workbench.Quantity{Kind: workbench.QMark}, "m", system)
 		shows.Rows = append(shows.Rows, []string{"sight mark at " + system.DistanceStyle().Print(k.Distance) + ", pin down", "–", "–", Moved(k.Moves, workbench.Quantity{Kind: workbench.QMark}, say), wayOf(k.Moves)})
 	}
-	notes := joined(t.Notes)
+	notes := Said(joined(t.Notes), system)
 	if len(alike) > 0 {
 		notes = "The model shows no difference in: " + strings.Join(alike, ", ") + ". " + notes
 	}
@@ -251,7 +248,7 @@ func comparedGroups(a, b workbench.Volley, system unit.System) ([]Block, error) 
 	if c.Ratio.Value != nil {
 		answer = append(answer, Fact{"spread of A over spread of B", points(*c.Ratio.Value, system), "(" + pointsDoubt(c.Ratio, system) + ", 95 %)"})
 	}
-	blocks := []Block{{Heading: heading, Facts: answer}, {Text: text}, {Table: table}}
+	blocks := []Block{{Heading: heading, Facts: answer}, {Text: Marked(text, system)}, {Table: table}}
 	for _, f := range CompareFigures(c, system) {
 		blocks = append(blocks, Block{Figure: &f})
 	}

@@ -29,7 +29,7 @@ func ExplainFigures(e workbench.Explanation, s notebook.Settings, system unit.Sy
 			line.High = append(line.High, figure.Number(scale*t.Values[i].High))
 		}
 		f := figure.Figure{
-			Title: explainAxis[t.Key] + " against brace height", Finding: endToEnd(e, t, scale, symbol, digits, setting),
+			Title: explainAxis[t.Key] + " against brace height", Finding: endToEnd(e, t, scale, symbol, digits, system),
 			X:      figure.Axis{Label: "brace height", Unit: setting.Symbol(), Digits: setting.Unit.Digits()},
 			Y:      figure.Axis{Label: explainAxis[t.Key], Unit: symbol, Digits: digits},
 			Series: []figure.Line{line},
@@ -60,9 +60,9 @@ func explainUnit(si string, system unit.System) (scale float64, symbol string, d
 }
 
 // endToEnd says what the curve does over the range.
-func endToEnd(e workbench.Explanation, t workbench.ExplainTopic, scale float64, symbol string, digits int, setting unit.Style[unit.Length]) string {
-	n := len(t.Values) - 1
-	text := fmt.Sprintf("From %.*f at %s to %.*f", digits, scale*t.Values[0].Value, setting.Print(e.Heights[0]), digits, scale*t.Values[n].Value)
+func endToEnd(e workbench.Explanation, t workbench.ExplainTopic, scale float64, symbol string, digits int, system unit.System) string {
+	setting, n := system.SettingStyle(), len(t.Values)-1
+	text := fmt.Sprintf("From %s at %s to %s", fixed(scale*t.Values[0].Value, digits, system), setting.Print(e.Heights[0]), fixed(scale*t.Values[n].Value, digits, system))
 	if symbol != "" {
 		text += " " + symbol
 	}
@@ -79,11 +79,11 @@ func (m Maker) explain(ctx context.Context, actor, id notebook.ID, system unit.S
 	if err != nil {
 		return Sheet{}, err
 	}
-	person, err := m.Notebook.People().Get(ctx, actor, actor)
-	if err != nil && notebook.CodeOf(err) != notebook.NotFound {
+	drawn, err := m.Hand(ctx, actor, bow)
+	if err != nil {
 		return Sheet{}, err
 	}
-	hand := workbench.HandOf(person.Hand)
+	hand := workbench.HandOf(drawn)
 	e, err := m.explained(ctx, actor, s, hand)
 	if err != nil {
 		return Sheet{}, err
@@ -100,12 +100,12 @@ func (m Maker) explain(ctx context.Context, actor, id notebook.ID, system unit.S
 		if t.Why != "" {
 			text = t.Why
 		}
-		sheet.Blocks = append(sheet.Blocks, Block{Heading: t.Title, Text: text})
+		sheet.Blocks = append(sheet.Blocks, Block{Heading: t.Title, Text: Said(text, system)})
 	}
 	if f, ok := figures["speed"]; ok { // one picture: the page is to stay one page
 		sheet.Blocks = append(sheet.Blocks, Block{Figure: &f})
 	}
-	sheet.Blocks = append(sheet.Blocks, Block{Heading: "How sure", Text: joined(e.Notes)})
+	sheet.Blocks = append(sheet.Blocks, Block{Heading: "How sure", Text: Said(joined(e.Notes), system)})
 	return sheet, nil
 }
 

@@ -82,7 +82,7 @@ func groupFace(v workbench.Volley, g workbench.GroupView, system unit.System) *f
 	}
 	f := &figure.Face{Title: "Where the arrows struck", Note: "Seen from the shooting line."}
 	if len(g.Sentences) > 0 {
-		f.Finding = g.Sentences[0]
+		f.Finding = Marked(g.Sentences[0], system)
 	}
 	far := float64(v.Face.Radius()) * 0.4
 	shape := figure.Ring

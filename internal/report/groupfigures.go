@@ -16,9 +16,9 @@ const enough = 20
 // line of no difference, and, looking as you go, the way it went.
 func CompareFigures(c workbench.CompareView, system unit.System) []figure.Figure {
 	if len(c.History) > 0 {
-		return []figure.Figure{ratioHistory(c), evidenceHistory(c, system)}
+		return []figure.Figure{ratioHistory(c, system), evidenceHistory(c, system)}
 	}
-	return []figure.Figure{ratioNow(c)}
+	return []figure.Figure{ratioNow(c, system)}
 }
 
 // same is the line of no difference.
@@ -31,13 +31,13 @@ func same(x ...float64) figure.Line {
 }
 
 // ratioNow draws a comparison whose number of arrows was fixed.
-func ratioNow(c workbench.CompareView) figure.Figure {
+func ratioNow(c workbench.CompareView, system unit.System) figure.Figure {
 	robust := figure.Line{Name: "A over B, by the verdict's own test", Kind: figure.Points, X: []figure.Number{1}, Y: []figure.Number{figure.Maybe(c.Ratio.Value)},
 		Low: []figure.Number{figure.Maybe(c.Ratio.Low)}, High: []figure.Number{figure.Maybe(c.Ratio.High)}}
 	plain := figure.Line{Name: "A over B, by the variances, which a few wide arrows mislead", Kind: figure.Points, X: []figure.Number{2}, Y: []figure.Number{figure.Maybe(c.Plain.Value)},
 		Low: []figure.Number{figure.Maybe(c.Plain.Low)}, High: []figure.Number{figure.Maybe(c.Plain.High)}}
 	return figure.Figure{
-		Title: "spread of A over spread of B", Finding: c.Text,
+		Title: "spread of A over spread of B", Finding: Marked(c.Text, system),
 		X:      figure.Axis{Label: "1 the verdict's own test, 2 the variances"},
 		Y:      figure.Axis{Label: "spread of A over spread of B", Digits: 2},
 		Series: []figure.Line{same(0.5, 2.5), robust, plain}, Headroom: 0.45,
@@ -46,14 +46,14 @@ func ratioNow(c workbench.CompareView) figure.Figure {
 }
 
 // ratioHistory draws the ratio after each pair.
-func ratioHistory(c workbench.CompareView) figure.Figure {
+func ratioHistory(c workbench.CompareView, system unit.System) figure.Figure {
 	line := figure.Line{Name: "A over B", Kind: figure.Curve}
 	for _, s := range c.History {
 		line.X, line.Y = append(line.X, figure.Number(s.Pairs)), append(line.Y, figure.Maybe(s.Ratio.Value))
 		line.Low, line.High = append(line.Low, figure.Maybe(s.Ratio.Low)), append(line.High, figure.Maybe(s.Ratio.High))
 	}
 	return figure.Figure{
-		Title: "spread of A over spread of B, pair by pair", Finding: c.Text,
+		Title: "spread of A over spread of B, pair by pair", Finding: Marked(c.Text, system),
 		X:      figure.Axis{Label: "pairs of ends shot"},
 		Y:      figure.Axis{Label: "spread of A over spread of B", Digits: 2},
 		Series: []figure.Line{same(0, float64(len(c.History))), line},

@@ -25,6 +25,7 @@ var labels = map[string]string{
 	"brace_height.button_behind_pivot": "button behind the pivot",
 	"nocking_point.value":              "nocking point",
 	"nocking_point.of":                 "nocking point read to",
+	"centre_shot":                      "centre shot, outward",
 	"button.spring":                    "button spring",
 	"button.turns":                     "button turns from the mark",
 	"rest.wire_reach":                  "rest wire past the shaft's centre",

@@ -148,7 +148,7 @@ func (m Maker) planOf(ctx context.Context, actor, id notebook.ID) (notebook.Tria
 // plan is the pencil card: what to set, and room for what was read.
 func (m Maker) plan(ctx context.Context, actor, id notebook.ID, system unit.System) (Sheet, error) {
 	if t, bow, p, ok, err := m.shooting(ctx, actor, id); ok || err != nil {
-		return shootingCard(t, bow, p), err
+		return shootingCard(t, bow, p, system), err
 	}
 	t, bow, p, err := m.planOf(ctx, actor, id)
 	if err != nil {
@@ -172,14 +172,14 @@ func (m Maker) plan(ctx context.Context, actor, id notebook.ID, system unit.Syst
 			{"range as this riser's square reads it", unit.Both(p.Plan.Low, system.Decimal) + " to " + unit.Both(p.Plan.High, system.Decimal), ""},
 			{"time and arrows", fmt.Sprintf("about %.0f min, %d arrows", p.Plan.Time.Minutes(), p.Plan.Arrows), ""},
 		}},
-		Block{Text: p.Plan.OrderReason},
+		Block{Text: Marked(p.Plan.OrderReason, system)},
 		Block{Heading: "Turns are added (+) or removed (−) since the stop before; arrows are settling + counted", Table: &table},
 	)
 	if len(p.Plan.Warnings) > 0 {
 		sheet.Blocks = append(sheet.Blocks, Block{Text: "“Measure” means: the reading may fall outside the limb maker's range; read the square before you shoot there."})
 	}
 	for _, x := range p.Plan.Beyond {
-		sheet.Blocks = append(sheet.Blocks, Block{Text: "Beyond this string: " + x.Description})
+		sheet.Blocks = append(sheet.Blocks, Block{Text: "Beyond this string: " + Marked(x.Description, system)})
 	}
 	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Phone, place, wind", Lines: 2})
 	for _, c := range p.Plan.Cautions {

@@ -47,7 +47,7 @@ func MarksCard(table workbench.SightTable, head CardHead, system unit.System) (S
 	ruler.widen()
 	sheet := Sheet{Title: "Marks card", Subtitle: head.Bow, Made: head.Made, Source: head.Source}
 	sheet.Blocks = []Block{
-		{Text: head.words(table)},
+		{Text: head.words(table, system)},
 		{Heading: "Lay the ruler on the sight's scale", Table: &rows, Ruler: &ruler},
 		{Text: "± holds 90 %: the fit of speed and drag, the setting of one mark, and the day's air."},
 	}
@@ -83,12 +83,13 @@ func (r *Ruler) widen() {
 }
 
 // words say what the marks rest on.
-func (h CardHead) words(table workbench.SightTable) string {
+func (h CardHead) words(table workbench.SightTable, system unit.System) string {
 	air := h.Air
 	if air == "" {
 		air = "15 °C, 1013 hPa"
 	}
-	text := fmt.Sprintf("For air of %s. Arrow speed %.1f ± %.1f m/s and drag from your own marks.", air, table.Speed, table.SpeedDoubt)
+	speed := system.SpeedStyle()
+	text := fmt.Sprintf("For air of %s. Arrow speed %s ± %s %s and drag from your own marks.", air, speed.Number(unit.Speed(table.Speed)), speed.Number(unit.Speed(table.SpeedDoubt)), speed.Symbol())
 	if h.Mixed {
 		text += " Some marks were shot with earlier set-ups: check one before you trust the card."
 	}

@@ -250,7 +250,7 @@ func groupBlock(volley workbench.Volley, label string, system unit.System) (Bloc
 	}
 	block := Block{Heading: heading, Facts: groupFacts(g, system), Text: "Intervals are 95 %."}
 	if len(g.Warnings) > 0 {
-		block.Text += " " + sentenceList(g.Warnings)
+		block.Text += " " + Marked(sentenceList(g.Warnings), system)
 	}
 	if block.Face = groupFace(volley, g, system); block.Face != nil {
 		block.Table = placesTable(block.Face, system)

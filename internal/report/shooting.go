@@ -26,7 +26,8 @@ func (m Maker) shooting(ctx context.Context, actor, id notebook.ID) (t notebook.
 }
 
 // shootingCard is the pencil card of such a trial.
-func shootingCard(t notebook.Trial, bow notebook.Bow, p workbench.TrialPlan) Sheet {
+func shootingCard(t notebook.Trial, bow notebook.Bow, p workbench.TrialPlan, system unit.System) Sheet {
+	p = AllMarked(p, system)
 	table := Table{Header: []string{"stop", "block", "set", "shoot", "rings or places …"}, Wide: map[int]float64{0: 0.4, 1: 0.4, 2: 2.4, 3: 1.6, 4: 2}}
 	for _, s := range p.Steps {
 		table.Rows = append(table.Rows, []string{fmt.Sprint(s.Position + 1), fmt.Sprint(s.Block), s.Set, s.Shoot, ""})
@@ -57,16 +58,17 @@ func (m Maker) shootingVerdict(ctx context.Context, actor notebook.ID, t noteboo
 	if err != nil {
 		return Sheet{}, err
 	}
-	me, err := m.Notebook.People().Get(ctx, actor, actor)
+	hand, err := m.Hand(ctx, actor, bow)
 	if err != nil {
 		return Sheet{}, err
 	}
 	v, err := workbench.JudgeTrial(p, workbench.JudgeAsk{
-		Ends: ends, Readings: readings, LeftHanded: me.Hand == notebook.LeftHanded, Style: system.ImpactStyle(), SetUp: &setup.Settings,
+		Ends: ends, Readings: readings, LeftHanded: hand == notebook.LeftHanded, Style: system.ImpactStyle(), SetUp: &setup.Settings,
 	})
 	if err != nil {
 		return Sheet{}, err
 	}
+	v = AllMarked(v, system)
 	sheet := Sheet{Title: p.Title, Subtitle: bow.Name, Bow: bow.ID, Made: t.At, Source: "trial " + string(t.ID), Cautions: p.Cautions}
 	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Verdict", Text: v.Text}, Block{Heading: "Next", Text: v.Next})
 	facts := []Fact{{"shot", fmt.Sprintf("%d of %d stops, %d arrows with a place", v.Steps, v.StepsOf, v.Arrows), ""}}

@@ -26,7 +26,7 @@ func VerdictFigures(v workbench.BraceVerdict, p workbench.BracePlan, system unit
 	mark := system.SettingStyle()
 	for _, t := range v.Trends {
 		f := figure.Figure{
-			Title: t.Measure.Name() + " against brace height", Finding: trendFinding(t, mark),
+			Title: t.Measure.Name() + " against brace height", Finding: Marked(trendFinding(t), system),
 			X:     figure.Axis{Label: "brace height", Unit: mark.Symbol(), Digits: max(0, mark.Unit.Digits())},
 			Y:     figure.Axis{Label: t.Measure.Name(), Unit: t.Measure.Unit(), Digits: 1},
 			Spans: []figure.Span{{From: mark.Unit.From(p.Plan.Low), To: mark.Unit.From(p.Plan.High), Label: "limb maker's range"}},
@@ -58,7 +58,7 @@ func bounded(x float64) figure.Number {
 	return figure.Number(x)
 }
 
-func trendFinding(t trial.Trend, mark unit.Style[unit.Length]) string {
+func trendFinding(t trial.Trend) string {
 	s := t.SlopePerCM
 	switch {
 	case t.Note != "":
@@ -162,7 +162,7 @@ func (m Maker) trial(ctx context.Context, actor, id notebook.ID, system unit.Sys
 		return Sheet{}, err
 	}
 	sheet := Sheet{Title: "Brace-height trial", Subtitle: bow.Name, Bow: bow.ID, Made: t.At, Source: "trial " + string(id), Cautions: always}
-	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Verdict", Text: v.Sentence(system.SettingStyle())})
+	sheet.Blocks = append(sheet.Blocks, Block{Heading: "Verdict", Text: Marked(v.Sentence(system.SettingStyle()), system)})
 	for _, c := range v.Candidates {
 		sheet.Blocks = append(sheet.Blocks, Block{Facts: []Fact{candidateFact(c, system)}})
 	}
@@ -170,7 +170,7 @@ func (m Maker) trial(ctx context.Context, actor, id notebook.ID, system unit.Sys
 	if figures := VerdictFigures(v, plan, system); len(figures) > 0 {
 		sheet.Blocks = append(sheet.Blocks, Block{Figure: &figures[0]})
 	}
-	sheet.Blocks = append(sheet.Blocks, Block{Heading: "It rests on", Text: sentences(v)})
+	sheet.Blocks = append(sheet.Blocks, Block{Heading: "It rests on", Text: Marked(sentences(v), system)})
 	return sheet, nil
 }
 

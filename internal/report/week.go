@@ -127,7 +127,11 @@ func (m Maker) putBack(ctx context.Context, actor, id notebook.ID, system unit.S
 	if b.Readings, err = everyOf(ctx, m.Notebook.Readings(), actor, to.Bow); err != nil {
 		return Sheet{}, err
 	}
-	p := b.PutBackTo(to)
+	hand, err := m.Hand(ctx, actor, bow)
+	if err != nil {
+		return Sheet{}, err
+	}
+	p := b.PutBackTo(to, hand)
 	sheet := Sheet{Title: "Put a set-up back", Subtitle: bow.Name, Bow: bow.ID, Made: to.At, Source: "set-up " + string(to.ID), Cautions: always}
 	sheet.Blocks = append(sheet.Blocks, Block{Facts: []Fact{{"to the set-up of", to.At.Format("2 January 2006"), ""}, {"its reason", to.Reason, ""}}})
 	if len(p.Steps) == 0 {

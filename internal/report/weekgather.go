@@ -12,6 +12,7 @@ import (
 // WeekBow is one bow with everything the notebook holds of it.
 type WeekBow struct {
 	Archer  notebook.Person
+	Hand    notebook.Hand // that the archer draws with
 	Bow     notebook.Bow
 	Records workbench.BowRecords
 }
@@ -24,7 +25,7 @@ func (m Maker) WeekBows(ctx context.Context, actor notebook.ID) ([]WeekBow, erro
 	gather(&g, n.People(), func(p notebook.Person) { g.archers[p.ID] = p })
 	gather(&g, n.Bows(), func(b notebook.Bow) {
 		if !b.Archived {
-			g.bows[b.ID] = &WeekBow{Bow: b, Archer: g.archers[b.Owner]}
+			g.bows[b.ID] = &WeekBow{Bow: b, Archer: g.archers[b.Owner], Hand: m.handAmong(g.archers, b)}
 		}
 	})
 	gather(&g, n.SetUps(), func(r notebook.SetUp) { g.of(r.Bow, func(b *workbench.BowRecords) { b.SetUps = append(b.SetUps, r) }) })

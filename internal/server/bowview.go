@@ -22,6 +22,7 @@ type bowView struct {
 	OpenTrial   *trialBrief       `json:"open_trial,omitempty" doc:"A trial that waits to be gone on with."`
 	LastTrial   *trialBrief       `json:"last_trial,omitempty"`
 	Next        nextStep          `json:"next" doc:"The next thing to do."`
+	Hand        notebook.Hand     `json:"hand" enum:"right,left" doc:"The hand that the bow's archer draws with: stiff and weak, in and out are said for it, whoever reads."`
 	Demo        bool              `json:"demo,omitempty" doc:"The bow and all that belongs to it is invented."`
 }
 
@@ -55,8 +56,12 @@ type braceState struct {
 // viewBow gathers where a bow stands.
 func (s *server) viewBow(ctx context.Context, bow notebook.Bow) (bowView, error) {
 	v := bowView{Bow: bow, Tag: tagOf(bow), Demo: s.invented(bow.ID)}
-	system, err := s.system(ctx)
+	me, err := s.me(ctx)
 	if err != nil {
+		return v, err
+	}
+	system := systemOf(me)
+	if v.Hand, err = s.maker().Hand(ctx, me.ID, bow); err != nil {
 		return v, err
 	}
 	setups, err := all(ctx, s, s.Notebook.SetUps(), notebook.Query{Bow: bow.ID})

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"tautline/internal/figure"
+	"tautline/internal/report"
 	"tautline/notebook"
 	"tautline/unit"
 	"tautline/workbench"
@@ -57,7 +58,7 @@ func (s *server) expectScore(ctx context.Context, in *expectInput) (*found[workb
 		}
 	}
 	view, err := workbench.Expect(ask, system.ImpactStyle(), system.DistanceStyle())
-	return &found[workbench.ExpectView]{Body: view}, err
+	return &found[workbench.ExpectView]{Body: report.AllMarked(view, system)}, err
 }
 
 // measured takes spread, distance and shaft from arrows.

@@ -35,23 +35,28 @@ func (s *server) getExplanation(ctx context.Context, in *IDInput) (*found[explai
 	if err != nil {
 		return nil, err
 	}
+	drawn, err := s.handOf(ctx, setup.Bow)
+	if err != nil {
+		return nil, err
+	}
 	f, about, how, err := s.fitted(ctx, setup.Bow)
 	if err != nil {
 		return nil, err
 	}
 	var e workbench.Explanation
 	if how.State == "done" {
-		if e, how, err = s.explainFitted(ctx, setup, me, f, about.inputs); err != nil {
+		if e, how, err = s.explainFitted(ctx, setup, drawn, f, about.inputs); err != nil {
 			return nil, noPrediction(ctx, err)
 		}
 		how.Share = 0.3 + 0.7*how.Share
 	} else {
 		how.Share *= 0.3
 	}
-	view := explainView{Progress: how, Topics: []explainTopic{}, Notes: someText(e.Notes), Cautions: cautions}
-	figures := report.ExplainFigures(e, setup.Settings, systemOf(me))
+	system := systemOf(me)
+	view := explainView{Progress: how, Topics: []explainTopic{}, Notes: saidAll(e.Notes, system), Cautions: cautions}
+	figures := report.ExplainFigures(e, setup.Settings, system)
 	for _, t := range e.Topics {
-		topic := explainTopic{Key: t.Key, Title: t.Title, Text: t.Text, Why: t.Why}
+		topic := explainTopic{Key: t.Key, Title: t.Title, Text: said(t.Text, system), Why: said(t.Why, system)}
 		if f, ok := figures[t.Key]; ok {
 			topic.Figure = &f
 		}
@@ -62,9 +67,9 @@ func (s *server) getExplanation(ctx context.Context, in *IDInput) (*found[explai
 
 // explainFitted computes the page from the fitted bow, and what the brace height
 // forgives.
-func (s *server) explainFitted(ctx context.Context, setup notebook.SetUp, me notebook.Person, f *workbench.FittedBow, inputs string) (workbench.Explanation, Progress, error) {
-	hand := workbench.HandOf(me.Hand)
-	return background(ctx, s, "explain "+string(setup.ID)+inputs+string(me.Hand), inTurn(s, func(ctx context.Context, tell func(float64)) (workbench.Explanation, error) {
+func (s *server) explainFitted(ctx context.Context, setup notebook.SetUp, drawn notebook.Hand, f *workbench.FittedBow, inputs string) (workbench.Explanation, Progress, error) {
+	hand := workbench.HandOf(drawn)
+	return background(ctx, s, "explain "+string(setup.ID)+inputs+string(drawn), inTurn(s, func(ctx context.Context, tell func(float64)) (workbench.Explanation, error) {
 		e, err := f.Explain(ctx, setup.Settings, hand, func(share float64) { tell(0.3 * share) })
 		if err == nil {
 			e.Topics = append(e.Topics, workbench.ExplainForgiveness(ctx, setup.Settings, hand, func(share float64) { tell(0.3 + 0.7*share) }))

@@ -22,7 +22,7 @@ type fitting struct {
 
 // fittingOf gathers what a bow is fitted from.
 func (s *server) fittingOf(ctx context.Context, bow notebook.ID) (f fitting, err error) {
-	me, err := s.me(ctx)
+	hand, err := s.handOf(ctx, bow)
 	if err != nil {
 		return f, err
 	}
@@ -42,7 +42,7 @@ func (s *server) fittingOf(ctx context.Context, bow notebook.ID) (f fitting, err
 		byID[x.ID] = x
 	}
 	f.setup = setups[len(setups)-1]
-	f.ask = workbench.FitAsk{Settings: f.setup.Settings, Hand: workbench.HandOf(me.Hand)}
+	f.ask = workbench.FitAsk{Settings: f.setup.Settings, Hand: workbench.HandOf(hand)}
 	f.ask.Readings, f.skipped = workbench.Observations(byID, readings)
 	for _, o := range f.ask.Readings {
 		f.readings = append(f.readings, o.ID)
@@ -50,7 +50,7 @@ func (s *server) fittingOf(ctx context.Context, bow notebook.ID) (f fitting, err
 	if f.ask.Misses, err = s.misses(ctx, bow); err != nil {
 		return f, err
 	}
-	f.inputs, err = fingerprint(f.setup.Settings, me.Hand, f.ask.Readings, f.ask.Misses)
+	f.inputs, err = fingerprint(f.setup.Settings, hand, f.ask.Readings, f.ask.Misses)
 	return f, err
 }
 

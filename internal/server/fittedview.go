@@ -98,7 +98,7 @@ func (v *fitView) fill(f workbench.FitView, system unit.System) {
 		}
 		v.Next = append(v.Next, next)
 	}
-	v.Warnings = someText(f.Warnings)
+	v.Warnings = saidAll(f.Warnings, system)
 }
 
 // expected shows a quantity of a fitted bow, or the change of one.
@@ -158,8 +158,8 @@ func (v *fitWhatIfView) fill(w workbench.Foreseen, system unit.System) {
 		}
 		v.Parts = append(v.Parts, part)
 	}
-	v.HeightIn, v.HeightReason = w.HeightInWindow, w.HeightReason
-	v.InWindow, v.Reason, v.Warnings, v.Settings = w.InWindow, w.Reason, someText(w.Warnings), w.Settings
+	v.HeightIn, v.HeightReason = w.HeightInWindow, said(w.HeightReason, system)
+	v.InWindow, v.Reason, v.Warnings, v.Settings = w.InWindow, said(w.Reason, system), saidAll(w.Warnings, system), w.Settings
 }
 
 func viewEffects(list []workbench.Effect, system unit.System) []effectView {
@@ -217,11 +217,11 @@ type routeView struct {
 }
 
 func (v *adviceView) fill(a workbench.Advice, from notebook.Settings, system unit.System) {
-	v.Withheld, v.Notes = a.Withheld, someText(a.Notes)
+	v.Withheld, v.Notes = said(a.Withheld, system), saidAll(a.Notes, system)
 	for _, r := range a.Routes {
 		route := routeView{
 			Label: r.Name, Settings: r.Settings, SetUp: r.SetUp, Success: rounded(r.Success, 3), Reached: expected(r.Reached, system, true), Size: r.Size,
-			Reversible: r.Reversible, Effects: viewEffects(r.Effects, system), Warnings: someText(r.Warnings), Changes: []string{},
+			Reversible: r.Reversible, Effects: viewEffects(r.Effects, system), Warnings: saidAll(r.Warnings, system), Changes: []string{},
 			Say: fmt.Sprintf("%.0f %%", 100*r.Success),
 		}
 		diff, err := notebook.Diff(from, r.SetUp)

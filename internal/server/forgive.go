@@ -118,12 +118,16 @@ func (s *server) forgive(ctx context.Context, in *forgiveInput) (*found[forgiveV
 	if err != nil {
 		return nil, err
 	}
+	hand, err := s.handFor(ctx, body.SetUp)
+	if err != nil {
+		return nil, err
+	}
 	if err := body.Repeat.check(); err != nil {
 		return nil, err
 	}
 	repeat, sources := body.Repeat.read(system)
 	q := body.question()
-	q.Hand, q.Repeat = workbench.HandOf(me.Hand), repeat
+	q.Hand, q.Repeat = workbench.HandOf(hand), repeat
 	var f workbench.Forgiveness
 	err = s.long(ctx, body.Work, func(ctx context.Context, tell func(float64)) (err error) {
 		f, err = workbench.Forgive(ctx, settings, q, tell)

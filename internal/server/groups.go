@@ -59,7 +59,7 @@ func (s *server) describeAll(ctx context.Context, sel selection, system unit.Sys
 		}
 		out.Groups = append(out.Groups, g)
 	}
-	return &found[describeView]{Body: out}, nil
+	return &found[describeView]{Body: report.AllMarked(out, system)}, nil
 }
 
 func showGroup(v workbench.Volley, system unit.System) (groupShown, error) {
@@ -135,7 +135,7 @@ func (s *server) compareGroups(ctx context.Context, in *compareInput) (*found[co
 		return nil, err
 	}
 	out.B, err = showGroup(b, system)
-	return &found[compareShown]{Body: out}, err
+	return &found[compareShown]{Body: report.AllMarked(out, system)}, err
 }
 
 // oneVolley demands that a selection means the arrows of one set-up at one

@@ -133,12 +133,21 @@ func (s *server) sealSetUp(whole context.Context, me notebook.Person, setup note
 		s.Log.WarnContext(ctx, "nothing sealed", "why", err)
 		return
 	}
-	forecasts, err := records.Foretell(ctx, setup, workbench.HandOf(me.Hand), s.fittedBy(ctx, records, me.Hand).kept())
+	forecasts, err := s.foretell(ctx, setup, records)
 	s.queue.leave()
 	if err != nil {
 		return // a bow without an arrow's mass, for one, has no forecast
 	}
 	s.seal(whole, me, forecasts)
+}
+
+// foretell says of a set-up what can be read on it, for the bow's archer.
+func (s *server) foretell(ctx context.Context, setup notebook.SetUp, records workbench.BowRecords) ([]notebook.Forecast, error) {
+	hand, err := s.handOf(ctx, setup.Bow)
+	if err != nil {
+		return nil, err
+	}
+	return records.Foretell(ctx, setup, workbench.HandOf(hand), s.fittedBy(ctx, records, hand).kept())
 }
 
 // sealFit keeps what a fit that was kept says of the bow as it is set up. A

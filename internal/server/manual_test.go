@@ -225,6 +225,7 @@ func TestGoldenStory(t *testing.T) {
 	atClub = append(demoStory(t), atClub...)
 	t.Run("every route", func(t *testing.T) { checkRoutes(t, s, append(slices.Clone(told), atClub...)) })
 	t.Run("requests", func(t *testing.T) { checkRequests(t, s, append(slices.Clone(told), atClub...)) })
+	t.Run("pictures", func(t *testing.T) { checkPictures(t, told) })
 	t.Run("log", func(t *testing.T) { checkLog(t, s, &log) })
 	t.Run("reading changes nothing", func(t *testing.T) { checkReading(t, s, told) })
 	t.Run("mutated requests", func(t *testing.T) { checkMutated(t, s, told) })

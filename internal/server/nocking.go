@@ -84,7 +84,11 @@ func (s *server) adviseNocking(ctx context.Context, in *nockingInput) (*found[no
 		return nil, err
 	}
 	view := nockingView{SetUp: setup}
-	hand := workbench.HandOf(me.Hand)
+	drawn, err := s.handOf(ctx, bow.ID)
+	if err != nil {
+		return nil, err
+	}
+	hand := workbench.HandOf(drawn)
 	err = s.long(ctx, "", func(ctx context.Context, _ func(float64)) error {
 		look, v, err := workbench.LookUpright(ctx, settings, hand)
 		if err != nil {

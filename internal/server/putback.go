@@ -51,7 +51,11 @@ func (s *server) getPutBack(ctx context.Context, in *IDInput) (*found[putBackVie
 	if b.Readings, err = all(ctx, s, s.Notebook.Readings(), notebook.Query{Bow: to.Bow}); err != nil {
 		return nil, err
 	}
-	p := b.PutBackTo(to)
+	hand, err := s.handOf(ctx, to.Bow)
+	if err != nil {
+		return nil, err
+	}
+	p := b.PutBackTo(to, hand)
 	view := putBackView{
 		SetUp: to.ID, Bow: to.Bow, Reason: to.Reason, Now: b.SetUps[len(b.SetUps)-1].ID, Steps: []putBackStep{}, Noted: []differenceView{},
 		After: someText(p.After), Cautions: targetCautions, Sheet: "/sheets/putback/" + string(to.ID),

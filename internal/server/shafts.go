@@ -70,7 +70,11 @@ func (s *server) shaftsToTry(ctx context.Context, in *shaftsInput) (*found[shaft
 	if err != nil {
 		return nil, err
 	}
-	q := workbench.ShaftQuestion{Hand: workbench.HandOf(me.Hand), Reach: body.Reach.Value, Count: body.Count}
+	hand, err := s.handFor(ctx, body.SetUp)
+	if err != nil {
+		return nil, err
+	}
+	q := workbench.ShaftQuestion{Hand: workbench.HandOf(hand), Reach: body.Reach.Value, Count: body.Count}
 	for _, p := range body.Points {
 		q.Points = append(q.Points, p.Value)
 	}

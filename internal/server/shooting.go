@@ -195,7 +195,11 @@ func (s *server) judgeShooting(ctx context.Context, t notebook.Trial, me noteboo
 	if err != nil {
 		return workbench.TrialVerdict{}, err
 	}
-	ask := workbench.JudgeAsk{LeftHanded: me.Hand == notebook.LeftHanded, Style: systemOf(me).ImpactStyle()}
+	hand, err := s.handOf(ctx, t.Bow)
+	if err != nil {
+		return workbench.TrialVerdict{}, err
+	}
+	ask := workbench.JudgeAsk{LeftHanded: hand == notebook.LeftHanded, Style: systemOf(me).ImpactStyle()}
 	if ask.Ends, err = s.endsOf(ctx, selection{Trial: t.ID}); err != nil {
 		return workbench.TrialVerdict{}, err
 	}
@@ -220,7 +224,7 @@ func (s *server) judgeShooting(ctx context.Context, t notebook.Trial, me noteboo
 	if err != nil {
 		return workbench.TrialVerdict{}, err
 	}
-	return workbench.JudgeNocking(ctx, plan, ask, settings, workbench.HandOf(me.Hand))
+	return workbench.JudgeNocking(ctx, plan, ask, settings, workbench.HandOf(hand))
 }
 
 // shotWith is the set-up a trial was shot with. What was only looked at

@@ -92,14 +92,18 @@ func (s *server) getStanding(ctx context.Context, in *standingAsk) (*found[stand
 	if err != nil {
 		return nil, err
 	}
+	hand, err := s.handOf(ctx, bow.ID)
+	if err != nil {
+		return nil, err
+	}
 	records, key, err := s.bowRecords(ctx, bow.ID)
 	if err != nil {
 		return nil, err
 	}
-	done, how, err := background(ctx, s, fmt.Sprint("standing ", in.All, key, me.Hand), func(ctx context.Context, tell func(float64)) (stood, error) {
-		by := s.fittedBy(ctx, records, me.Hand)
+	done, how, err := background(ctx, s, fmt.Sprint("standing ", in.All, key, hand), func(ctx context.Context, tell func(float64)) (stood, error) {
+		by := s.fittedBy(ctx, records, hand)
 		list, err := workbench.Standings(ctx, records, in.All, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
-			return s.slopes.get(setup, me.Hand, by, distances, s.queue.turn)
+			return s.slopes.get(setup, hand, by, distances, s.queue.turn)
 		}, tell)
 		return stood{list, by.says()}, err
 	})

@@ -44,7 +44,7 @@ type targetView struct {
 	Exact      bool            `json:"exact" doc:"False for a quick look: one plausible set-up, no doubt yet."`
 	SetUps     int             `json:"plausible_setups" doc:"Behind each interval, which holds 90 % of them; 0 for a quick look."`
 	Fitted     bool            `json:"fitted" doc:"False: nothing in the model has seen this bow shoot. Trust changes, not places."`
-	Hand       notebook.Hand   `json:"hand" enum:"right,left" doc:"Stiff and weak are named for this hand; right is always right."`
+	Hand       notebook.Hand   `json:"hand" enum:"right,left" doc:"The hand that the bow's archer draws with: stiff and weak are named for it; right is always right."`
 	Distances  []distanceView  `json:"distances" nullable:"false"`
 	Quantities []comparedView  `json:"quantities" nullable:"false" doc:"Clearance, times, speeds, before and after."`
 	Before     tellingView     `json:"before" doc:"What a bare shaft may be read as, as set up."`
@@ -128,9 +128,13 @@ func (s *server) whatIf(ctx context.Context, in *targetInput, ask asking) (*foun
 	if err != nil {
 		return nil, err
 	}
+	hand, err := s.handFor(ctx, body.SetUp)
+	if err != nil {
+		return nil, err
+	}
 	ctx, cancel := context.WithTimeout(ctx, s.Limits.Compute)
 	defer cancel()
-	model, err := s.targetModel(ctx, settings, me.Hand)
+	model, err := s.targetModel(ctx, settings, hand)
 	if err != nil {
 		return nil, noPrediction(ctx, err)
 	}
@@ -140,7 +144,7 @@ func (s *server) whatIf(ctx context.Context, in *targetInput, ask asking) (*foun
 		return nil, noPrediction(ctx, err)
 	}
 	view := viewWhatIf(w, system)
-	view.Hand, view.Moves = me.Hand, viewMoves(model.Start(), moves, settings, system)
+	view.Hand, view.Moves = hand, viewMoves(model.Start(), moves, settings, system)
 	view.Warnings = someText(warningsOf(settings, model, moves, system))
 	return &found[targetView]{Body: view}, nil
 }

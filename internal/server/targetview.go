@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"tautline/internal/figure"
+	"tautline/internal/report"
 	"tautline/unit"
 	"tautline/workbench"
 )
@@ -194,7 +195,8 @@ func bareFinding(w workbench.WhatIf, system unit.System) string {
 	for _, a := range w.At {
 		if a.Distance <= workbench.BareReach && a.Distance > furthest {
 			furthest = a.Distance
-			out = fmt.Sprintf("At %s the bare shaft goes from %s to %s right of the fletched arrows.", system.DistanceStyle().Print(a.Distance), style.Print(a.Bare.Now.Value), style.Print(a.Bare.After.Value))
+			place, _ := report.InWords(workbench.Quantity{Kind: workbench.OfBare}, func(v float64) string { return style.Print(unit.Length(v)) })
+			out = fmt.Sprintf("At %s the bare shaft goes from %s to %s of the fletched arrows.", system.DistanceStyle().Print(a.Distance), place(float64(a.Bare.Now.Value)), place(float64(a.Bare.After.Value)))
 		}
 	}
 	return out

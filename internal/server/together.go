@@ -102,20 +102,28 @@ func (s *server) pairOf(ctx context.Context, first, second notebook.ID, fields [
 }
 
 // fittedBoth finds the kept fits of two set-ups' bows, which is one where the
-// bow is one.
-func (s *server) fittedBoth(ctx context.Context, a, b notebook.SetUp, hand notebook.Hand) (by [2]fittedBy, err error) {
+// bow is one, and the hands their archers draw with.
+func (s *server) fittedBoth(ctx context.Context, a, b notebook.SetUp) (by [2]fittedBy, hands [2]notebook.Hand, err error) {
 	for i, setup := range []notebook.SetUp{a, b} {
 		if i == 1 && a.Bow == b.Bow {
-			by[1] = by[0]
+			by[1], hands[1] = by[0], hands[0]
 			break
+		}
+		if hands[i], err = s.handOf(ctx, setup.Bow); err != nil {
+			return by, hands, err
 		}
 		records, _, err := s.bowRecords(ctx, setup.Bow)
 		if err != nil {
-			return by, err
+			return by, hands, err
 		}
-		by[i] = s.fittedBy(ctx, records, hand)
+		by[i] = s.fittedBy(ctx, records, hands[i])
 	}
-	return by, nil
+	return by, hands, nil
+}
+
+// sides are two set-ups as the workbench compares them.
+func sides(a, b notebook.SetUp, by [2]fittedBy, hands [2]notebook.Hand) (first, second workbench.Side) {
+	return workbench.Side{Settings: a.Settings, Fit: by[0].bow, Hand: workbench.HandOf(hands[0])}, workbench.Side{Settings: b.Settings, Fit: by[1].bow, Hand: workbench.HandOf(hands[1])}
 }
 
 // basisOf says which bows stand behind two set-ups.
@@ -131,7 +139,7 @@ func (s *server) compareSetUps(ctx context.Context, in *togetherInput) (*found[t
 	if err != nil {
 		return nil, err
 	}
-	a, b, sides, err := s.pairOf(ctx, in.Body.First, in.Body.Second, [2]string{"/first", "/second"})
+	a, b, views, err := s.pairOf(ctx, in.Body.First, in.Body.Second, [2]string{"/first", "/second"})
 	if err != nil {
 		return nil, err
 	}
@@ -141,17 +149,18 @@ func (s *server) compareSetUps(ctx context.Context, in *togetherInput) (*found[t
 		return nil, err
 	}
 	defer s.queue.leave()
-	by, err := s.fittedBoth(ctx, a, b, me.Hand)
+	by, hands, err := s.fittedBoth(ctx, a, b)
 	if err != nil {
 		return nil, err
 	}
-	t, err := workbench.Compare(ctx, workbench.Side{Settings: a.Settings, Fit: by[0].bow}, workbench.Side{Settings: b.Settings, Fit: by[1].bow}, a.Bow == b.Bow, workbench.HandOf(me.Hand))
+	first, second := sides(a, b, by, hands)
+	t, err := workbench.Compare(ctx, first, second, a.Bow == b.Bow)
 	if err != nil {
 		return nil, noPrediction(ctx, err)
 	}
 	system := systemOf(me)
 	view := togetherView{
-		First: sides[0], Second: sides[1], SameBow: t.Paired, Differences: viewDifferences(t.Differences),
+		First: views[0], Second: views[1], SameBow: t.Paired, Differences: viewDifferences(t.Differences),
 		Rows: viewTogether(t.Rows, system), Marks: []markMoveView{}, Notes: slices.Concat(t.Notes, basisOf(by)),
 	}
 	for _, m := range t.Marks {
@@ -186,25 +195,26 @@ func (s *server) transfer(ctx context.Context, in *transferInput) (*found[transf
 	if err != nil {
 		return nil, err
 	}
-	a, b, sides, err := s.pairOf(ctx, in.Body.First, in.Body.Spare, [2]string{"/first", "/spare"})
+	a, b, views, err := s.pairOf(ctx, in.Body.First, in.Body.Spare, [2]string{"/first", "/spare"})
 	if err != nil {
 		return nil, err
 	}
-	by, err := s.fittedBoth(ctx, a, b, me.Hand)
+	by, hands, err := s.fittedBoth(ctx, a, b)
 	if err != nil {
 		return nil, err
 	}
-	key := "transfer " + string(a.ID) + string(b.ID) + string(me.Hand) + string(by[0].record.ID) + string(by[1].record.ID)
+	first, second := sides(a, b, by, hands)
+	key := "transfer " + string(a.ID) + string(b.ID) + string(hands[0]) + string(hands[1]) + string(by[0].record.ID) + string(by[1].record.ID)
 	m, how, err := background(ctx, s, key, inTurn(s, func(ctx context.Context, _ func(float64)) (workbench.Transfer, error) {
-		return workbench.Match(ctx, workbench.Side{Settings: a.Settings, Fit: by[0].bow}, workbench.Side{Settings: b.Settings, Fit: by[1].bow}, workbench.HandOf(me.Hand))
+		return workbench.Match(ctx, first, second)
 	}))
 	if err != nil {
 		return nil, noPrediction(ctx, err)
 	}
-	view := transferView{Progress: how, Spare: sides[1], Changes: []differenceView{}, Set: map[string]string{}, Before: []togetherRow{}, After: []togetherRow{}, Unmatched: []string{}, Notes: []string{}, Cautions: cautions}
+	view := transferView{Progress: how, Spare: views[1], Changes: []differenceView{}, Set: map[string]string{}, Before: []togetherRow{}, After: []togetherRow{}, Unmatched: []string{}, Notes: []string{}, Cautions: cautions}
 	if how.State == "done" {
 		system := systemOf(me)
-		view.Changes, view.Unmatched, view.Notes = viewDifferences(m.Changes), someText(m.Unmatched), slices.Concat(m.Notes, basisOf(by))
+		view.Changes, view.Unmatched, view.Notes = viewDifferences(m.Changes), saidAll(m.Unmatched, system), slices.Concat(m.Notes, basisOf(by))
 		for _, c := range view.Changes {
 			view.Set[c.Key] = c.Second
 		}

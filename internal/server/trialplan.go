@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"tautline/internal/report"
 	"tautline/notebook"
 	"tautline/unit"
 	"tautline/workbench"
@@ -85,13 +86,14 @@ func (s *server) planTrial(ctx context.Context, in *planInput) (*found[anyPlan],
 	}
 	if body.Ask.shoots() {
 		plan, err := planShooting(body.Ask.TrialAsk, setup.Settings, system, string(s.NewID()))
+		plan = report.AllMarked(plan, system)
 		return &found[anyPlan]{Body: anyPlan{shoot: &plan}}, err
 	}
 	plan, err := s.planBrace(ctx, setup.Settings, body.Ask.planAsk)
 	if err != nil {
 		return nil, err
 	}
-	view := viewPlan(plan, system)
+	view := report.AllMarked(viewPlan(plan, system), system)
 	return &found[anyPlan]{Body: anyPlan{brace: &view}}, nil
 }
 

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"tautline/internal/figure"
+	"tautline/internal/report"
 	"tautline/notebook"
 	"tautline/unit"
 	"tautline/workbench"
@@ -113,6 +114,7 @@ func (s *server) judgeAny(ctx context.Context, t notebook.Trial) (anyVerdict, er
 	}
 	if shooting(t) {
 		v, err := s.judgeShooting(ctx, t, me)
+		v = report.AllMarked(v, systemOf(me))
 		return anyVerdict{shoot: &v}, err
 	}
 	view, _, err := s.judge(ctx, t, systemOf(me))
@@ -153,7 +155,7 @@ func (s *server) judge(ctx context.Context, t notebook.Trial, system unit.System
 		}
 		s.verdicts.keep(key, v)
 	}
-	return viewVerdict(v, plan, setup.Settings, system), v, nil
+	return report.AllMarked(viewVerdict(v, plan, setup.Settings, system), system), v, nil
 }
 
 // judgeNow listens and computes.

@@ -74,14 +74,14 @@ func (s *server) week(ctx context.Context) (archers []report.ArcherWeek, how Pro
 	if err != nil {
 		return nil, how, 0, err
 	}
-	bows, err := report.Maker{Notebook: s.Notebook}.WeekBows(ctx, me.ID)
+	bows, err := s.maker().WeekBows(ctx, me.ID)
 	if err != nil {
 		return nil, how, 0, err
 	}
 	keys := make([]string, len(bows))
 	var missing []int
 	for i, b := range bows {
-		if keys[i], err = fingerprint(b.Records, b.Archer.Hand); err != nil {
+		if keys[i], err = fingerprint(b.Records, b.Hand); err != nil {
 			return nil, how, 0, err
 		}
 		if _, known := s.weeks.get(b.Bow.ID, keys[i]); !known {
@@ -136,7 +136,7 @@ func (s *server) judgeAll(ctx context.Context, bows []report.WeekBow, keys []str
 // judgeBow says how a bow's results stand, by its kept fit where it has one, and
 // what that fit asks for.
 func (s *server) judgeBow(ctx context.Context, b report.WeekBow) (j judged, err error) {
-	hand := b.Archer.Hand
+	hand := b.Hand
 	by := s.fittedBy(ctx, b.Records, hand)
 	j.standings, err = workbench.Standings(ctx, b.Records, false, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
 		return s.slopes.get(setup, hand, by, distances, s.queue.turn)

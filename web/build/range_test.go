@@ -25,6 +25,7 @@ type rangeSaid struct {
 		Arrows   [2]int
 		Ratio    rangedSaid
 	}
+	More   []int
 	Groups []rangedSaid
 }
 
@@ -104,20 +105,23 @@ func TestRangeWithoutNetwork(t *testing.T) {
 			t.Errorf("after pair %d of G7 the evidence is %.7f, want %.6f", i+1, said.Golden[i], want)
 		}
 	}
-	decided := samePairs(t, cases, said)
+	decided, more := samePairs(t, cases, said)
+	if more < 5 {
+		t.Errorf("of %d comparisons it is told how many arrows are missing; wanted some", more)
+	}
 	if decided < 10 || decided > len(cases.Pairs)-10 {
 		t.Errorf("%d of %d comparisons are decided; wanted many of both", decided, len(cases.Pairs))
 	}
 	sameGroups(t, cases, said)
 }
 
-func samePairs(t *testing.T, cases rangeCases, said rangeSaid) (decided int) {
+func samePairs(t *testing.T, cases rangeCases, said rangeSaid) (decided, more int) {
 	for k, pairs := range cases.Pairs {
 		var list []trial.Pair
 		for _, p := range pairs {
 			list = append(list, trial.Pair{A: endOf(p.A), B: endOf(p.B)})
 		}
-		want, err := trial.ComparePairs(list, "", 1)
+		want, err := trial.ComparePairs(list, "", 20260307) // the seed of workbench/groupcompare.go
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -129,9 +133,13 @@ func samePairs(t *testing.T, cases rangeCases, said rangeSaid) (decided int) {
 		sameEstimate(t, k, got.Ratio, want.Ratio)
 		if want.Verdict != trial.CannotTellYet {
 			decided++
+		} else if said.More[k] != want.More {
+			t.Errorf("comparison %d: %d more arrows, want %d", k, said.More[k], want.More)
+		} else if want.More > 0 {
+			more++
 		}
 	}
-	return decided
+	return decided, more
 }
 
 func sameGroups(t *testing.T, cases rangeCases, said rangeSaid) {

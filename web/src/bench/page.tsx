@@ -26,9 +26,11 @@ export function BenchPage() {
           <>
             <div class="row spread head">
               <h1>Bench</h1>
-              <a class="button" href="/round">Round</a>
-              {b.bows.length > 1 && <a class="button" href="/week">The week</a>}
-              <a class="button" href="/bows/new">Enter another bow</a>
+              <div class="row">
+                <a class="button" href="/round">Round</a>
+                {b.bows.length > 1 && <a class="button" href="/week">The week</a>}
+                <a class="button" href="/bows/new">Enter another bow</a>
+              </div>
             </div>
             <HalfTyped />
             <DemoBand changed={bench.again} />

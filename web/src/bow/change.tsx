@@ -62,7 +62,7 @@ function ChangeForm({ view }: { view: BowView }) {
   const checked = useCheck(form.typed, (s) => kept(s, before), now?.setup.id);
   const save = useSave(view, form, (at) => setForm((f) => ({ ...f, at })), clear);
   const errors = useFormErrors(checked, form.typed, save.tried);
-  const fields = { typed: form.typed, onTyped: (typed: Typed) => setForm((f) => ({ ...f, typed })), errors };
+  const fields = { typed: form.typed, onTyped: (typed: Typed) => setForm((f) => ({ ...f, typed })), errors, hand: view.hand };
   return (
     <form noValidate onSubmit={(e) => { e.preventDefault(); void save.run(); }}>
       <p class="crumb"><a href={`/bows/${view.bow.id}`}>{view.bow.name}</a></p>

@@ -6,14 +6,18 @@ import { withRows, withText, type Typed } from "./typed";
 
 // The fields of a set-up's form. Errors are looked up by the entry's pointer.
 
-export interface FormProps { typed: Typed; onTyped: (next: Typed) => void; errors: Map<string, string> }
+export type Hand = "right" | "left";
+
+// hand is the one that the bow's archer draws with; left out: who types.
+export interface FormProps { typed: Typed; onTyped: (next: Typed) => void; errors: Map<string, string>; hand?: Hand }
 
 export function EntryField({ entry, now, ...form }: FormProps & { entry: Entry; now?: string }) {
+  const mine = useMe().me?.person.hand ?? "right";
   const value = form.typed.texts[entry.at] ?? "";
   const shared = {
     name: entry.at, label: entry.label, value, required: entry.required, placeholder: entry.example && `like ${entry.example}`,
     onInput: (v: string) => form.onTyped(withText(form.typed, entry.at, v)),
-    error: form.errors.get(entry.at), help: helpOf(entry, now, useMe().me?.person.hand ?? "right"),
+    error: form.errors.get(entry.at), help: helpOf(entry, now, form.hand ?? mine),
   };
   switch (entry.kind) {
     case "quantity": return <Quantity {...shared} quantity={entry.quantity} field={entry.field} />;
@@ -31,7 +35,7 @@ export function EntryField({ entry, now, ...form }: FormProps & { entry: Entry; 
 }
 
 // helpOf mirrors its words for the hand that draws; the reading never mirrors.
-function helpOf(entry: Entry, now: string | undefined, hand: "right" | "left"): string {
+function helpOf(entry: Entry, now: string | undefined, hand: Hand): string {
   const empty = entry.empty && `Left empty: ${entry.empty} is assumed.`;
   return [entry.help?.replace("{outward}", hand === "right" ? "left" : "right"), empty, now && `Now: ${now}.`].filter(Boolean).join(" ");
 }

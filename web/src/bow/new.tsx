@@ -24,7 +24,7 @@ export function NewBowPage() {
   const checked = useCheck(form.typed, (s) => s);
   const save = useSave(form, (at) => setForm((f) => ({ ...f, at })), clear);
   const errors = useFormErrors(checked, form.typed, save.tried);
-  const fields = { typed: form.typed, onTyped: (typed: NewBow["typed"]) => setForm((f) => ({ ...f, typed })), errors };
+  const fields = { typed: form.typed, onTyped: (typed: NewBow["typed"]) => setForm((f) => ({ ...f, typed })), errors, hand: form.hand };
   const nameless = save.tried !== undefined && form.name.trim() === "";
   const wrong = errors.size + (nameless ? 1 : 0);
 
@@ -41,7 +41,7 @@ export function NewBowPage() {
             <legend>Its name</legend>
             <Field label="What you call it" name="name" required value={form.name} placeholder="like Blue 68" onInput={(name) => setForm((f) => ({ ...f, name }))}
               error={nameless ? "The bow needs a name. Anything that tells it from your others." : save.problem?.at("name")} />
-            <Whose value={form.owner ?? ""} onInput={(owner) => setForm((f) => ({ ...f, owner: owner || undefined }))} error={save.problem?.at("owner")} />
+            <Whose value={form.owner ?? ""} onInput={(owner, hand) => setForm((f) => ({ ...f, owner: owner || undefined, hand }))} error={save.problem?.at("owner")} />
             <Pick label="Shot as" value={form.style} options={[["recurve", "recurve", "with sight and clicker"], ["barebow", "barebow", "no sight"]]} onInput={(style) => setForm((f) => ({ ...f, style }))} />
           </fieldset>
           {byHeart.map((g) => <GroupFields key={g.title} group={g} {...fields} />)}

@@ -7,7 +7,7 @@ import { fromSettings, isEmpty, nothing, type Typed } from "./typed";
 export interface NewBow {
   bow: string; setup: string; // ids, made once
   name: string; style: "recurve" | "barebow"; typed: Typed;
-  owner?: string; // another archer, whose bow it is
+  owner?: string; hand?: "right" | "left"; // another archer, whose bow it is, and the hand they draw with
   at?: string; // when saving was first tried
   file?: string; unknown?: string[]; // where it was read from, and what was not understood there
   before?: NewBow; // what had been typed when a file took its place

@@ -1,6 +1,7 @@
+import { useEffect, useState } from "preact/hooks";
 import type { ShownEnd } from "../group/ends";
 import { isPlaced, type Place } from "../group/geometry";
-import { comparePairs, type Pair, type PairsView } from "../trial/pairs";
+import { comparePairs, moreArrows, type Pair, type PairsView } from "../trial/pairs";
 import type { ShootPlan } from "./types";
 
 // pairsOf puts the ends of a plan's blocks side by side, as the notebook does
@@ -22,3 +23,17 @@ export function pairsOf(plan: ShootPlan, ends: ShownEnd[]): Pair[] {
 // decisionOf is where a comparison in pairs stands, from every end that is on
 // this device, sent or not; null for other kinds of trial.
 export const decisionOf = (plan: ShootPlan, ends: ShownEnd[]): PairsView | null => (plan.kind === "pairs" ? comparePairs(pairsOf(plan, ends)) : null);
+
+// useMore is about how many more arrows a set-up it would take to tell; 0 where
+// sixty pairs more would often not do, undefined until it is worked out.
+export function useMore(plan: ShootPlan, ends: ShownEnd[], now: PairsView | null): number | undefined {
+  const [known, setKnown] = useState<{ of: string; more: number }>();
+  const of = now && now.verdict === "cannot tell yet" ? ends.map((e) => e.end.id).join() : "";
+  useEffect(() => {
+    if (!of) return;
+    let gone = false;
+    void moreArrows(pairsOf(plan, ends), () => gone).then((more) => { if (more !== undefined && !gone) setKnown({ of, more }); });
+    return () => { gone = true; };
+  }, [of]);
+  return known?.of === of && of !== "" ? known.more : undefined;
+}

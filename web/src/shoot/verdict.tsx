@@ -11,9 +11,10 @@ import { Note } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
 import { askVerdict, type Verdict } from "./api";
 import { BarePicture } from "./bare";
-import { decisionOf } from "./decision";
+import { decisionOf, useMore } from "./decision";
 import { Effects } from "./effects";
 import { figuresOf } from "./figures";
+import { moreWords } from "./stopnow";
 import type { ShootView } from "./types";
 
 // possible are the answers a kind of trial can give; each shows all of them.
@@ -60,13 +61,13 @@ export function ShootVerdict({ view, ends, seen, unsent }: Props) {
 // HereNow is what this device can tell of a comparison in pairs while the
 // notebook does not answer.
 function HereNow({ view, ends }: { view: ShootView; ends: ShownEnd[] }) {
-  const now = decisionOf(view.plan, ends), comma = useComma();
+  const now = decisionOf(view.plan, ends), more = useMore(view.plan, ends, now), comma = useComma();
   if (!now) return null;
   return (
     <section class="card verdict" aria-label="What this device can tell">
       <h2>The answer so far, worked out on this device</h2>
       <VerdictPicture c={{ verdict: now.verdict, sigma_ratio: now.ratio }} a="A" b="B" />
-      <p>Evidence {number(now.evidence, 1, comma)} from {now.pairs} {now.pairs === 1 ? "pair" : "pairs"} and {now.arrows[0]} and {now.arrows[1]} arrows; {enough} decides. The whole verdict follows from the notebook.</p>
+      <p>Evidence {number(now.evidence, 1, comma)} from {now.pairs} {now.pairs === 1 ? "pair" : "pairs"} and {now.arrows[0]} and {now.arrows[1]} arrows; {enough} decides.{now.verdict === "cannot tell yet" && moreWords(more)} The whole verdict follows from the notebook.</p>
     </section>
   );
 }

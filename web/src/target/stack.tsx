@@ -23,7 +23,7 @@ export function Stack({ figure: f, comma }: { figure: Figure; comma: boolean }) 
         onKeyDown={(e) => { if (e.key === "ArrowRight") step(1); else if (e.key === "ArrowLeft") step(-1); else return; e.preventDefault(); }}
         onPointerDown={(e) => { const box = e.currentTarget.getBoundingClientRect(); setAt(nearest(xs.map(x), ((e.clientX - box.left) / box.width) * W)); }}>
         <Patterns id={id} n={f.series.length} />
-        {f.series.map((s, i) => <polygon key={s.name} class={`band line-${(i % 3) + 1}`} points={area(s, x, y)} fill={`url(#${id}p${i})`} />)}
+        {f.series.map((s, i) => <polygon key={s.name} class={`band line-${(i % 6) + 1}`} points={area(s, x, y)} fill={`url(#${id}p${i})`} />)}
         {ticks(0, most).map((t) => <g key={t}><path class="tick" d={`M${left - 5} ${y(t)}h5`} /><text x={left - 8} y={y(t) + 5} text-anchor="end">{short(t, comma)}</text></g>)}
         {ticks(low, high).map((t) => <g key={t}><path class="tick" d={`M${x(t)} ${H - bottom}v5`} /><text x={x(t)} y={H - bottom + 20} text-anchor="middle">{short(t, comma)}</text></g>)}
         <path class="axis" d={`M${left} ${top}V${H - bottom}H${W - right}`} />
@@ -52,8 +52,8 @@ function Patterns({ id, n }: { id: string; n: number }) {
     <defs>
       {Array.from({ length: n }, (_, i) => (
         <pattern key={i} id={`${id}p${i}`} width="8" height="8" patternUnits="userSpaceOnUse">
-          <rect class={`tint line-${(i % 3) + 1}`} width="8" height="8" />
-          <path class={`hatch line-${(i % 3) + 1}`} d={ways[i % ways.length]} />
+          <rect class={`tint line-${(i % 6) + 1}`} width="8" height="8" />
+          <path class={`hatch line-${(i % 6) + 1}`} d={ways[i % ways.length]} />
         </pattern>
       ))}
     </defs>

@@ -4,8 +4,7 @@ import type { Ranged } from "../group/types";
 // Two set-ups compared end by end, looking as you go: the notebook's own
 // formula (trial/lookasyougo.go, where its source and its proof stand), so that
 // the range without a network knows when it is decided. web/build holds it to
-// Go's numbers. It leaves out how many more pairs it may take, which Go
-// simulates.
+// Go's numbers.
 
 export interface Pair { a: Place[]; b: Place[] }
 export type Said = "A tighter" | "B tighter" | "cannot tell yet";
@@ -61,11 +60,19 @@ const bounded = (d: number): number => Math.min(Math.max(d, -50), 50);
 
 // evidence is the e-value after every pair: 1 none, 20 decides.
 export function evidence(d: number[], nu: number[]): number[] {
-  const product = prior.map(() => 1);
+  let product = prior.map(() => 1);
   return d.map((each, i) => {
-    const x = Math.exp(bounded(each));
-    return prior.reduce((sum, { theta, w }, k) => sum + w * (product[k]! *= 2 / (1 + ((theta + x) / (1 + theta * x)) ** nu[i]!)), 0);
+    const after = bet(product, each, nu[i]!);
+    product = after.product;
+    return after.evidence;
   });
+}
+
+// bet takes one pair: the product of the factors for every ratio of the prior,
+// and the evidence so far.
+function bet(product: number[], d: number, nu: number): { product: number[]; evidence: number } {
+  const x = Math.exp(bounded(d)), next = prior.map(({ theta }, k) => product[k]! * 2 / (1 + ((theta + x) / (1 + theta * x)) ** nu));
+  return { product: next, evidence: prior.reduce((sum, { w }, k) => sum + w * next[k]!, 0) };
 }
 
 // likeliestRatio maximises the likelihood of the d's over ln(σ_A/σ_B).
@@ -112,4 +119,61 @@ export function comparePairs(pairs: Pair[]): PairsView | null {
   const winner: Said = at < 0 ? "cannot tell yet" : likeliestRatio(d.slice(0, at + 1), nu.slice(0, at + 1)) < 0 ? "A tighter" : "B tighter";
   const arrows = (of: (p: Pair) => Place[]): number => pairs.reduce((n, p) => n + of(p).length, 0);
   return { verdict: winner, evidence: at < 0 ? e.at(-1)! : Math.max(...e), pairs: pairs.length, arrows: [arrows((p) => p.a), arrows((p) => p.b)], ratio: coinInterval(d, nu) };
+}
+
+const futures = 200, horizon = 60, seedOfFutures = 20260307; // trial/lookasyougo.go, workbench/groupcompare.go
+
+// Futures makes the random numbers of imagined ends, the same as Go's
+// (trial/futures.go).
+class Futures {
+  private a = seedOfFutures; private b = 0xc011; private c = 0x5eed; private count = 1;
+  constructor() { for (let n = 0; n < 12; n++) this.word(); }
+  private word(): number {
+    const out = (this.a + this.b + this.count) >>> 0;
+    this.count = (this.count + 1) >>> 0;
+    this.a = (this.b ^ (this.b >>> 9)) >>> 0;
+    this.b = (this.c + (this.c << 3)) >>> 0;
+    this.c = (((this.c << 21) | (this.c >>> 11)) + out) >>> 0;
+    return out;
+  }
+  private uniform(): number { return (this.word() + 0.5) / 2 ** 32; }
+  private logChi2(k: number): number {
+    let sum = 0;
+    for (let n = 0; n < Math.floor(k / 2); n++) sum -= 2 * Math.log(this.uniform());
+    if (k % 2 === 1) {
+      const u = this.uniform(), c = Math.cos(2 * Math.PI * this.uniform());
+      sum -= 2 * Math.log(u) * c * c;
+    }
+    return Math.log(sum);
+  }
+  logF(k: number): number {
+    const a = this.logChi2(k);
+    return a - this.logChi2(k);
+  }
+}
+
+// moreArrows is about how many more arrows a set-up it takes until the evidence
+// reaches 20, if the difference is the one seen: the median of imagined futures;
+// 0 where half of them do not get there in 60 pairs. It takes a phone a moment,
+// so it lets the page breathe between futures, and gives undefined when it was
+// stopped.
+export async function moreArrows(pairs: Pair[], gone: () => boolean = () => false): Promise<number | undefined> {
+  const d = pairs.map(logRatio), nu = pairs.map((p) => p.a.length + p.b.length - 2), k = nu.at(-1)!, seen = 2 * likeliestRatio(d, nu);
+  const now = d.reduce((product, each, i) => bet(product, each, nu[i]!).product, prior.map(() => 1));
+  const future = new Futures(), stops: number[] = [];
+  for (let n = 0; n < futures; n++) {
+    let product = now;
+    for (let more = 1; more <= horizon; more++) {
+      const after = bet(product, seen + future.logF(k), k);
+      product = after.product;
+      if (after.evidence < enough) continue;
+      stops.push(more);
+      break;
+    }
+    if (n % 5 !== 4) continue;
+    await new Promise((go) => setTimeout(go));
+    if (gone()) return undefined;
+  }
+  if (stops.length <= futures / 2) return 0;
+  return stops.sort((x, y) => x - y)[futures / 2]! * pairs.at(-1)!.a.length;
 }

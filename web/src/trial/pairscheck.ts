@@ -1,5 +1,5 @@
 import { spreadOf } from "../group/spread";
-import { comparePairs, evidence, type Pair } from "./pairs";
+import { comparePairs, evidence, moreArrows, type Pair } from "./pairs";
 import type { Place } from "../group/geometry";
 
 // What the range works out without the notebook, for cases read from the
@@ -12,4 +12,4 @@ const stdin = (globalThis as unknown as { process: { stdin: AsyncIterable<Uint8A
 let text = "";
 for await (const piece of stdin) text += new TextDecoder().decode(piece);
 const { golden, pairs, groups } = JSON.parse(text) as Cases;
-console.log(JSON.stringify({ golden: evidence(golden.d, golden.nu), pairs: pairs.map(comparePairs), groups: groups.map(spreadOf) }));
+console.log(JSON.stringify({ golden: evidence(golden.d, golden.nu), pairs: pairs.map(comparePairs), more: await Promise.all(pairs.map((p) => moreArrows(p))), groups: groups.map(spreadOf) }));

@@ -3,10 +3,12 @@ import type uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
 import { capital } from "../lib/words";
 import { CopyTable } from "./table";
+import { colourOf, dashOf, isHollow, looks, outline, type Dash, type Look, type Shape } from "./looks";
+import { Swatch } from "./swatch";
 
 // The server's description of a picture (internal/figure), drawn on screen.
 export interface Axis { label: string; unit: string; digits: number; log?: boolean }
-export interface Series { name: string; kind: "curve" | "points"; x: (number | null)[]; y: (number | null)[]; low?: (number | null)[]; high?: (number | null)[]; dashed?: boolean }
+export interface Series { name: string; kind: "curve" | "points"; x: (number | null)[]; y: (number | null)[]; low?: (number | null)[]; high?: (number | null)[]; dashed?: boolean; dash?: Dash; shape?: Shape }
 export interface Figure {
   title: string; finding: string; x: Axis; y: Axis; series: Series[];
   spans?: { from: number; to: number; label: string }[];
@@ -96,14 +98,11 @@ function touch(plot: uPlot): () => void {
 }
 
 function Legend({ figure }: { figure: Figure }) {
+  const dressed = looks(figure.series);
   return (
     <ul class="key">
-      {figure.series.map((s, i) => (
-        <li key={s.name} class={s.kind === "points" ? "points" : s.dashed ? "dashed" : ""} style={{ color: `var(--line-${(i % 3) + 1})` }}>
-          <span style={{ color: "var(--ink)" }}>{s.name}</span>
-        </li>
-      ))}
-      {figure.spans?.map((s) => <li key={s.label} style={{ color: "var(--rule)" }}><span style={{ color: "var(--ink)" }}>shaded: {s.label}</span></li>)}
+      {figure.series.map((s, i) => <li key={s.name}><Swatch look={dressed[i]!} i={i} />{s.name}</li>)}
+      {figure.spans?.map((s) => <li key={s.label}><span class="shaded" />{s.label}</li>)}
     </ul>
   );
 }
@@ -162,6 +161,8 @@ function allX(f: Figure): number[] {
   return [...set].sort((a, b) => a - b);
 }
 
+const lineWidth = 3;
+
 const size = (el: HTMLElement) => ({ width: Math.max(240, el.clientWidth), height: 280 });
 
 // column spreads a series' values over all x, with gaps where it has none.
@@ -173,13 +174,13 @@ function column(xs: number[], s: Series, ys: (number | null)[]): (number | null 
 function draw(Plot: typeof uPlot, el: HTMLElement, f: Figure, xs: number[], onRead: (i: number | null) => void, comma: boolean): uPlot {
   const css = getComputedStyle(el);
   const ink = css.getPropertyValue("--ink"), rule = css.getPropertyValue("--rule");
-  const data: any[] = [xs], series: uPlot.Series[] = [{}], bands: uPlot.Band[] = [];
+  const data: any[] = [xs], series: uPlot.Series[] = [{}], bands: uPlot.Band[] = [], dressed = looks(f.series);
   f.series.forEach((s, k) => {
-    const stroke = css.getPropertyValue(`--line-${(k % 3) + 1}`).trim();
+    const stroke = css.getPropertyValue(colourOf(k)).trim();
     data.push(column(xs, s, s.y));
     const main = series.push({
-      label: s.name, stroke, width: s.kind === "curve" ? 3 : 0, dash: s.dashed ? [10, 6] : undefined,
-      points: { show: s.kind === "points", size: 12, fill: stroke }, spanGaps: s.kind === "curve",
+      label: s.name, stroke, width: s.kind === "curve" ? lineWidth : 0, dash: dashOf(dressed[k]!, lineWidth),
+      points: { show: false }, spanGaps: s.kind === "curve",
     }) - 1;
     if (!s.low || !s.high) return;
     const edge = { stroke: "transparent", width: 0, points: { show: false }, spanGaps: s.kind === "curve" };
@@ -196,7 +197,7 @@ function draw(Plot: typeof uPlot, el: HTMLElement, f: Figure, xs: number[], onRe
     hooks: {
       setCursor: [(u) => onRead(u.cursor.idx ?? null)],
       drawClear: [(u) => shade(u, f, rule)],
-      draw: [(u) => whiskers(u, f, css)],
+      draw: [(u) => { whiskers(u, f, css); places(u, f, dressed, css); }],
     },
   }, data as uPlot.AlignedData, el);
 }
@@ -221,6 +222,25 @@ function shade(u: uPlot, f: Figure, colour: string): void {
   ctx.restore();
 }
 
+// places puts each series' shape where its points lie.
+function places(u: uPlot, f: Figure, dressed: Look[], css: CSSStyleDeclaration): void {
+  const { ctx } = u, r = 6.5 * devicePixelRatio;
+  ctx.save();
+  ctx.lineWidth = 2.5 * devicePixelRatio;
+  f.series.forEach((s, k) => {
+    const look = dressed[k]!;
+    if (!look.shape) return;
+    ctx.strokeStyle = ctx.fillStyle = css.getPropertyValue(colourOf(k)).trim();
+    s.x.forEach((x, i) => {
+      const y = s.y[i];
+      if (x === null || y === null || y === undefined) return;
+      const path = new Path2D(outline(look.shape!, u.valToPos(x, "x", true), u.valToPos(y, "y", true), r));
+      if (isHollow(look)) ctx.stroke(path); else ctx.fill(path);
+    });
+  });
+  ctx.restore();
+}
+
 // whiskers draws the doubt of points as bars, and the marks.
 function whiskers(u: uPlot, f: Figure, css: CSSStyleDeclaration): void {
   const { ctx, bbox } = u;
@@ -228,7 +248,7 @@ function whiskers(u: uPlot, f: Figure, css: CSSStyleDeclaration): void {
   ctx.lineWidth = 2 * devicePixelRatio;
   f.series.forEach((s, k) => {
     if (s.kind !== "points" || !s.low || !s.high) return;
-    ctx.strokeStyle = css.getPropertyValue(`--line-${(k % 3) + 1}`).trim();
+    ctx.strokeStyle = css.getPropertyValue(colourOf(k)).trim();
     s.x.forEach((x, i) => {
       const lo = s.low![i], hi = s.high![i];
       if (x === null || lo === null || hi === null || lo === undefined || hi === undefined) return;
