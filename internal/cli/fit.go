@@ -108,12 +108,12 @@ func printFit(t *terminal, v workbench.FitView) error {
 	b.WriteString("  Parameters that the readings say next to nothing about are left out; --json has them all.\n\n")
 	fmt.Fprintf(&b, "  %-44s %12s %12s   off by, sd\n", "reading", "read", "fitted")
 	for _, r := range v.Readings {
-		say := told(r.Quantity, r.Unit, false)
+		say := worded(r.Quantity, r.Unit, false)
 		fmt.Fprintf(&b, "  %-44s %12s %12s   %+.1f\n", r.Name, say(r.Value), say(r.Fitted), r.Off)
 	}
 	fmt.Fprintf(&b, "\n  %-44s %12s   90 %%\n", "as the bow stands", "predicted")
 	for _, p := range v.Predictions {
-		say := told(p.Quantity, p.Unit, false)
+		say := worded(p.Quantity, p.Unit, false)
 		fmt.Fprintf(&b, "  %-44s %12s   %s … %s\n", p.Quantity, say(p.Value), say(p.Low), say(p.High))
 	}
 	b.WriteString("\nNext reading, by how much doubt it would take away:\n")
@@ -171,7 +171,7 @@ func (c whatifCmd) Run(ctx context.Context, t *terminal) error {
 	}
 	fmt.Fprintf(&b, "\n  %-44s %12s   %-24s %s\n", "", "change", "90 %", "in words")
 	for _, e := range w.Effects {
-		say := told(e.Quantity, e.Unit, true)
+		say := worded(e.Quantity, e.Unit, true)
 		fmt.Fprintf(&b, "  %-44s %12s   %-24s %s\n", e.Name, say(e.Value), say(e.Low)+" … "+say(e.High), e.Says)
 	}
 	if w.HeightReason != "" {
@@ -277,7 +277,7 @@ func printAdvice(t *terminal, a workbench.Advice) error {
 		fmt.Fprintf(&b, "No advice. %s\n", a.Withheld)
 	}
 	for i, r := range a.Routes {
-		say := told(r.Reached.Quantity, r.Reached.Unit, true)
+		say := worded(r.Reached.Quantity, r.Reached.Unit, true)
 		fmt.Fprintf(&b, "%d. %s\n   %s: %s … %s\n", i+1, r.Say, r.Reached.Quantity, say(r.Reached.Low), say(r.Reached.High))
 		for _, e := range r.Effects {
 			mark := e.Quantity.Kind == workbench.QMark && e.Quantity.Distance != 70 // one is enough here

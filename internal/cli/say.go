@@ -50,8 +50,8 @@ func finer(s unit.Style[unit.Length]) unit.Style[unit.Length] {
 // percent prints a share with one digit where it has one.
 func percent(share float64) string { return units.Plain(math.Round(1000*share) / 10) }
 
-// told prints a quantity of a fitted bow, or its change.
-func told(q workbench.Quantity, si string, change bool) func(float64) string {
+// worded prints a quantity of a fitted bow, or its change.
+func worded(q workbench.Quantity, si string, change bool) func(float64) string {
 	value, moves := report.InWords(q, report.Sayer(q, si, units))
 	if change {
 		return moves
