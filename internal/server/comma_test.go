@@ -26,12 +26,12 @@ func TestDecimalComma(t *testing.T) {
 	j := &archersJob{s: s, flip: 1}
 	j.does(rand.New(rand.NewPCG(5, 2)))
 	sheets := append(job,
-		asked{"set-up sheet", "GET", func(j *archersJob) string { return "/sheets/setup/" + j.now + ".txt" }, nil},
-		asked{"plan's card", "GET", of("bare", "/sheets/plan/%s.txt"), nil},
-		asked{"sheet of two set-ups", "GET", of("pairs", "/sheets/trial/%s.txt"), nil},
+		question{"set-up sheet", "GET", func(j *archersJob) string { return "/sheets/setup/" + j.now + ".txt" }, nil},
+		question{"plan's card", "GET", of("bare", "/sheets/plan/%s.txt"), nil},
+		question{"sheet of two set-ups", "GET", of("pairs", "/sheets/trial/%s.txt"), nil},
 	)
 	if os.Getenv("TAUTLINE_LONG") != "" { // it asks for forgiveness twice
-		sheets = append(sheets, asked{"explanation sheet", "GET", func(j *archersJob) string { return "/sheets/explain/" + j.now + ".txt" }, nil})
+		sheets = append(sheets, question{"explanation sheet", "GET", func(j *archersJob) string { return "/sheets/explain/" + j.now + ".txt" }, nil})
 	}
 	points := make([]reply, len(sheets))
 	for i, q := range sheets {

@@ -78,15 +78,15 @@ func (j *archersJob) shoots(seed uint64, what string, ask obj, bare float64) {
 	}
 }
 
-// asked is something that is read of an archer's bow.
-type asked struct {
+// question is something that is read of an archer's bow.
+type question struct {
 	what, method string
 	path         func(*archersJob) string
 	body         func(*archersJob) any
 }
 
 // job is everything that is read, page by page and sheet by sheet.
-var job = []asked{
+var job = []question{
 	{"what-if", "POST", at("/api/v1/target"), func(j *archersJob) any {
 		return obj{"setup": j.now, "moves": obj{"centre_shot": "1 mm", "spine": "700"}, "distances": []string{"18 m", "30 m", "70 m"}}
 	}},
@@ -115,7 +115,7 @@ func of(trial, path string) func(*archersJob) string {
 func nothing(*archersJob) any { return obj{} }
 
 // reads asks as the archer or as the coach, until what takes long is there.
-func (j *archersJob) reads(s *site, q asked) reply {
+func (j *archersJob) reads(s *site, q question) reply {
 	j.s.t.Helper()
 	var body any
 	if q.body != nil {
