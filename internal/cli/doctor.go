@@ -149,9 +149,6 @@ func (d *diagnosis) folder() {
 	}
 }
 
-// lowSpace is how little room is worth a word.
-const lowSpace = 500 << 20
-
 // notebook looks at the database and, unless quick, reads every record.
 func (d *diagnosis) notebook(ctx context.Context, quick bool) {
 	s, err := store.Look(ctx, d.dir, d.options)
@@ -189,7 +186,7 @@ func (d *diagnosis) tell(f store.Facts) {
 	d.facts = &f
 	d.add(fine, "", "%s, schema version %d, %s in the database, %s of recordings", f.Engine, f.Version, size(f.Database), size(f.Sounds))
 	switch {
-	case f.Free >= 0 && f.Free < lowSpace:
+	case (store.Space{Free: f.Free, Total: f.Disk}).Low():
 		d.add(wrong, "free some space; old copies in "+filepath.Join(d.dir, "copies")+" ("+size(f.Copies)+") may go when you no longer want to go back", "only %s are free on the notebook's disk", size(f.Free))
 	case f.Free >= 0:
 		d.add(fine, "", "%s are free on the notebook's disk", size(f.Free))

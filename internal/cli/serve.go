@@ -145,6 +145,10 @@ func (c serveCmd) check() error {
 // serve lets people at an open notebook.
 func (c serveCmd) serve(t *terminal, book *store.Store, at *door) error {
 	o := server.Config{Notebook: book, Proxied: c.Proxied, FactorForAll: c.FactorAll, Demo: demoDoor{book}, Metrics: c.Metrics, Stopping: func() bool { return at.ctx.Err() != nil }}
+	o.Space = func() server.SpaceStanding {
+		now := book.Space()
+		return server.SpaceStanding{Free: now.Free, Low: now.Low()}
+	}
 	if c.alone || c.Accounts || c.ReadOnly {
 		o.Demo = nil // with accounts, invented bows would stand among everybody's
 	}

@@ -6,16 +6,20 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
+	"math/rand/v2"
 	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 )
 
 // A disk that fills up while people record: reading, listing and exporting go
-// on, nothing acknowledged is lost, nothing is left by half, and with room
-// again the same is sent and taken.
+// on, nothing acknowledged is lost, nothing is left by half; at the last byte
+// records are taken out of sight and bows out for good, which makes room; and
+// with room again the same is sent and taken.
 var fullDisk = Drill{Name: "D4", Title: "full disk", Short: 1, Long: 40, Run: runFullDisk}
 
 // mount makes a small disk in memory that goes with the run.
@@ -55,7 +59,7 @@ func runFullDisk(ctx context.Context, r *Run) error {
 }
 
 func fillDisk(ctx context.Context, r *Run) error {
-	disk, err := r.mount(8)
+	disk, err := r.mount(24) // the demo has 12 MB
 	if err != nil {
 		return err
 	}
@@ -65,8 +69,14 @@ func fillDisk(ctx context.Context, r *Run) error {
 	}
 	defer p.Kill()
 	w := NewWriter(p, ledger, r.Random())
-	w.Sound = 20_000
+	w.Sound = 60_000
+	if err := demo(ctx, p, http.MethodPut); err != nil {
+		return err
+	}
 	if err := untilFull(ctx, r, w); err != nil {
+		return err
+	}
+	if err := lastByte(ctx, r, w, disk); err != nil {
 		return err
 	}
 	// most of what is on a full disk works, before and after a start
@@ -75,12 +85,13 @@ func fillDisk(ctx context.Context, r *Run) error {
 		if when == "on the full disk" {
 			if err := errors.Join(p.Stop(), p.Start(ctx)); err != nil {
 				r.Failf("the program on a full disk: %v", err)
-				return remount(disk, "size=16m")
+				return remount(disk, "size=32m")
 			}
 		}
 	}
 	refusedBackup(ctx, r, p, filepath.Join(disk, "copy"))
-	if err := remount(disk, "size=24m"); err != nil {
+	deletesOn(ctx, r, p, w)
+	if err := remount(disk, "size=40m"); err != nil {
 		return err
 	}
 	for range 30 { // the first is what was refused, sent again
@@ -123,6 +134,74 @@ func untilFull(ctx context.Context, r *Run, w *Writer) error {
 		return nil
 	}
 	return fmt.Errorf("%d writes did not fill the disk", most)
+}
+
+// demo puts the invented bows into the notebook (PUT), or takes them out (DELETE).
+func demo(ctx context.Context, p *Program, method string) error {
+	req, err := http.NewRequestWithContext(ctx, method, p.URL()+"/api/v1/demo", strings.NewReader("{}"))
+	if err != nil {
+		return err
+	}
+	req.Header.Set("Content-Type", "application/json")
+	answer, err := http.DefaultClient.Do(req)
+	if err != nil {
+		return err
+	}
+	body, err := io.ReadAll(answer.Body)
+	if err := errors.Join(err, answer.Body.Close()); err != nil {
+		return err
+	}
+	if answer.StatusCode != http.StatusOK {
+		return fmt.Errorf("%s of the demo gave %d: %s", method, answer.StatusCode, body)
+	}
+	return nil
+}
+
+// lastByte has something else on the disk take what a whole recording did not
+// find room in, then notes readings until those are refused too: the journal
+// may have had room for some.
+func lastByte(ctx context.Context, r *Run, w *Writer, disk string) error {
+	rest, err := os.Create(filepath.Join(disk, "something else"))
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(rest, rand.NewChaCha8([32]byte{}))
+	if closed := rest.Close(); !errors.Is(err, syscall.ENOSPC) || closed != nil {
+		return fmt.Errorf("filling the disk: %v, %w", err, closed)
+	}
+	var refused Refused
+	for n := 0; ; n++ {
+		err := w.send(ctx, w.made("reading"))
+		switch {
+		case err == nil && n < 5000:
+			continue
+		case !errors.As(err, &refused):
+			return fmt.Errorf("%d readings on a full disk: %w", n, err)
+		case refused.Status != http.StatusInsufficientStorage:
+			r.Failf("a reading on the full disk was answered %v", refused)
+		}
+		return nil
+	}
+}
+
+// deletesOn takes records out of sight with no byte left, then the demo out
+// for good, and demands that its room takes what people record next.
+func deletesOn(ctx context.Context, r *Run, p *Program, w *Writer) {
+	for range 3 {
+		if err := w.send(ctx, w.made("retraction")); err != nil {
+			r.Failf("taking a record out of sight on the full disk: %v", err)
+		}
+	}
+	if err := demo(ctx, p, http.MethodDelete); err != nil {
+		r.Failf("deleting on the full disk: %v", err)
+		return
+	}
+	for n := range 20 { // the first is what was refused, sent again
+		if err := w.Write(ctx); err != nil {
+			r.Failf("write %d in the room of what was deleted: %v", n, err)
+			return
+		}
+	}
 }
 
 // readsOn demands that pages, lists and an export to another disk work.

@@ -188,7 +188,7 @@ func (w *Writer) made(kind string) *Sent {
 	case "reading":
 		return w.record("readings", obj{"bow": w.bow, "setup": w.setup, "kind": "brace_height", "text": fmt.Sprintf("%d mm", 200+w.dice.IntN(40)), "note": w.mark()})
 	case "end":
-		return w.record("ends", obj{"bow": w.bow, "setup": w.setup, "distance": "70 m", "face": "122", "number": w.n, "note": w.mark(), "impacts": w.impacts()})
+		return w.record("ends", obj{"bow": w.bow, "setup": w.setup, "distance": "70 m", "face": "122", "number": w.n%1000 + 1, "note": w.mark(), "impacts": w.impacts()})
 	case "session":
 		return w.record("sessions", obj{"bow": w.bow, "place": "hall", "note": w.mark()})
 	case "change":

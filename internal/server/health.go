@@ -19,10 +19,11 @@ type healthView struct {
 	Shed     int64       `json:"shed" doc:"Of these, refused because there was more to do than could be done."`
 	Panics   int64       `json:"panics" doc:"Of these, caught panics. Any is worth a report."`
 	Backup   *backupView `json:"backup,omitempty" doc:"How the automatic backups stand; missing when none are made."`
+	Space    *spaceView  `json:"space,omitempty" doc:"The room on the notebook's disk, when it is less than 500 MB, or than 5 % of the disk up to 5 GB."`
 }
 
 func (s *server) getHealth(context.Context, *struct{}) (*healthOutput, error) {
-	return &healthOutput{Body: healthView{"alive", s.Version, s.counts.requests.Load(), s.counts.failures.Load(), s.counts.shed.Load(), s.counts.panics.Load(), s.backups()}}, nil
+	return &healthOutput{Body: healthView{"alive", s.Version, s.counts.requests.Load(), s.counts.failures.Load(), s.counts.shed.Load(), s.counts.panics.Load(), s.backups(), s.space()}}, nil
 }
 
 // readyView says whether the notebook can be used.

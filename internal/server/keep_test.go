@@ -40,6 +40,23 @@ func TestBackupAgeIsSaid(t *testing.T) {
 	}
 }
 
+// Health says that the notebook's disk is nearly full, in words for its owner,
+// and nothing of it while there is room (T5).
+func TestLittleSpaceIsSaid(t *testing.T) {
+	now := server.SpaceStanding{Free: 600e9}
+	s := open(t, func(c *server.Config) { c.Space = func() server.SpaceStanding { return now } })
+	if r := s.do("GET", "/api/v1/health", nil).want(200); strings.Contains(string(r.body), "space") {
+		t.Errorf("with room enough: %s", r.body)
+	}
+	for free, says := range map[int64]string{310e6: "Only 310 MB are free", 48e9: "Only 48 GB are free", 0: "Only 0 MB are free"} {
+		now = server.SpaceStanding{Free: free, Low: true}
+		r := s.do("GET", "/api/v1/health", nil).want(200)
+		if got, ok := r.at("space/says").(string); !ok || !strings.HasPrefix(got, says) || r.at("space/free_bytes") != float64(free) || r.at("space/hint") == nil {
+			t.Errorf("with %d bytes: %s", free, r.body)
+		}
+	}
+}
+
 // A program that is about to stop is not ready; it still answers (T23).
 func TestStoppingIsNotReady(t *testing.T) {
 	stopping := false

@@ -26,9 +26,11 @@ const FormerMember = "a former member"
 func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure, error) {
 	var out notebook.Erasure
 	var hashes map[string]bool
-	err := s.change(ctx, func(tx *sql.Tx) (err error) {
-		out, hashes, err = s.erase(ctx, tx, person)
-		return err
+	err := s.deleting(func() error {
+		return s.change(ctx, func(tx *sql.Tx) (err error) {
+			out, hashes, err = s.erase(ctx, tx, person)
+			return err
+		})
 	})
 	if err != nil {
 		return out, err
@@ -40,7 +42,11 @@ func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure
 		return out, err
 	}
 	out.Until = s.now().UTC().Add(forgetTime).Truncate(time.Second)
-	return out, translate(s.engine.overwrite(ctx, s), "the records are gone, but their place on the disk could not be overwritten yet")
+	err = translate(s.engine.overwrite(ctx, s), "the records are gone, but their place on the disk could not be overwritten yet")
+	if notebook.CodeOf(err) == notebook.DiskFull {
+		err = &notebook.Error{Code: notebook.DiskFull, Message: "the records are gone; there is no room yet to write the database anew without their place", Hint: "free some space, then erase once more", Cause: err}
+	}
+	return out, err
 }
 
 func (s *Store) erase(ctx context.Context, tx *sql.Tx, person notebook.ID) (out notebook.Erasure, hashes map[string]bool, err error) {

@@ -21,11 +21,12 @@ type Facts struct {
 	Sounds   int64            `json:"recording_bytes"`
 	Copies   int64            `json:"copies_bytes"` // in the folder copies
 	Free     int64            `json:"free_bytes"`   // of the folder's disk; −1 if unknown
+	Disk     int64            `json:"disk_bytes"`   // of that disk in all; 0 if unknown
 }
 
 // Facts gathers them.
 func (s *Store) Facts(ctx context.Context) (f Facts, err error) {
-	f = Facts{Known: newest(), Rows: map[string]int64{}, Free: freeBytes(s.dir)}
+	f = Facts{Known: newest(), Rows: map[string]int64{}, Free: s.Space().Free, Disk: s.Space().Total}
 	query, schema := "SELECT 'SQLite ' || sqlite_version()", "SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY name"
 	if _, ok := s.engine.(postgres); ok {
 		query = "SELECT 'PostgreSQL ' || current_setting('server_version')"

@@ -15,26 +15,33 @@ import (
 // person wrote down is never forgotten like this; it is retracted.
 func (s *Store) Forget(ctx context.Context, bows []notebook.ID) (records int, err error) {
 	var b *belongings
-	err = s.change(ctx, func(tx *sql.Tx) (err error) {
-		if b, err = s.on(ctx, tx, bows); err != nil {
+	err = s.deleting(func() error {
+		return s.change(ctx, func(tx *sql.Tx) (err error) {
+			b, records, err = s.removeOf(ctx, tx, bows)
 			return err
-		}
-		for _, k := range slices.Backward(s.shelves()) { // each before those it refers to
-			ids := b.ids[k.table()]
-			if len(ids) == 0 {
-				continue
-			}
-			if err := k.remove(ctx, tx, ids); err != nil {
-				return err
-			}
-			records += len(ids)
-		}
-		return nil
+		})
 	})
 	if err != nil {
 		return 0, err
 	}
 	return records, s.dropSounds(ctx, b.hashes)
+}
+
+func (s *Store) removeOf(ctx context.Context, tx *sql.Tx, bows []notebook.ID) (b *belongings, records int, err error) {
+	if b, err = s.on(ctx, tx, bows); err != nil {
+		return nil, 0, err
+	}
+	for _, k := range slices.Backward(s.shelves()) { // each before those it refers to
+		ids := b.ids[k.table()]
+		if len(ids) == 0 {
+			continue
+		}
+		if err := k.remove(ctx, tx, ids); err != nil {
+			return nil, 0, err
+		}
+		records += len(ids)
+	}
+	return b, records, nil
 }
 
 // on looks for everything that belongs to some bows.

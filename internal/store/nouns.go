@@ -81,7 +81,7 @@ func (s *Store) tables() {
 		store: s, name: retractionsTable, keys: []string{"target"},
 		values:  func(r notebook.Retraction) []any { return []any{string(r.Target)} },
 		receive: func(r *notebook.Retraction, t time.Time) { r.Received = t },
-		guard:   notAnUndo,
+		guard:   notAnUndo, deletes: true,
 	}
 }
 

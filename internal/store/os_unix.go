@@ -53,14 +53,13 @@ func dataHome(home string) string {
 	return filepath.Join(home, ".local", "share")
 }
 
-// freeBytes is how much a person may still write on a folder's disk, −1 if
-// that cannot be told.
-func freeBytes(dir string) int64 {
+// spaceOf looks at a folder's disk.
+func spaceOf(dir string) Space {
 	var s syscall.Statfs_t
 	if err := syscall.Statfs(dir, &s); err != nil {
-		return -1
+		return Space{Free: -1}
 	}
-	return int64(s.Bavail) * int64(s.Bsize)
+	return Space{Free: int64(s.Bavail) * int64(s.Bsize), Total: int64(s.Blocks) * int64(s.Bsize)}
 }
 
 // openToOthers reports whether others than the owner may look into a folder.

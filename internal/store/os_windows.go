@@ -49,8 +49,8 @@ func dataHome(home string) string {
 	return filepath.Join(home, "AppData", "Local")
 }
 
-// freeBytes is not asked for here.
-func freeBytes(string) int64 { return -1 }
+// spaceOf is not asked for here.
+func spaceOf(string) Space { return Space{Free: -1} }
 
 // openToOthers is not told by the mode here: a person's folder is theirs.
 func openToOthers(os.FileMode) bool { return false }

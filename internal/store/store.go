@@ -39,6 +39,7 @@ type Store struct {
 	// program is this program's version, for copies that say who made them.
 	program string
 	apart   []notebook.ID
+	reserve reserve
 	broken  atomic.Pointer[notebook.Error] // why nothing is written any more
 
 	people      table[notebook.Person]
@@ -151,6 +152,7 @@ func (s *Store) open(ctx context.Context) (err error) {
 		return fileError(err)
 	}
 	_, _ = s.dropCopies(ctx) // what stays is tried again with the next backup, which tells of it
+	s.hold()
 	return s.blobs.sweep(ctx, 24*time.Hour)
 }
 

@@ -37,7 +37,7 @@ func TestFilesAreTheOwnersAlone(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "with a space")
 	s := open(t, dir)
 	storetest.PutAll(t, s, storetest.New())
-	for _, name := range []string{".", "recordings", "notebook.db", "notebook.db-wal", "lock"} {
+	for _, name := range []string{".", "recordings", "notebook.db", "notebook.db-wal", "lock", "reserve"} {
 		info, err := os.Stat(filepath.Join(dir, name))
 		if err != nil {
 			t.Fatal(err)

@@ -28,6 +28,9 @@ type table[T notebook.Record] struct {
 	common bool
 	// guard refuses what the records already there do not allow; nil: nothing.
 	guard func(context.Context, asker, T) error
+	// deletes says that a record of it takes another out of sight, which must
+	// work on a full disk too.
+	deletes bool
 }
 
 // timeFormat sorts as text.
@@ -42,12 +45,23 @@ func (t *table[T]) Put(ctx context.Context, actor notebook.ID, r T) (T, notebook
 	if err := t.store.Writable(); err != nil {
 		return zero, "", err
 	}
-	kept, outcome, err := t.put(ctx, r)
+	var kept T
+	var outcome notebook.Outcome
+	put := func() (err error) {
+		kept, outcome, err = t.put(ctx, r)
+		return translate(err, "the record could not be stored")
+	}
+	var err error
+	if t.deletes {
+		err = t.store.deleting(put)
+	} else {
+		err = put()
+	}
 	if err != nil {
-		err = translate(err, "the record could not be stored")
 		t.store.noteFailure(err)
 		return zero, "", err
 	}
+	t.store.refill()
 	return kept, outcome, nil
 }
 

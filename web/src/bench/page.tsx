@@ -7,6 +7,7 @@ import { Answer } from "../ui/states";
 import { LastBackup } from "./backup";
 import { BowCard } from "./card";
 import { Doors, DemoBand, HalfTyped } from "./doors";
+import { LittleSpace } from "./space";
 
 // BenchPage shows every bow at a glance; an empty notebook shows three ways in.
 export function BenchPage() {
@@ -36,6 +37,7 @@ export function BenchPage() {
             <DemoBand changed={bench.again} />
             <div class="cards">{b.bows.map((v) => <BowCard key={v.bow.id} of={v} />)}</div>
             <p class="row below"><button type="button" class="quiet" aria-pressed={away} onClick={() => setAway(!away)}>{away ? "Hide bows put away" : "Show bows put away"}</button></p>
+            <LittleSpace />
             <LastBackup />
           </>
         )}

@@ -1,4 +1,5 @@
-import { askToKeep, dangers, megabytes, useStorage } from "../lib/storage";
+import { dangers, megabytes } from "../lib/dangers";
+import { askToKeep, useStorage } from "../lib/storage";
 import { Note } from "../ui/field";
 
 // Keeping says how safely this device keeps what is noted, before it matters.
@@ -12,7 +13,7 @@ export function Keeping() {
         <p>
           {state.trouble === "" && "Every tap is on the disk before the next one. "}
           {state.promised === undefined ? "This browser does not say how long it keeps what pages store." : state.promised ? "This browser has promised not to clear it by itself." : "This browser has not promised to keep it."}
-          {state.free !== undefined && ` Room for ${megabytes(state.free)} more.`}
+          {state.free === undefined ? " It does not say how much room is left." : ` Room for ${megabytes(state.free)} more.`}
         </p>
       )}
       {list.map((d) => <Note key={d} kind="warn">{d}</Note>)}
