@@ -39,6 +39,7 @@ type commands struct {
 	Brace   braceCmd     `cmd:"" help:"Step through the brace heights a bow and its string can reach."`
 	Plan    planCmd      `cmd:"" help:"Print a trial's plan to follow at the range."`
 	Group   groupCmd     `cmd:"" help:"What the arrows of a group tell, and which of two set-ups shoots tighter."`
+	Week    weekCmd      `cmd:"" help:"The coach's week: what each bow wants, across archers."`
 	Sheet   sheetCmd     `cmd:"" help:"Print a sheet of the notebook: a session, two set-ups side by side, a trial."`
 	Taken   takenBackCmd `cmd:"" name:"taken-back" help:"What was taken back: list it, bring it back."`
 	Demo    demoCmd      `cmd:"" help:"Open the invented demo notebook in the browser."`

@@ -86,7 +86,7 @@ type retractionView struct {
 type listRetractionsInput struct {
 	Bow     string `query:"bow" doc:"Only what belongs to this bow."`
 	Session string `query:"session" doc:"Only what was noted in this session."`
-	After   string `query:"after" doc:"Cursor: the next of the page before."`
+	After   string `query:"after" doc:"Cursor: the next of the page before." example:"200"`
 	Limit   int    `query:"limit" minimum:"1" maximum:"500" default:"200"`
 }
 
