@@ -86,9 +86,13 @@ func (m Moments) Circular() bool { return m.shapeIsCircle >= 0.05 }
 
 // EllipseDF is Satterthwaite's number of degrees of freedom of the pooled s²,
 // DF (Σλ)²/Σλ², with Σλ² and (Σλ)² estimated without bias from a Wishart
-// matrix; it lies between DF (a line) and 2 DF (a circle).
+// matrix; it lies between DF (a line) and 2 DF (a circle). One degree of
+// freedom tells no shape, and counts as a line.
 func (m Moments) EllipseDF() float64 {
 	n := m.DF
+	if n < 2 {
+		return n
+	}
 	xx, xy, yy := m.Covariance()
 	trace2, square := (xx+yy)*(xx+yy), xx*xx+2*xy*xy+yy*yy
 	// E trS² = (1+1/n) trΣ² + (trΣ)²/n and E (trS)² = (trΣ)² + 2 trΣ²/n.
@@ -110,15 +114,19 @@ func CG(nu float64) float64 {
 }
 
 // SigmaFactors are the factors on s that bound σ at a confidence level:
-// √(ν/χ²_{1−α/2}) and √(ν/χ²_{α/2}) (G1).
+// √(ν/χ²_{1−α/2}) and √(ν/χ²_{α/2}) (G1). Without a degree of freedom, or at
+// no level between 0 and 1, nothing is bounded: 0 and +Inf.
 func SigmaFactors(nu, level float64) (low, high float64) {
+	if !(nu > 0 && level >= 0 && level < 1) || math.IsInf(nu, 1) {
+		return 0, math.Inf(1)
+	}
 	chi := distuv.ChiSquared{K: nu}
 	return math.Sqrt(nu / chi.Quantile(0.5+level/2)), math.Sqrt(nu / chi.Quantile(0.5-level/2))
 }
 
 // sigma builds the estimate of σ from s: unbiased value, χ² interval.
 func sigma(s, nu float64) Estimate[unit.Length] {
-	if nu <= 0 {
+	if !(nu > 0) {
 		return Unknown[unit.Length]()
 	}
 	low, high := SigmaFactors(nu, Confidence)

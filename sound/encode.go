@@ -114,7 +114,7 @@ func EncodeClip(w io.Writer, c Clip, gain float64) error {
 }
 
 // EqualGain returns the one gain that brings the loudest of the clips to
-// −1 dB re full scale.
+// −1 dB re full scale. What is below −180 dB is silence and stays so.
 func EqualGain(clips ...Clip) float64 {
 	peak := 0.0
 	for _, c := range clips {
@@ -122,7 +122,7 @@ func EqualGain(clips ...Clip) float64 {
 			peak = max(peak, math.Abs(x))
 		}
 	}
-	if peak == 0 {
+	if peak < 1e-9 {
 		return 1
 	}
 	return math.Pow(10, -1.0/20) / peak

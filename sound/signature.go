@@ -3,6 +3,7 @@ package sound
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
@@ -26,12 +27,20 @@ func FeaturesOf(m Measures) Features {
 			return Features{Why: v.Why}
 		}
 	}
+	if !(m.Centroid.Value >= 1) {
+		return Features{Why: "its pitch is no frequency that is heard"}
+	}
 	return Features{
 		Early: decibels(math.Max(m.Attack.Value, 1e-6)),
 		Late:  -m.EarlyLate.Value,
 		Pitch: math.Log2(m.Centroid.Value / 1000),
 		OK:    true,
 	}
+}
+
+// usable reports whether there are features, in numbers that a sound can have.
+func (f Features) usable() bool {
+	return f.OK && !slices.ContainsFunc(f.vector(), func(x float64) bool { return !(math.Abs(x) <= 1e6) })
 }
 
 func (f Features) vector() []float64 { return []float64{f.Early, f.Late, f.Pitch} }
@@ -133,7 +142,7 @@ type Signature struct {
 func NewSignature(shots []Features) (Signature, error) {
 	var usable []Features
 	for _, f := range shots {
-		if f.OK {
+		if f.usable() {
 			usable = append(usable, f)
 		}
 	}
@@ -153,7 +162,7 @@ func NewSignature(shots []Features) (Signature, error) {
 // Judge says how unlike the signature a new shot sounds.
 func (s Signature) Judge(f Features) Oddness {
 	o := Oddness{Features: f, Why: f.Why, P: 1}
-	if !f.OK || s.Shots == 0 {
+	if !f.usable() || s.Shots == 0 {
 		return o
 	}
 	var d float64

@@ -74,6 +74,9 @@ func Power(n int, reduction float64) float64 {
 	if n < 2 {
 		return 0.05
 	}
+	if reduction >= 1 {
+		return 1 // no spread at all is seen by anyone
+	}
 	return fPower(2*float64(n-1), 1-reduction)
 }
 
@@ -92,8 +95,11 @@ func SmallestReduction(n int, power float64) float64 {
 }
 
 // RatioFactor is the factor by which the 95 % interval of a ratio of two
-// spreads with n arrows each reaches up and down (G5).
+// spreads with n arrows each reaches up and down (G5); +Inf without two arrows.
 func RatioFactor(n int) float64 {
+	if n < 2 {
+		return math.Inf(1)
+	}
 	nu := 2 * float64(n-1)
 	return math.Sqrt(distuv.F{D1: nu, D2: nu}.Quantile(0.975))
 }
