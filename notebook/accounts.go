@@ -9,14 +9,22 @@ import (
 // Account lets a person log in. Accounts, credentials and the log of who did
 // what belong to the server and are in no export of the notebook.
 type Account struct {
-	Person  ID        `json:"person"`
-	Login   string    `json:"login"`   // folded to lower case, unique
-	Hash    string    `json:"hash"`    // of the password, in the PHC string format
-	Made    time.Time `json:"made"`    // UTC
-	Since   time.Time `json:"since"`   // sessions begun before are ended
-	Failed  int       `json:"failed"`  // wrong passwords since the last right one
-	Refused time.Time `json:"refused"` // when the last of them was
-	Factor  Factor    `json:"factor,omitzero"`
+	Person ID        `json:"person"`
+	Login  string    `json:"login"` // folded to lower case, unique
+	Hash   string    `json:"hash"`  // of the password, in the PHC string format
+	Made   time.Time `json:"made"`  // UTC
+	Since  time.Time `json:"since"` // sessions begun before are ended
+	Tries
+	Factor Factor `json:"factor,omitzero"`
+}
+
+// Tries are the wrong ones since the last time the person came in, by who made
+// them: they are bounded one by one, so that strangers close an account to
+// strangers only.
+type Tries struct {
+	Strangers int `json:"failed"`          // passwords, from devices never let in
+	Known     int `json:"known,omitempty"` // passwords, from devices that were let in before
+	Codes     int `json:"codes,omitempty"` // of the second factor, after a right password
 }
 
 // Factor is a second factor beside the password, empty for none. The secret is
@@ -86,6 +94,9 @@ type Accounts interface {
 	CountAccounts(ctx context.Context) (int, error)
 	// SaveAccount replaces a person's account.
 	SaveAccount(ctx context.Context, a Account) error
+	// ChangeAccount changes a person's account as it stands, one change at a
+	// time, and gives it; nothing is stored where change says false.
+	ChangeAccount(ctx context.Context, person ID, change func(*Account) bool) (Account, error)
 	// Admit lets a person in. A login that is taken is an error with code
 	// Different at /login, an invitation that is gone one with code NotFound.
 	Admit(ctx context.Context, a Admission) error

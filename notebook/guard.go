@@ -106,6 +106,11 @@ func (r guarded[T]) Put(ctx context.Context, actor ID, record T) (T, Outcome, er
 		return none, "", err
 	}
 	kept, outcome, err := r.inner.Put(ctx, actor, record)
+	if CodeOf(err) == Different { // that another's record has this id is not for them to know
+		if _, look := r.Get(ctx, actor, record.Stamped().ID); CodeOf(look) == NotFound {
+			err = notThere()
+		}
+	}
 	if r.changes {
 		r.g.forget()
 	}

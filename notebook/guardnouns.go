@@ -87,7 +87,7 @@ func mayRetract(ctx context.Context, g *guard, club Club, actor ID, r Retraction
 		return notAllowed("write in another's name")
 	}
 	if s, err := g.Store.Shares().Get(ctx, actor, r.Target); err == nil {
-		if s.With == actor || club.MayShare(actor, s) {
+		if club.MayWithdraw(actor, s) {
 			return nil
 		}
 		return notThere()

@@ -123,13 +123,22 @@ func (c Club) MayAdd(actor, archer ID) bool {
 	return false
 }
 
-// MayShare reports whether the actor may give or withdraw this share.
+// MayShare reports whether the actor may give this share: whose bows they are.
+// The owner of the notebook sees all bows, and gives none away, least of all to
+// themselves.
 func (c Club) MayShare(actor ID, s Share) bool {
 	p, ok := c.Known(actor)
 	if !ok || s.Bow != "" && c.Owners[s.Bow] != s.Archer {
 		return false
 	}
-	return s.Archer == actor && p.Role != ViewerRole || p.Role == OwnerRole
+	return s.Archer == actor && p.Role != ViewerRole
+}
+
+// MayWithdraw reports whether the actor may end this share: who gave it, who
+// got it, and the owner of the notebook.
+func (c Club) MayWithdraw(actor ID, s Share) bool {
+	_, ok := c.Known(actor)
+	return ok && (s.Archer == actor || s.With == actor || c.Governs(actor))
 }
 
 // MayChangePerson reports whether the actor may replace a person's record by

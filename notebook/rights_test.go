@@ -54,12 +54,15 @@ func TestTakingAwayNeverGives(t *testing.T) {
 	})
 }
 
-// A share of one's own bows, or of another's, is not for oneself to give.
+// A share of one's own bows is one's own to give, and of another's nobody's: the
+// owner of the notebook does not give themselves leave to work. Withdrawn it
+// may be by either side and the owner.
 func TestSharesThatMayNotBeGiven(t *testing.T) {
-	ann, ben, out := NewID(), NewID(), NewID()
+	ann, ben, out, owner := NewID(), NewID(), NewID(), NewID()
 	bow := NewID()
 	club := Club{People: map[ID]Person{
-		ann: {Stamp: Stamp{ID: ann}, Role: ArcherRole}, ben: {Stamp: Stamp{ID: ben}, Role: ArcherRole}, out: {Stamp: Stamp{ID: out}, Role: ArcherRole, Disabled: true},
+		owner: {Stamp: Stamp{ID: owner}, Role: OwnerRole},
+		ann:   {Stamp: Stamp{ID: ann}, Role: ArcherRole}, ben: {Stamp: Stamp{ID: ben}, Role: ArcherRole}, out: {Stamp: Stamp{ID: out}, Role: ArcherRole, Disabled: true},
 	}, Owners: map[ID]ID{bow: ann}}
 	for name, c := range map[string]struct {
 		actor ID
@@ -72,9 +75,18 @@ func TestSharesThatMayNotBeGiven(t *testing.T) {
 		"another's as one's own":  {ben, Share{Archer: ben, Bow: bow, With: ben}, false},
 		"no longer let in":        {out, Share{Archer: out, With: ben}, false},
 		"a bow that is not there": {ann, Share{Archer: ann, Bow: NewID(), With: ben}, false},
+		"the owner to themselves": {owner, Share{Archer: ann, Bow: bow, With: owner}, false},
+		"the owner to a coach":    {owner, Share{Archer: ann, With: ben}, false},
+		"the owner's own":         {owner, Share{Archer: owner, With: ben}, true},
 	} {
 		if got := club.MayShare(c.actor, c.share); got != c.want {
 			t.Errorf("%s: %v", name, got)
+		}
+	}
+	given := Share{Archer: ann, Bow: bow, With: ben}
+	for actor, want := range map[ID]bool{ann: true, ben: true, owner: true, out: false, NewID(): false} {
+		if got := club.MayWithdraw(actor, given); got != want {
+			t.Errorf("%v may withdraw: %v", club.People[actor].Role, got)
 		}
 	}
 }

@@ -181,13 +181,14 @@ func (h *house) joins(ctx context.Context, name, link string) error {
 }
 
 func (h *house) keepCookie(name string, a said) error {
-	cookies := (&http.Response{Header: a.head}).Cookies()
-	if len(cookies) != 1 {
-		return fmt.Errorf("%s has no session", name)
+	for _, k := range (&http.Response{Header: a.head}).Cookies() {
+		h.secrets = append(h.secrets, k.Value)
+		if k.Name == "__Host-tautline" {
+			h.guests[name].cookie = k.Name + "=" + k.Value
+			return nil
+		}
 	}
-	h.guests[name].cookie = cookies[0].Name + "=" + cookies[0].Value
-	h.secrets = append(h.secrets, cookies[0].Value)
-	return nil
+	return fmt.Errorf("%s has no session", name)
 }
 
 // logsIn begins another session of a guest.

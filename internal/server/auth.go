@@ -25,6 +25,7 @@ type club struct {
 	kept     sessionStore
 	hasher   hasher
 	throttle throttle
+	guesses  guesses
 	audit    *auditor
 	proxied  bool
 }
@@ -42,9 +43,12 @@ type visitor struct {
 	person notebook.ID
 	may    notebook.Grant
 	token  bool
-	lacks  bool   // an owner who must set up a second factor first
-	from   string // network address
-	device string // in words, such as "Firefox on Android"
+	lacks  bool    // an owner who must set up a second factor first
+	from   string  // network address
+	device string  // in words, such as "Firefox on Android"
+	net    string  // the network it counts for
+	marks  string  // that the device got when people came in on it
+	mark   *string // for the device to keep
 }
 
 type visitorKey struct{}
@@ -64,7 +68,10 @@ func newClub(c Config) *club {
 		c.Log.Error("session", "error", err)
 		writeProblem(w, r, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "The session could not be read.", "Try again in a moment."))
 	}
-	return &club{accounts: c.Accounts, sessions: m, kept: kept, hasher: newHasher(), audit: newAuditor(c), proxied: c.Proxied}
+	return &club{
+		accounts: c.Accounts, sessions: m, kept: kept, hasher: newHasher(), audit: newAuditor(c), proxied: c.Proxied,
+		guesses: guesses{accounts: c.Accounts, log: c.Log},
+	}
 }
 
 // openRoutes need no login. All other addresses of the API do.
@@ -107,6 +114,7 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 		return
 	}
 	who.from, who.device = addressOf(r, s.club.proxied), deviceOf(r)
+	who.net, who.marks = networkOf(who.from), marksOf(r)
 	if wait := s.tooFast(who); wait > 0 {
 		writeProblem(w, r, tooMany(wait))
 		return
@@ -114,6 +122,7 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 	_, pattern := s.mux.Handler(r)
 	p := refusedAtDoor(who, pattern, r.Method)
 	seen := &statusSeen{ResponseWriter: w, status: http.StatusOK}
+	who.mark = &seen.mark
 	if p != nil {
 		writeProblem(seen, r, p)
 	} else {
@@ -139,14 +148,18 @@ func refusedAtDoor(who visitor, pattern, method string) *Problem {
 	return nil
 }
 
-// statusSeen remembers the status of an answer.
+// statusSeen remembers the status of an answer, and gives a mark with it.
 type statusSeen struct {
 	http.ResponseWriter
 	status int
+	mark   string
 }
 
 func (w *statusSeen) WriteHeader(status int) {
 	w.status = status
+	if w.mark != "" {
+		http.SetCookie(w.ResponseWriter, markCookie(w.mark))
+	}
 	w.ResponseWriter.WriteHeader(status)
 }
 
@@ -164,7 +177,7 @@ func (s *server) tooFast(who visitor) time.Duration {
 	if who.person != "" {
 		return s.club.throttle.allow("person "+string(who.person), personRate, personBurst, s.Now())
 	}
-	return s.club.throttle.allow("address "+who.from, addressRate, addressBurst, s.Now())
+	return s.club.throttle.allow("address "+who.net, addressRate, addressBurst, s.Now())
 }
 
 // whoIs knows a visitor by a token in the Authorization header, or by their
@@ -233,7 +246,7 @@ func (s *server) begin(ctx context.Context, person notebook.ID) error {
 	s.club.sessions.Put(ctx, "confirmed", int64(0))
 	s.club.sessions.Put(ctx, "id", string(notebook.NewID()))
 	s.club.sessions.Put(ctx, "device", visitorOf(ctx).device)
-	return nil
+	return s.markDevice(ctx, person)
 }
 
 // newSecret makes 256 random bits as text.

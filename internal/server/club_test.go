@@ -1,8 +1,12 @@
 package server_test
 
 import (
+	"encoding/json"
+	"errors"
 	"fmt"
+	"math/rand/v2"
 	"net/http"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -10,6 +14,8 @@ import (
 
 	"tautline/internal/report"
 	"tautline/internal/server"
+	"tautline/internal/store"
+	"tautline/internal/store/pgtest"
 	"tautline/notebook"
 )
 
@@ -29,8 +35,13 @@ const goodPassword = "quilt harbour sixteen lanterns"
 // put out again.
 func openClub(t testing.TB, change ...func(*server.Config)) *clubSite {
 	t.Helper()
+	return openClubOn(t, store.Options{}, change...)
+}
+
+func openClubOn(t testing.TB, o store.Options, change ...func(*server.Config)) *clubSite {
+	t.Helper()
 	var guarded notebook.Store
-	s := open(t, append(change, func(c *server.Config) {
+	s := openIn(t, o, append(change, func(c *server.Config) {
 		book := c.Notebook
 		c.Accounts = book.(notebook.Accounts)
 		c.Notebook = notebook.Guarded(book)
@@ -96,20 +107,22 @@ func (c *clubSite) joins(name, link string) {
 	c.as["nobody"].do("POST", "/api/v1/join", obj{"secret": secret, "name": "late", "login": "late", "password": goodPassword}).want(404)
 }
 
-// session is the site as whoever the reply let in, after a look at the cookie
+// session is the site as whoever the reply let in, after a look at the cookies
 // (T16: __Host-, HttpOnly, Secure, SameSite; 256 bits).
 func (c *clubSite) session(r reply) *site {
 	c.t.Helper()
-	cookies := (&http.Response{Header: r.header}).Cookies()
-	if len(cookies) != 1 {
-		c.t.Fatalf("cookies: %v", cookies)
-	}
-	k := cookies[0]
-	if !strings.HasPrefix(k.Name, "__Host-") || !k.HttpOnly || !k.Secure || k.SameSite != http.SameSiteLaxMode || k.Path != "/" || k.Domain != "" || len(k.Value) < 43 {
-		c.t.Errorf("the session's cookie is %+v", k)
-	}
 	in := *c.site
-	in.cookie = k.Name + "=" + k.Value
+	for _, k := range (&http.Response{Header: r.header}).Cookies() {
+		if !strings.HasPrefix(k.Name, "__Host-") || !k.HttpOnly || !k.Secure || k.SameSite != http.SameSiteLaxMode || k.Path != "/" || k.Domain != "" || len(k.Value) < 43 {
+			c.t.Errorf("the cookie is %+v", k)
+		}
+		if k.Name == "__Host-tautline" {
+			in.cookie = k.Name + "=" + k.Value
+		}
+	}
+	if in.cookie == "" {
+		c.t.Fatalf("no session: %v", r.header)
+	}
 	return &in
 }
 
@@ -234,8 +247,33 @@ var resent = []string{"PUT /api/v1/trials/{id}"}
 // route is either free, or gives those without a right nothing at all; whoever
 // may only read changes nothing. The list of routes is the description's own:
 // one that the story does not use, or that is neither free nor Ann's, fails.
-func TestIntruder(t *testing.T) {
-	c := openClub(t)
+func TestIntruder(t *testing.T) { intrude(t, openClub(t), 1) }
+
+// The same on PostgreSQL, every route as one of those without a right in three,
+// drawn with a seed.
+func TestIntruderOnPostgreSQL(t *testing.T) {
+	pg, err := pgtest.Start()
+	if errors.Is(err, pgtest.ErrMissing) {
+		t.Skip(err)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := pg.Stop(); err != nil {
+			t.Error(err)
+		}
+	})
+	database, err := pg.Database(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	intrude(t, openClubOn(t, store.Options{Database: database}), 3)
+}
+
+// intrude tries every route as one in so many of those who may not.
+func intrude(t *testing.T, c *clubSite, oneIn int) {
+	dice := rand.New(rand.NewPCG(7, 7))
 	ann := story(c.as["ann"])
 	clubStory(c)
 	recovery(c)
@@ -243,41 +281,16 @@ func TestIntruder(t *testing.T) {
 	words := []string{"Blue 68", "club hall, lane 3", "as bought", "quieter, and still inside"}
 	before := snapshot(c.site)
 	tried := 0
-	for _, who := range []string{"nobody", "emil", "ben", "other coach", "viewer", "owner"} {
-		reads := who == "viewer" || who == "owner"
+	for _, who := range []string{"nobody", "emil", "ben", "other coach", "viewer", "owner", "coach"} {
 		for _, e := range ann {
-			method, _, _ := strings.Cut(e.operation, " ")
-			if e.operation == "PUT /api/v1/me" || who == "owner" && slices.Contains(computing, e.operation) {
-				continue // changes who sends it, and nobody else; a viewer has the same rights and is tried
-			}
-			var headers []string
-			switch e.body.(type) {
-			case []byte:
-				headers = []string{"Content-Type", "audio/wav"}
-			case string:
-				headers = []string{"Content-Type", "text/csv"}
-			}
-			if strings.HasSuffix(e.operation, "/about") {
-				headers = append(headers, "If-Match", "*") // so that only the right to it is missing
-			}
-			r := c.as[who].do(method, e.path, e.body, headers...)
-			tried++
-			fine := r.status < 300
-			open := slices.Contains(free, e.operation)
 			switch {
-			case r.status >= 500 && r.status != 501:
-				t.Errorf("%s: %s: %d %s", who, e.operation, r.status, r.body)
-			case !reads && fine && (!open || who == "nobody" && !strings.HasSuffix(e.operation, "health") && !strings.HasSuffix(e.operation, "ready")):
-				t.Errorf("%s: %s: %d %.200s", who, e.operation, r.status, r.body)
-			case reads && fine && method == "PUT" && !open && !slices.Contains(resent, e.operation):
-				t.Errorf("%s may only read: %s: %d", who, e.operation, r.status)
-			case reads && !fine && method == "GET" && e.reply.status < 300 && who == "viewer":
-				t.Errorf("%s may read: %s: %d %.200s", who, e.operation, r.status, r.body)
-			}
-			for _, w := range words {
-				if !reads && strings.Contains(string(r.body), w) {
-					t.Errorf("%s learns %q from %s", who, w, e.operation)
-				}
+			case e.operation == "PUT /api/v1/me": // changes who sends it, and nobody else
+			case (who == "owner" || who == "coach") && slices.Contains(computing, e.operation): // a viewer sees the same and is tried
+			case who == "coach" && strings.HasSuffix(e.operation, "/about"): // he may: TestCoachWorks
+			case dice.IntN(oneIn) > 0:
+			default:
+				c.tries(t, who, e, words)
+				tried++
 			}
 		}
 	}
@@ -285,8 +298,106 @@ func TestIntruder(t *testing.T) {
 	if after := snapshot(c.site); after != before {
 		t.Error("what strangers sent changed the notebook")
 	}
+	tried += c.swapped(t, ann)
 	t.Logf("%d requests of strangers and readers", tried)
 	c.refusalsAreNoted(t)
+}
+
+// tries sends what Ann sent as somebody else. Her coach's copies of her records
+// are another's under her ids, and refused as such.
+func (c *clubSite) tries(t *testing.T, who string, e exchange, words []string) {
+	t.Helper()
+	method, _, _ := strings.Cut(e.operation, " ")
+	reads := who == "viewer" || who == "owner" || who == "coach"
+	r := c.as[who].do(method, e.path, e.body, headersOf(e)...)
+	fine, open := r.status < 300, slices.Contains(free, e.operation)
+	switch {
+	case r.status >= 500 && r.status != 501:
+		t.Errorf("%s: %s: %d %s", who, e.operation, r.status, r.body)
+	case !reads && fine && (!open || who == "nobody" && !strings.HasSuffix(e.operation, "health") && !strings.HasSuffix(e.operation, "ready")):
+		t.Errorf("%s: %s: %d %.200s", who, e.operation, r.status, r.body)
+	case reads && fine && method == "PUT" && !open && !slices.Contains(resent, e.operation):
+		t.Errorf("%s may only read: %s: %d", who, e.operation, r.status)
+	case reads && !fine && method == "GET" && e.reply.status < 300 && who != "owner":
+		t.Errorf("%s may read: %s: %d %.200s", who, e.operation, r.status, r.body)
+	case who == "coach" && (r.status == 403 || r.status == 404) && e.reply.status < 300:
+		t.Errorf("%s works on her bow: %s: %d %.200s", who, e.operation, r.status, r.body)
+	}
+	for _, w := range words {
+		if !reads && strings.Contains(string(r.body), w) {
+			t.Errorf("%s learns %q from %s", who, w, e.operation)
+		}
+	}
+}
+
+func headersOf(e exchange) (headers []string) {
+	switch e.body.(type) {
+	case []byte:
+		headers = []string{"Content-Type", "audio/wav"}
+	case string:
+		headers = []string{"Content-Type", "text/csv"}
+	}
+	if strings.HasSuffix(e.operation, "/about") {
+		headers = append(headers, "If-Match", "*") // so that only the right to it is missing
+	}
+	return headers
+}
+
+var anotherID = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}`)
+
+// swapped: Ben makes records of all kinds of his own, as Ann did; then he sends
+// each anew, under a new id, with one of the ids in it exchanged for Ann's: the
+// record's own, and whatever it names. None of it may be stored, or be answered
+// otherwise than if Ann's were not there.
+func (c *clubSite) swapped(t *testing.T, ann []exchange) (tried int) {
+	t.Helper()
+	his := map[string]string{} // ids of Ann's → Ben's
+	ben := func(hers string) string {
+		if his[hers] == "" {
+			his[hers] = id()
+		}
+		return his[hers]
+	}
+	var sent []exchange
+	for _, e := range ann {
+		raw, err := json.Marshal(e.body)
+		if _, isBytes := e.body.([]byte); err != nil || isBytes || !strings.HasPrefix(e.operation, "PUT ") || !anotherID.MatchString(e.path) {
+			continue
+		}
+		body := json.RawMessage(anotherID.ReplaceAllStringFunc(string(raw), ben))
+		own := exchange{operation: e.operation, path: anotherID.ReplaceAllStringFunc(e.path, ben), body: body}
+		if r := c.as["ben"].do("PUT", own.path, body, headersOf(own)...); r.status != e.reply.status {
+			t.Errorf("Ben's own %s: %d %.300s", e.operation, r.status, r.body)
+		}
+		sent = append(sent, e)
+	}
+	before := snapshot(c.site)
+	for _, e := range sent {
+		raw, err := json.Marshal(e.body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		inPath := anotherID.FindAllString(e.path, -1)
+		for _, hers := range slices.Compact(append(inPath, anotherID.FindAllString(string(raw), -1)...)) {
+			exchanged := func(one string) string {
+				switch one {
+				case hers:
+					return hers
+				case inPath[len(inPath)-1]:
+					return id()
+				}
+				return ben(one)
+			}
+			r := c.as["ben"].do("PUT", anotherID.ReplaceAllStringFunc(e.path, exchanged), json.RawMessage(anotherID.ReplaceAllStringFunc(string(raw), exchanged)), headersOf(e)...)
+			if tried++; r.status != 404 && r.status != 422 {
+				t.Errorf("%s with %s of Ann's: %d %.300s", e.operation, hers, r.status, r.body)
+			}
+		}
+	}
+	if after := snapshot(c.site); after != before {
+		t.Error("records with an id of Ann's changed the notebook")
+	}
+	return tried
 }
 
 // bowsForOthers: a bow is added for oneself, or for an archer who lets one work

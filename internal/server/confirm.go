@@ -25,23 +25,15 @@ func (s *server) confirm(ctx context.Context, in *confirmInput) (*done, error) {
 	if err != nil {
 		return nil, err
 	}
-	from := visitorOf(ctx).from
-	if err := s.mayTry(from, a.Login); err != nil {
+	if err := s.saysPassword(ctx, a, in.Body.Password, FieldError{"/password", codeInvalid, "this is not your password", "type it again"}); err != nil {
 		return nil, err
 	}
-	right, err := s.club.hasher.right(ctx, in.Body.Password, a.Hash)
+	right, err := s.second(ctx, a, in.Body.Code)
 	if err != nil {
 		return nil, err
 	}
 	if !right {
-		s.club.throttle.failed(from+" "+a.Login, s.Now())
-		return nil, refuse(FieldError{"/password", codeInvalid, "this is not your password", "type it again"})
-	}
-	if right, err = s.second(ctx, a, in.Body.Code); err != nil {
-		return nil, err
-	}
-	if !right {
-		s.club.throttle.failed(from+" "+a.Login, s.Now())
+		s.club.throttle.failed(paceOf(visitorOf(ctx).net, a.Login), s.Now())
 		return nil, refuse(FieldError{"/code", codeInvalid, "this is not a code of your second factor that is good now", "type the six digits that the app shows, or a printed code"})
 	}
 	s.club.sessions.Put(ctx, "confirmed", s.Now().UnixNano())

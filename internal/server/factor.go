@@ -69,8 +69,12 @@ func (s *server) beginFactor(ctx context.Context, _ *noWishes) (*found[factorVie
 	if err != nil {
 		return nil, err
 	}
-	a.Factor.Next = newFactor()
-	if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
+	next := newFactor()
+	a, err = s.club.accounts.ChangeAccount(ctx, a.Person, func(a *notebook.Account) bool {
+		a.Factor.Next = next
+		return true
+	})
+	if err != nil {
 		return nil, err
 	}
 	view := factorView{Secret: a.Factor.Next, Address: addressFor(a.Login, a.Factor.Next)}
@@ -112,26 +116,35 @@ func (s *server) keepFactor(ctx context.Context, in *factorCode) (*found[factorK
 	if err != nil {
 		return nil, err
 	}
-	step, right := usedStep(a.Factor.Next, in.Body.Code, 0, s.Now())
+	codes, kept := newPrinted()
+	right := false
+	a, err = s.club.accounts.ChangeAccount(ctx, a.Person, func(a *notebook.Account) bool {
+		var step int64
+		if step, right = usedStep(a.Factor.Next, in.Body.Code, 0, s.Now()); right {
+			a.Factor = notebook.Factor{Secret: a.Factor.Next, Step: step, Printed: kept}
+		}
+		return right
+	})
+	if err != nil {
+		return nil, err
+	}
 	if !right {
 		return nil, refuse(FieldError{"/code", codeInvalid, "this is not the code that the app should show now", "wait for the next one, and check that the phone's clock is right"})
-	}
-	out := factorKept{}
-	a.Factor = notebook.Factor{Secret: a.Factor.Next, Step: step}
-	for range printedCodes {
-		code := newCode(10)
-		out.Codes = append(out.Codes, code)
-		a.Factor.Printed = append(a.Factor.Printed, hashOf(plainCode(code)))
-	}
-	if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
-		return nil, err
 	}
 	account, err := s.viewAccount(ctx, a.Person)
 	if err != nil {
 		return nil, err
 	}
-	out.Account = account.Body
-	return &found[factorKept]{Body: out}, nil
+	return &found[factorKept]{Body: factorKept{account.Body, codes}}, nil
+}
+
+// newPrinted makes the codes that stand in for the app, and what is kept of them.
+func newPrinted() (codes, kept []string) {
+	for range printedCodes {
+		code := newCode(10)
+		codes, kept = append(codes, code), append(kept, hashOf(plainCode(code)))
+	}
+	return codes, kept
 }
 
 // dropFactor turns the second factor off.
@@ -150,8 +163,11 @@ func (s *server) dropFactor(ctx context.Context, _ *struct{}) (*found[accountVie
 	if s.needsFactor(ctx, me, a) {
 		return nil, &notebook.Error{Code: notebook.NotAllowed, Message: "this login keeps its second factor: an owner's does, and everyone's where the club asks for it", Hint: "set it up anew for another phone instead"}
 	}
-	a.Factor = notebook.Factor{}
-	if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
+	_, err = s.club.accounts.ChangeAccount(ctx, a.Person, func(a *notebook.Account) bool {
+		a.Factor = notebook.Factor{}
+		return true
+	})
+	if err != nil {
 		return nil, err
 	}
 	return s.viewAccount(ctx, a.Person)
@@ -174,21 +190,40 @@ func usedStep(secret, typed string, last int64, now time.Time) (int64, bool) {
 }
 
 // second looks at the code of a second factor, and uses it up; an account
-// without one needs none.
-func (s *server) second(ctx context.Context, a notebook.Account, typed string) (bool, error) {
-	if a.Factor.Secret == "" {
-		return true, nil
+// without one needs none. After too many wrong ones in a row only a printed
+// code is taken, which is too long to be guessed.
+func (s *server) second(ctx context.Context, a notebook.Account, typed string) (right bool, err error) {
+	if a.Factor.Secret == "" || strings.TrimSpace(typed) == "" {
+		return a.Factor.Secret == "", nil
 	}
-	if step, ok := usedStep(a.Factor.Secret, typed, a.Factor.Step, s.Now()); ok {
-		a.Factor.Step = step
-		return true, s.club.accounts.SaveAccount(ctx, a)
+	app := s.club.guesses.take(a, wrongCodes) <= mostCodes
+	_, err = s.club.accounts.ChangeAccount(ctx, a.Person, func(a *notebook.Account) bool {
+		right = useCode(&a.Factor, typed, app, s.Now())
+		return right
+	})
+	switch {
+	case err != nil:
+		return false, err
+	case right:
+		s.club.guesses.takeBack(a.Person, wrongCodes)
+	default:
+		s.club.guesses.keep(a.Person)
 	}
-	at := slices.Index(a.Factor.Printed, hashOf(plainCode(typed)))
+	return right, nil
+}
+
+// useCode uses a code up: of the app, if that is taken, or a printed one.
+func useCode(f *notebook.Factor, typed string, app bool, now time.Time) bool {
+	if step, ok := usedStep(f.Secret, typed, f.Step, now); ok && app {
+		f.Step = step
+		return true
+	}
+	at := slices.Index(f.Printed, hashOf(plainCode(typed)))
 	if at < 0 {
-		return false, nil
+		return false
 	}
-	a.Factor.Printed = slices.Delete(slices.Clone(a.Factor.Printed), at, at+1)
-	return true, s.club.accounts.SaveAccount(ctx, a)
+	f.Printed = slices.Delete(f.Printed, at, at+1)
+	return true
 }
 
 // askCode asks for the second factor, after a right password.

@@ -101,6 +101,7 @@ func (s *server) admit(ctx context.Context, link notebook.Credential, p notebook
 		Account: notebook.Account{Person: p.ID, Login: login, Hash: hash, Made: now, Since: now, Factor: was.Factor},
 	})
 	notebook.Forget(s.Notebook)
+	s.club.guesses.forget(p.ID)
 	return code, err
 }
 
@@ -137,8 +138,9 @@ func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[j
 	if err := s.noAccounts(); err != nil {
 		return nil, err
 	}
-	from, login := visitorOf(ctx).from, fold(in.Body.Login)
-	if err := s.mayTry(from, login); err != nil {
+	login := fold(in.Body.Login)
+	pace := paceOf(visitorOf(ctx).net, login)
+	if err := s.mayTry(visitorOf(ctx).net, pace); err != nil {
 		return nil, err
 	}
 	link, err := s.club.accounts.CredentialBy(ctx, notebook.RecoveryCredential, hashOf(plainCode(in.Body.Code)), s.Now())
@@ -149,7 +151,7 @@ func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[j
 		}
 	}
 	if notebook.CodeOf(err) == notebook.NotFound {
-		s.club.throttle.failed(from+" "+login, s.Now())
+		s.club.throttle.failed(pace, s.Now())
 		return nil, newProblem(http.StatusUnauthorized, codeLogin, "Login and recovery code do not fit together.", "Check the letters; or ask the owner of the notebook for a new link.")
 	}
 	if err != nil {
@@ -160,7 +162,7 @@ func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[j
 		return nil, err
 	}
 	if !right {
-		s.club.throttle.failed(from+" "+login, s.Now())
+		s.club.throttle.failed(pace, s.Now())
 		return nil, askCode()
 	}
 	if a, err = s.club.accounts.AccountOf(ctx, link.Person); err != nil { // as it is after the code was used

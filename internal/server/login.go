@@ -2,7 +2,6 @@ package server
 
 import (
 	"context"
-	"net/http"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -48,84 +47,44 @@ func (s *server) logIn(ctx context.Context, in *loginInput) (*found[accountView]
 	if err := s.noAccounts(); err != nil {
 		return nil, err
 	}
-	from, login := visitorOf(ctx).from, fold(in.Body.Login)
-	if err := s.mayTry(from, login); err != nil {
-		return nil, err
-	}
-	account, err := s.club.accounts.AccountFor(ctx, login)
-	unknown := notebook.CodeOf(err) == notebook.NotFound
-	if err != nil && !unknown {
-		return nil, err
-	}
-	if unknown {
-		account.Hash = nobodysHash
-	}
-	right, err := s.club.hasher.right(ctx, in.Body.Password, account.Hash)
+	try, err := s.knock(ctx, in.Body.Login)
 	if err != nil {
 		return nil, err
 	}
-	if !right || unknown || s.resting(account) {
-		return nil, s.wrong(ctx, account, from, login, unknown)
+	right, err := s.passes(ctx, try, in.Body.Password)
+	if err != nil {
+		return nil, err
 	}
-	if account.Factor.Secret != "" && strings.TrimSpace(in.Body.Code) == "" {
+	switch factor := try.account.Factor.Secret != ""; {
+	case !right || try.closed && !factor: // where it is closed, nothing says which half was wrong
+		return nil, s.wrong(try)
+	case factor && !try.closed && strings.TrimSpace(in.Body.Code) == "":
 		return nil, askCode()
 	}
-	if right, err = s.second(ctx, account, in.Body.Code); err != nil {
+	if right, err = s.second(ctx, try.account, in.Body.Code); err != nil {
 		return nil, err
 	}
 	if !right {
-		return nil, s.wrong(ctx, account, from, login, unknown)
+		return nil, s.wrong(try)
 	}
-	return s.welcome(ctx, account.Person, from, login)
-}
-
-// mayTry keeps the pace of guessing.
-func (s *server) mayTry(from, login string) error {
-	wait := s.club.throttle.allow("login "+from, loginRate, loginBurst, s.Now())
-	if wait = max(wait, s.club.throttle.waits(from+" "+login, s.Now())); wait > 0 {
-		return tooMany(wait)
-	}
-	return nil
-}
-
-// resting reports an account that was guessed at a hundred times from
-// anywhere: it then takes one try a minute, until the right one.
-func (s *server) resting(a notebook.Account) bool {
-	return a.Failed >= mostFailures && s.Now().Sub(a.Refused) < time.Minute
-}
-
-func (s *server) wrong(ctx context.Context, a notebook.Account, from, login string, unknown bool) error {
-	s.club.throttle.failed(from+" "+login, s.Now())
-	if !unknown && !s.resting(a) {
-		a.Failed, a.Refused = a.Failed+1, s.Now().UTC()
-		if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
-			return err
-		}
-	}
-	return newProblem(http.StatusUnauthorized, codeLogin, "Login and password do not fit together.", "Try again, use your printed recovery code, or ask the owner of the notebook for a new link.")
+	return s.welcome(ctx, try)
 }
 
 // welcome begins a session, unless the person was put out.
-func (s *server) welcome(ctx context.Context, person notebook.ID, from, login string) (*found[accountView], error) {
-	a, err := s.club.accounts.AccountOf(ctx, person) // the second factor may have changed it
-	if err != nil {
-		return nil, err
-	}
-	p, err := s.Notebook.People().Get(ctx, a.Person, a.Person)
+func (s *server) welcome(ctx context.Context, try attempt) (*found[accountView], error) {
+	person := try.account.Person
+	p, err := s.Notebook.People().Get(ctx, person, person)
 	if err != nil || p.Disabled {
-		return nil, s.wrong(ctx, a, from, login, false)
+		return nil, s.wrong(try)
 	}
-	s.club.throttle.forgive(from + " " + login)
-	if a.Failed > 0 {
-		a.Failed = 0
-		if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
-			return nil, err
-		}
-	}
-	if err := s.begin(ctx, a.Person); err != nil {
+	s.club.throttle.forgive(try.pace)
+	if err := s.club.guesses.forgive(ctx, try.account); err != nil {
 		return nil, err
 	}
-	return s.viewAccount(ctx, a.Person)
+	if err := s.begin(ctx, person); err != nil {
+		return nil, err
+	}
+	return s.viewAccount(ctx, person)
 }
 
 func (s *server) getAccount(ctx context.Context, _ *struct{}) (*found[accountView], error) {
@@ -184,26 +143,26 @@ func (s *server) logOutEverywhere(ctx context.Context, _ *noWishes) (*done, erro
 	if err := s.noAccounts(); err != nil {
 		return nil, err
 	}
-	a, err := s.club.accounts.AccountOf(ctx, visitorOf(ctx).person)
-	if err != nil {
-		return nil, err
-	}
-	if err := s.endSessions(ctx, a); err != nil {
+	if err := s.endSessions(ctx, visitorOf(ctx).person, func(*notebook.Account) {}); err != nil {
 		return nil, err
 	}
 	return wasDone(), s.club.sessions.Destroy(ctx)
 }
 
-// endSessions stores the account so that what was begun before now is ended.
-func (s *server) endSessions(ctx context.Context, a notebook.Account) error {
-	a.Since = s.Now().UTC()
-	if err := s.club.accounts.SaveAccount(ctx, a); err != nil {
+// endSessions changes an account so that what was begun before now is ended.
+func (s *server) endSessions(ctx context.Context, person notebook.ID, change func(*notebook.Account)) error {
+	_, err := s.club.accounts.ChangeAccount(ctx, person, func(a *notebook.Account) bool {
+		change(a)
+		a.Since = s.Now().UTC()
+		return true
+	})
+	if err != nil {
 		return err
 	}
-	if err := s.club.accounts.DropCredentials(ctx, notebook.SessionCredential, a.Person); err != nil {
+	if err := s.club.accounts.DropCredentials(ctx, notebook.SessionCredential, person); err != nil {
 		return err
 	}
-	return s.club.accounts.DropCredentials(ctx, notebook.TokenCredential, a.Person)
+	return s.club.accounts.DropCredentials(ctx, notebook.TokenCredential, person)
 }
 
 // passwordInput changes one's own password.
@@ -227,17 +186,8 @@ func (s *server) changePassword(ctx context.Context, in *passwordInput) (*found[
 	if err != nil {
 		return nil, err
 	}
-	from := visitorOf(ctx).from
-	if err := s.mayTry(from, a.Login); err != nil {
+	if err := s.saysPassword(ctx, a, in.Body.Old, FieldError{"/old", codeInvalid, "this is not your present password", "type it again"}); err != nil {
 		return nil, err
-	}
-	right, err := s.club.hasher.right(ctx, in.Body.Old, a.Hash)
-	if err != nil {
-		return nil, err
-	}
-	if !right {
-		s.club.throttle.failed(from+" "+a.Login, s.Now())
-		return nil, refuse(FieldError{"/old", codeInvalid, "this is not your present password", "type it again"})
 	}
 	least := shortestPassword
 	if a.Factor.Secret != "" {
@@ -246,11 +196,12 @@ func (s *server) changePassword(ctx context.Context, in *passwordInput) (*found[
 	if err := checkPassword(in.Body.Password, least, a.Login, me.Name); err != nil {
 		return nil, err
 	}
-	a.Factor.Short = utf8.RuneCountInString(in.Body.Password) < shortestPassword
-	if a.Hash, err = s.club.hasher.hash(ctx, in.Body.Password); err != nil {
+	short := utf8.RuneCountInString(in.Body.Password) < shortestPassword
+	hash, err := s.club.hasher.hash(ctx, in.Body.Password)
+	if err != nil {
 		return nil, err
 	}
-	if err := s.endSessions(ctx, a); err != nil {
+	if err := s.endSessions(ctx, me.ID, func(a *notebook.Account) { a.Hash, a.Factor.Short = hash, short }); err != nil {
 		return nil, err
 	}
 	if err := s.begin(ctx, me.ID); err != nil {

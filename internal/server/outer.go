@@ -29,7 +29,7 @@ func (s *server) outer(next http.Handler) http.Handler {
 			return
 		}
 		from := addressOf(r, s.club.proxied)
-		if reached || s.club.throttle.allow("refused "+from, refusalsRate, refusalsBurst, s.Now()) > 0 {
+		if reached || s.club.throttle.allow("refused "+networkOf(from), refusalsRate, refusalsBurst, s.Now()) > 0 {
 			return
 		}
 		_, pattern := s.mux.Handler(r)

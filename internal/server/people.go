@@ -60,10 +60,9 @@ func (s *server) putStanding(ctx context.Context, in *standingInput) (*personOut
 type shareInput struct {
 	IDInput
 	Body struct {
-		Bow    notebook.ID    `json:"bow,omitempty" doc:"One bow; absent: all of yours, later ones too."`
-		With   notebook.ID    `json:"with" doc:"The person."`
-		May    notebook.Grant `json:"may" enum:"read,work" example:"work"`
-		Archer notebook.ID    `json:"archer,omitempty" doc:"Whose bows, when the owner of the notebook gives it; default yours."`
+		Bow  notebook.ID    `json:"bow,omitempty" doc:"One bow of yours; absent: all of them, later ones too."`
+		With notebook.ID    `json:"with" doc:"The person."`
+		May  notebook.Grant `json:"may" enum:"read,work" example:"work"`
 	}
 }
 
@@ -76,16 +75,12 @@ func (s *server) putShare(ctx context.Context, in *shareInput) (*kept[notebook.S
 	if err != nil {
 		return nil, err
 	}
-	archer := in.Body.Archer
-	if archer == "" {
-		archer = me.ID
-	}
 	if in.Body.Bow != "" {
 		if _, err := refers(ctx, s, s.Notebook.Bows(), "/bow", in.Body.Bow); err != nil {
 			return nil, err
 		}
 	}
-	record := notebook.Share{Stamp: stamp, Archer: archer, Bow: in.Body.Bow, With: in.Body.With, May: in.Body.May}
+	record := notebook.Share{Stamp: stamp, Archer: me.ID, Bow: in.Body.Bow, With: in.Body.With, May: in.Body.May}
 	stored, status, err := keep(ctx, s.Notebook.Shares(), me.ID, record)
 	if err != nil {
 		return nil, err

@@ -55,6 +55,10 @@ type Server struct {
 func (s *Server) Close() {
 	s.server.works.stop()
 	s.server.refits.close()
+	if club := s.server.club; club != nil {
+		club.guesses.wait()
+		club.audit.flush()
+	}
 }
 
 // New builds the handler of the whole server: API, pages and help, behind

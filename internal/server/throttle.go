@@ -3,6 +3,7 @@ package server
 import (
 	"net"
 	"net/http"
+	"net/netip"
 	"sync"
 	"time"
 
@@ -17,8 +18,8 @@ const (
 	loginRate, loginBurst     = 0.5, 60 // logins of one address: a club's evening begins behind one router
 	freeFailures              = 10      // wrong passwords before waiting begins
 	longestWait               = 15 * time.Minute
-	mostFailures              = 100 // of one account from anywhere (NIST SP 800-63B-4, 3.2.2)
 	rememberFor               = time.Hour
+	mostNames                 = 100_000 // that are remembered at a time, some 20 MB
 )
 
 // throttle holds a limiter for each name and forgets those that rest.
@@ -49,6 +50,7 @@ func (t *throttle) allow(name string, perSecond rate.Limit, burst int, now time.
 		if t.limiters == nil {
 			t.limiters = map[string]*limiter{}
 		}
+		makeRoom(t.limiters)
 		l = &limiter{Limiter: rate.NewLimiter(perSecond, burst)}
 		t.limiters[name] = l
 	}
@@ -78,12 +80,27 @@ func (t *throttle) sweep(now time.Time) {
 	}
 }
 
+// makeRoom forgets any name when there are as many as are remembered: whoever
+// has a hundred thousand networks is not held back by what one of them did,
+// and how often an account is guessed at is bounded elsewhere.
+func makeRoom[V any](names map[string]V) {
+	for name := range names {
+		if len(names) < mostNames {
+			return
+		}
+		delete(names, name)
+	}
+}
+
 // failed counts a wrong password of an account from an address.
 func (t *throttle) failed(name string, now time.Time) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if t.failures == nil {
 		t.failures = map[string]failure{}
+	}
+	if _, there := t.failures[name]; !there {
+		makeRoom(t.failures)
 	}
 	t.failures[name] = failure{t.failures[name].n + 1, now}
 }
@@ -122,6 +139,24 @@ func addressOf(r *http.Request, proxied bool) string {
 		}
 	}
 	return host
+}
+
+// networkOf is what an address counts for: itself, or of IPv6 the network of
+// 64 bits that one household or server is given, since it has as many
+// addresses there as it likes.
+func networkOf(address string) string {
+	ip, err := netip.ParseAddr(address)
+	if err != nil {
+		return address
+	}
+	if ip = ip.Unmap().WithZone(""); ip.Is4() {
+		return ip.String()
+	}
+	network, err := ip.Prefix(64)
+	if err != nil {
+		return address
+	}
+	return network.String()
 }
 
 func lastOf(list string) string {

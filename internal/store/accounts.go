@@ -46,6 +46,19 @@ func (s *Store) SaveAccount(ctx context.Context, a notebook.Account) error {
 	return s.change(ctx, func(tx *sql.Tx) error { return saveAccount(ctx, tx, a) })
 }
 
+// ChangeAccount changes an account as it stands, see notebook.Accounts: one
+// connection writes, so that of two changes the second sees the first.
+func (s *Store) ChangeAccount(ctx context.Context, person notebook.ID, change func(*notebook.Account) bool) (a notebook.Account, err error) {
+	err = s.change(ctx, func(tx *sql.Tx) error {
+		a, err = one[notebook.Account](ctx, tx, "SELECT body FROM accounts WHERE person = $1", string(person))
+		if err != nil || !change(&a) {
+			return err
+		}
+		return saveAccount(ctx, tx, a)
+	})
+	return a, err
+}
+
 func saveAccount(ctx context.Context, tx *sql.Tx, a notebook.Account) error {
 	var holder string
 	err := tx.QueryRowContext(ctx, "SELECT person FROM accounts WHERE login = $1", a.Login).Scan(&holder)

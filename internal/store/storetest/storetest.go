@@ -131,6 +131,7 @@ func Run(t *testing.T, open func(t *testing.T) notebook.Store) {
 	t.Run("refusals", func(t *testing.T) { refusals(t, open(t)) })
 	t.Run("blobs", func(t *testing.T) { blobs(t, open(t)) })
 	t.Run("guarded", func(t *testing.T) { guarded(t, open(t)) })
+	t.Run("accounts at once", func(t *testing.T) { accountsAtOnce(t, open(t)) })
 	t.Run("as typed", func(t *testing.T) { asTyped(t, open(t)) })
 }
 

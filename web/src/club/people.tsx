@@ -91,6 +91,7 @@ function Shares({ people, nameOf }: { people: Known[]; nameOf: (id: string) => s
   const bench = useGet<BenchView>("/bows");
   const { busy, problem, send } = useSend();
   const others = people.filter((p) => p.id !== account?.person && !p.disabled);
+  const mine = (bench.value?.bows ?? []).filter((b) => b.bow.owner === account?.person);
   const [to, setTo] = useState("");
   const [bow, setBow] = useState("");
   const [may, setMay] = useState<"read" | "work">("read");
@@ -116,7 +117,7 @@ function Shares({ people, nameOf }: { people: Known[]; nameOf: (id: string) => s
       {account?.role !== "viewer" && (others.length === 0 ? <p class="help">You know nobody here yet: invite someone first.</p> : (
         <form onSubmit={(e) => { e.preventDefault(); void give(); }}>
           <Choice label="Who" value={to || others[0]!.id} options={others.map((p) => [p.id, p.name])} onInput={setTo} />
-          <Choice label="What" value={bow} options={[["", "all my bows, later ones too"], ...(bench.value?.bows ?? []).map((b): [string, string] => [b.bow.id, b.bow.name])]} onInput={setBow} />
+          <Choice label="What" value={bow} options={[["", "all my bows, later ones too"], ...mine.map((b): [string, string] => [b.bow.id, b.bow.name])]} onInput={setBow} />
           <Choice label="They may" value={may} options={[["read", "see"], ["work", "see, and write readings, set-ups and trials"]]} onInput={setMay} />
           {problem && <Wrong problem={problem} />}
           <button type="submit" disabled={busy}>Share</button>

@@ -1,0 +1,49 @@
+package server
+
+import (
+	"fmt"
+	"testing"
+	"time"
+)
+
+// A household or server has a whole IPv6 network of 64 bits, and counts once.
+func TestNetworksCountOnce(t *testing.T) {
+	for address, want := range map[string]string{
+		"192.0.2.7":                 "192.0.2.7",
+		"::ffff:192.0.2.7":          "192.0.2.7",
+		"2001:db8:1:2::7":           "2001:db8:1:2::/64",
+		"2001:db8:1:2:ffff:1:2:3":   "2001:db8:1:2::/64",
+		"2001:DB8:1:2:0:0:0:9":      "2001:db8:1:2::/64",
+		"2001:db8:1:3::7":           "2001:db8:1:3::/64",
+		"fe80::1%eth0":              "fe80::/64",
+		"a name that is no address": "a name that is no address",
+		"::1":                       "::/64",
+	} {
+		if got := networkOf(address); got != want {
+			t.Errorf("%s counts for %s, want %s", address, got, want)
+		}
+	}
+}
+
+// However many networks ask, so many are remembered; the pace of the rest
+// holds.
+func TestThrottleIsBounded(t *testing.T) {
+	var th throttle
+	now := time.Unix(1_800_000_000, 0)
+	for i := range mostNames + 1000 {
+		name := fmt.Sprint(i)
+		th.allow(name, 1, 1, now)
+		th.failed(name, now)
+	}
+	if len(th.limiters) > mostNames || len(th.failures) > mostNames {
+		t.Errorf("%d limiters, %d failures are remembered", len(th.limiters), len(th.failures))
+	}
+	last := fmt.Sprint(mostNames + 999)
+	if th.allow(last, 1, 1, now) == 0 {
+		t.Error("the last name may ask again at once")
+	}
+	th.allow("after", 1, 1, now.Add(2*rememberFor))
+	if len(th.limiters) > 1 || len(th.failures) > 0 {
+		t.Errorf("after a rest %d limiters and %d failures are left", len(th.limiters), len(th.failures))
+	}
+}
