@@ -48,6 +48,7 @@ type commands struct {
 	Verify  verifyCmd    `cmd:"" help:"Check that the notebook is whole."`
 	Backup  backupCmd    `cmd:"" help:"Copy the notebook safely and prove the copy."`
 	Restore restoreCmd   `cmd:"" help:"Put a backup in the notebook's place; without one, list those there are."`
+	Migrate migrateCmd   `cmd:"" help:"Bring the notebook up to date; let a lesser role of the database serve it."`
 	GoBack  goBackCmd    `cmd:"" help:"Undo the last update of the notebook, for the program from before."`
 	Doctor  doctorCmd    `cmd:"" help:"Say what is wrong with the notebook, and what to do next."`
 	Export  exportCmd    `cmd:"" help:"Write the whole notebook as open files."`

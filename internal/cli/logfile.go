@@ -77,10 +77,19 @@ func (l *logFile) Close() error {
 // logger writes warnings to the terminal, or all requests as JSON when they
 // are asked for, and what happened to the program to its file.
 func (t *terminal) logger(file *logFile, requests bool) *slog.Logger {
-	var shown slog.Handler = slog.NewTextHandler(t.err, &slog.HandlerOptions{Level: slog.LevelWarn})
+	var shown slog.Handler = slog.NewTextHandler(t.err, &slog.HandlerOptions{Level: slog.LevelWarn, ReplaceAttr: inUTC})
 	if requests {
-		shown = slog.NewJSONHandler(t.err, &slog.HandlerOptions{Level: slog.LevelDebug})
+		shown = slog.NewJSONHandler(t.err, &slog.HandlerOptions{Level: slog.LevelDebug, ReplaceAttr: inUTC})
 	}
-	kept := slog.NewJSONHandler(file, &slog.HandlerOptions{Level: slog.LevelInfo})
+	kept := slog.NewJSONHandler(file, &slog.HandlerOptions{Level: slog.LevelInfo, ReplaceAttr: inUTC})
 	return slog.New(slog.NewMultiHandler(shown, kept))
+}
+
+// inUTC writes times as the log of who did what does, so that the two can be
+// laid side by side whatever the machine's zone.
+func inUTC(_ []string, a slog.Attr) slog.Attr {
+	if a.Value.Kind() == slog.KindTime {
+		a.Value = slog.TimeValue(a.Value.Time().UTC())
+	}
+	return a
 }

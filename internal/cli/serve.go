@@ -19,6 +19,7 @@ import (
 	"tautline/internal/report"
 	"tautline/internal/server"
 	"tautline/internal/store"
+	"tautline/internal/trust"
 	"tautline/notebook"
 	"tautline/web"
 )
@@ -26,22 +27,23 @@ import (
 // serveCmd opens a notebook in the browser.
 type serveCmd struct {
 	place
-	Listen      string        `help:"Address to listen on; this machine only by default. Any other needs --accounts and --cert." default:"127.0.0.1:8421" placeholder:"HOST:PORT"`
-	Accounts    bool          `help:"People log in; each sees what is theirs or shared with them."`
-	FactorAll   bool          `name:"second-factor-for-all" help:"Every login needs a second factor within a week, not only the owner's."`
-	OwnerLink   bool          `help:"Print a new link for the owner of the notebook, who lost password and code."`
-	Cert        string        `help:"Certificate for HTTPS, a PEM file." type:"path" placeholder:"FILE"`
-	Key         string        `help:"The certificate's key, a PEM file." type:"path" placeholder:"FILE"`
-	Host        []string      `help:"A name under which the server is asked, such as bows.example.org." placeholder:"NAME"`
-	Proxied     bool          `help:"A proxy on this machine does HTTPS and says where requests come from."`
-	Lan         bool          `help:"Let phones of the local network in too, by HTTPS with a certificate of the notebook's own. People log in."`
-	NoRefit     bool          `help:"Do not fit a bow anew after each reading; its page still does when asked."`
-	ReadOnly    bool          `help:"Only look: nothing is written, also into a notebook of a newer program. For this machine alone."`
-	Metrics     bool          `help:"Let other machines read /metrics too (Prometheus); this machine always may."`
-	LogRequests bool          `help:"Print one line of JSON for every request: route, status, time; no names or addresses."`
-	BackupEvery time.Duration `help:"How often a proved backup is made by itself; 0 for never." default:"24h"`
-	alone       bool          // the demo's own notebook: there is nothing to put it beside
-	LanAt       string        `help:"Which of this machine's local addresses --lan takes; found by itself." placeholder:"IP[:PORT]"`
+	Listen        string        `help:"Address to listen on; this machine only by default. Any other needs --accounts and --cert." default:"127.0.0.1:8421" placeholder:"HOST:PORT"`
+	Accounts      bool          `help:"People log in; each sees what is theirs or shared with them."`
+	FactorAll     bool          `name:"second-factor-for-all" help:"Every login needs a second factor within a week, not only the owner's."`
+	OwnerLink     bool          `help:"Print a new link for the owner of the notebook, who lost password and code."`
+	Cert          string        `help:"Certificate for HTTPS, a PEM file." type:"path" placeholder:"FILE"`
+	Key           string        `help:"The certificate's key, a PEM file." type:"path" placeholder:"FILE"`
+	Host          []string      `help:"A name under which the server is asked, such as bows.example.org." placeholder:"NAME"`
+	Proxied       bool          `help:"A proxy on this machine does HTTPS and says where requests come from."`
+	Lan           bool          `help:"Let phones of the local network in too, by HTTPS with a certificate of the notebook's own. People log in."`
+	NoRefit       bool          `help:"Do not fit a bow anew after each reading; its page still does when asked."`
+	ReadOnly      bool          `help:"Only look: nothing is written, also into a notebook of a newer program. For this machine alone."`
+	Metrics       bool          `help:"Let other machines read /metrics too (Prometheus); this machine always may."`
+	LogRequests   bool          `help:"Print one line of JSON for every request: route, status, time; no names or addresses."`
+	BackupEvery   time.Duration `help:"How often a proved backup is made by itself; 0 for never." default:"24h"`
+	UploadsPerDay int64         `help:"How many MB of recordings one person of a club may send in a day." default:"2000" placeholder:"MB"`
+	alone         bool          // the demo's own notebook: there is nothing to put it beside
+	LanAt         string        `help:"Which of this machine's local addresses --lan takes; found by itself." placeholder:"IP[:PORT]"`
 }
 
 // Help shows an example.
@@ -144,10 +146,10 @@ func (c serveCmd) check() error {
 
 // serve lets people at an open notebook.
 func (c serveCmd) serve(t *terminal, book *store.Store, at *door) error {
-	o := server.Config{Notebook: book, Proxied: c.Proxied, FactorForAll: c.FactorAll, Demo: demoDoor{book}, Metrics: c.Metrics, Stopping: func() bool { return at.ctx.Err() != nil }}
+	o := server.Config{Notebook: book, Proxied: c.Proxied, FactorForAll: c.FactorAll, Demo: demoDoor{book}, Metrics: c.Metrics, Limits: server.Limits{PersonPerDay: c.UploadsPerDay * 1_000_000}, Stopping: func() bool { return at.ctx.Err() != nil }}
 	o.Space = func() server.SpaceStanding {
 		now := book.Space()
-		return server.SpaceStanding{Free: now.Free, Low: now.Low()}
+		return server.SpaceStanding{Free: now.Free, Total: now.Total, Low: now.Low()}
 	}
 	if c.alone || c.Accounts || c.ReadOnly {
 		o.Demo = nil // with accounts, invented bows would stand among everybody's
@@ -200,7 +202,9 @@ func (c serveCmd) listen() (net.Listener, string, error) {
 		if err != nil {
 			return nil, "", errors.Join(fmt.Errorf("the certificate cannot be used: %w", err), listener.Close())
 		}
-		listener = tls.NewListener(listener, &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"}})
+		strong := trust.Strong()
+		strong.Certificates = []tls.Certificate{pair}
+		listener = tls.NewListener(listener, strong)
 		address = "https://" + listener.Addr().String() + "/"
 	}
 	if len(c.Host) > 0 && !c.Lan {

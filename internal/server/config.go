@@ -15,6 +15,7 @@ import (
 type Limits struct {
 	JSONBytes      int64         // body of an ordinary request; default 1 MiB
 	RecordingBytes int64         // one recording; default 200 MB
+	PersonPerDay   int64         // recordings that one person of a club sends in a day; default 2 GB
 	ListRows       int           // rows of one answer to a list; default 500
 	Compute        time.Duration // longest time one prediction may take; default 60 s
 	UploadIdle     time.Duration // longest pause inside an upload; default 30 s
@@ -23,7 +24,7 @@ type Limits struct {
 
 func (l Limits) withDefaults() Limits {
 	d := Limits{
-		JSONBytes: 1 << 20, RecordingBytes: 200_000_000, ListRows: 500,
+		JSONBytes: 1 << 20, RecordingBytes: 200_000_000, PersonPerDay: 2_000_000_000, ListRows: 500,
 		Compute: time.Minute, UploadIdle: 30 * time.Second, UploadTotal: 45 * time.Minute,
 	}
 	if l.JSONBytes > 0 {
@@ -31,6 +32,9 @@ func (l Limits) withDefaults() Limits {
 	}
 	if l.RecordingBytes > 0 {
 		d.RecordingBytes = l.RecordingBytes
+	}
+	if l.PersonPerDay > 0 {
+		d.PersonPerDay = l.PersonPerDay
 	}
 	if l.ListRows > 0 {
 		d.ListRows = l.ListRows

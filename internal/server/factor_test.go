@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"testing"
 	"time"
+
+	"github.com/alexedwards/argon2id"
 )
 
 // Codes as in RFC 6238, appendix B (SHA-1; of its eight digits the last six),
@@ -52,5 +54,22 @@ func TestCodesAreUsedUp(t *testing.T) {
 	}
 	if _, ok := usedStep("", fmt.Sprintf("%06d", 0), 0, now); ok {
 		t.Error("no secret, and a code is good")
+	}
+}
+
+// ASVS 11.2.2: a hash carries its method, so that a stronger one can take its
+// place while those of before still count.
+func TestHashesCarryTheirMethod(t *testing.T) {
+	h := newHasher()
+	for _, p := range []*argon2id.Params{hashing, {Memory: 8 * 1024, Iterations: 3, Parallelism: 2, SaltLength: 8, KeyLength: 16}} {
+		hash, err := argon2id.CreateHash("quilt harbour sixteen lanterns", p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for password, want := range map[string]bool{"quilt harbour sixteen lanterns": true, "quilt harbour sixteen lantern": false} {
+			if right, err := h.right(t.Context(), password, hash); err != nil || right != want {
+				t.Errorf("%s: %v, %v", hash[:30], right, err)
+			}
+		}
 	}
 }

@@ -33,14 +33,15 @@ func downloads(op *huma.Operation) {
 // soundInput is an upload. The body is read by the handler as it arrives.
 type soundInput struct {
 	IDInput
-	w    http.ResponseWriter
-	body io.ReadCloser
+	w      http.ResponseWriter
+	body   io.ReadCloser
+	length int64 // said beforehand; −1 if not
 }
 
 // Resolve takes hold of the body and the connection.
 func (in *soundInput) Resolve(ctx huma.Context) []error {
 	r, w := humago.Unwrap(ctx)
-	in.w, in.body = w, r.Body
+	in.w, in.body, in.length = w, r.Body, r.ContentLength
 	return nil
 }
 
@@ -57,15 +58,24 @@ func (s *server) putSound(ctx context.Context, in *soundInput) (*found[soundView
 	if err := notebook.ID(in.ID).Check("/id"); err != nil {
 		return nil, err
 	}
+	limit := s.Limits.RecordingBytes
+	person, err := s.mayUpload(ctx, min(in.length, limit))
+	if err != nil {
+		return nil, err
+	}
 	total := s.Now().Add(s.Limits.UploadTotal)
 	setWriteDeadline(in.w, total.Add(writeTime))
-	limit := s.Limits.RecordingBytes
-	body := &patient{in: http.MaxBytesReader(in.w, in.body, limit), w: in.w, idle: s.Limits.UploadIdle, until: total, now: s.Now}
+	ration := &rationed{in: http.MaxBytesReader(in.w, in.body, limit), s: s, person: person}
+	body := &patient{in: ration, w: in.w, idle: s.Limits.UploadIdle, until: total, now: s.Now}
+	if s.club == nil {
+		body.in = ration.in
+	}
 	hash, size, err := s.Notebook.Blobs().Add(ctx, body, limit)
 	if body.failed != nil {
-		return nil, brokenUpload(body.failed, limit)
+		err = brokenUpload(body.failed, limit)
 	}
 	if err != nil {
+		s.quota.giveBack(person, ration.taken)
 		return nil, err
 	}
 	return &found[soundView]{Body: soundView{hash, size}}, nil
@@ -74,6 +84,10 @@ func (s *server) putSound(ctx context.Context, in *soundInput) (*found[soundView
 // brokenUpload says why the body did not arrive.
 func brokenUpload(err error, limit int64) error {
 	var tooLarge *http.MaxBytesError
+	var known *Problem
+	if errors.As(err, &known) {
+		return known
+	}
 	if errors.As(err, &tooLarge) {
 		return newProblem(http.StatusRequestEntityTooLarge, codeTooLarge,
 			fmt.Sprintf("A recording may have %d MB; this one has more. Nothing of it was kept.", limit/1_000_000),

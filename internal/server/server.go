@@ -32,7 +32,8 @@ type server struct {
 	keeping  *gate
 	reading  *gate
 	held     atomic.Int64 // bytes set aside for bodies that arrive
-	club     *club        // nil without accounts
+	quota    quota
+	club     *club // nil without accounts
 	latest   latest
 	told     memory[any] // large answers, by all that they come from
 	works    works

@@ -4,8 +4,9 @@ import "fmt"
 
 // SpaceStanding is the room on the disk that holds the notebook.
 type SpaceStanding struct {
-	Free int64 // bytes; negative if unknown
-	Low  bool  // so little that the owner should see to it
+	Free  int64 // bytes; negative if unknown
+	Total int64 // bytes of the whole disk
+	Low   bool  // so little that the owner should see to it
 }
 
 // spaceView is the room that is left, when it is little.

@@ -35,6 +35,13 @@ func (s *Store) migrate(ctx context.Context, from fs.FS) error {
 	case have == want:
 		return nil
 	}
+	if _, ok := s.engine.(postgres); ok {
+		if owns, err := ownsTables(ctx, s.write); err != nil {
+			return err
+		} else if !owns {
+			return &notebook.Error{Code: notebook.Unavailable, Message: fmt.Sprintf("the database is of version %d, this program needs %d, and its role may not change tables", have, want), Hint: "as the database's owner, once: tautline migrate --database … --serve-as ROLE; then start this again"}
+		}
+	}
 	kept := ""
 	if have > 0 {
 		if kept, err = s.engine.copyBefore(ctx, s, have); err != nil {

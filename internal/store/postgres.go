@@ -141,6 +141,12 @@ func (postgres) examine(ctx context.Context, db *sql.DB, r *Report) error {
 // journal holds the old bytes until it has gone round; only its administrator
 // can hasten that.
 func (postgres) overwrite(ctx context.Context, s *Store) error {
+	if owns, err := ownsTables(ctx, s.write); err != nil {
+		return err
+	} else if !owns {
+		_, err := s.write.ExecContext(ctx, "SELECT write_tables_anew()")
+		return err
+	}
 	tables, err := allTables(ctx, s.write)
 	if err != nil {
 		return err
@@ -159,6 +165,8 @@ func postgresError(e *pgconn.PgError, doing string) *notebook.Error {
 	switch {
 	case e.Code == "53100":
 		return &notebook.Error{Code: notebook.DiskFull, Message: "the database server's disk is full; nothing was changed", Hint: "free some space there, then try again; reading and exporting still work"}
+	case e.Code == "42501", e.Code == "42883":
+		return &notebook.Error{Code: notebook.Unavailable, Message: "the database's role may not do this", Hint: "as the database's owner: tautline migrate --database … --serve-as ROLE"}
 	case e.Code == "23503":
 		return &notebook.Error{Code: notebook.Invalid, Message: "the record names another that is not in the notebook", Hint: "send the set-up or trial it belongs to first"}
 	case e.Code == "25006":

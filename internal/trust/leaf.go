@@ -51,9 +51,21 @@ func IsLocal(name string) bool {
 
 // Config serves with the certificate.
 func (l *Leaf) Config() *tls.Config {
+	c := Strong()
+	c.GetCertificate = func(*tls.ClientHelloInfo) (*tls.Certificate, error) { return l.certificate() }
+	return c
+}
+
+// Strong is how every certificate is served: TLS 1.2 or 1.3, keys agreed on
+// anew for each connection, and ciphers that also guard against change (AEAD);
+// of TLS 1.3 the library takes no others.
+func Strong() *tls.Config {
 	return &tls.Config{
 		MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"},
-		GetCertificate: func(*tls.ClientHelloInfo) (*tls.Certificate, error) { return l.certificate() },
+		CipherSuites: []uint16{
+			tls.TLS_ECDHE_ECDSA_WITH_AES_128_GCM_SHA256, tls.TLS_ECDHE_ECDSA_WITH_AES_256_GCM_SHA384, tls.TLS_ECDHE_ECDSA_WITH_CHACHA20_POLY1305_SHA256,
+			tls.TLS_ECDHE_RSA_WITH_AES_128_GCM_SHA256, tls.TLS_ECDHE_RSA_WITH_AES_256_GCM_SHA384, tls.TLS_ECDHE_RSA_WITH_CHACHA20_POLY1305_SHA256,
+		},
 	}
 }
 
