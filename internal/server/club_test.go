@@ -506,6 +506,24 @@ func TestCoachWorks(t *testing.T) {
 	c.as["coach"].do("GET", "/api/v1/bows/"+bow, nil).want(404)
 }
 
+// Nobody shares another's bows, the owner of the notebook included, who sees
+// them; but the owner ends a share.
+func TestOwnerSharesNobodysBows(t *testing.T) {
+	c := openClub(t)
+	bow := id()
+	c.as["ann"].do("PUT", "/api/v1/bows/"+bow, obj{"name": "Heron 70", "style": "recurve"}).want(201)
+	for _, body := range []obj{
+		{"with": c.ids["owner"], "may": "work", "archer": c.ids["ann"]}, {"with": c.ids["owner"], "may": "work", "archer": c.ids["ann"], "bow": bow},
+		{"with": c.ids["ben"], "may": "work", "bow": bow}, {"with": c.ids["ben"], "may": "read", "archer": c.ids["ann"]},
+	} {
+		c.as["owner"].do("PUT", "/api/v1/shares/"+id(), body).want(404)
+	}
+	c.as["owner"].do("GET", "/api/v1/bows/"+bow, nil).want(200)
+	c.as["owner"].do("PUT", "/api/v1/bows/"+bow+"/about", obj{"name": "mine", "style": "recurve"}, "If-Match", "*").want(403)
+	share := c.as["owner"].do("GET", "/api/v1/shares", nil).want(200).at("rows").([]any)[0].(obj)["id"]
+	c.as["owner"].do("PUT", "/api/v1/retractions/"+id(), obj{"target": share}).want(201)
+}
+
 // A coach who may work on all of an archer's bows adds one: it is the archer's.
 func TestCoachAddsABow(t *testing.T) {
 	c := openClub(t)

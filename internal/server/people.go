@@ -60,9 +60,10 @@ func (s *server) putStanding(ctx context.Context, in *standingInput) (*personOut
 type shareInput struct {
 	IDInput
 	Body struct {
-		Bow  notebook.ID    `json:"bow,omitempty" doc:"One bow of yours; absent: all of them, later ones too."`
-		With notebook.ID    `json:"with" doc:"The person."`
-		May  notebook.Grant `json:"may" enum:"read,work" example:"work"`
+		Bow    notebook.ID    `json:"bow,omitempty" doc:"One bow of yours; absent: all of them, later ones too."`
+		With   notebook.ID    `json:"with" doc:"The person."`
+		May    notebook.Grant `json:"may" enum:"read,work" example:"work"`
+		Archer notebook.ID    `json:"archer,omitempty" doc:"Whose bows: yours, also when absent. Nobody shares another's."`
 	}
 }
 
@@ -80,7 +81,11 @@ func (s *server) putShare(ctx context.Context, in *shareInput) (*kept[notebook.S
 			return nil, err
 		}
 	}
-	record := notebook.Share{Stamp: stamp, Archer: me.ID, Bow: in.Body.Bow, With: in.Body.With, May: in.Body.May}
+	archer := in.Body.Archer
+	if archer == "" {
+		archer = me.ID
+	}
+	record := notebook.Share{Stamp: stamp, Archer: archer, Bow: in.Body.Bow, With: in.Body.With, May: in.Body.May}
 	stored, status, err := keep(ctx, s.Notebook.Shares(), me.ID, record)
 	if err != nil {
 		return nil, err
