@@ -63,7 +63,9 @@ func chunked(t *testing.T, s *site, body []byte) int {
 // before it is read, with what to do; readings go on.
 func TestUploadsLeaveRoom(t *testing.T) {
 	free, total := int64(500_009_999), int64(100_000_000_000)
-	s := open(t, limited, func(c *server.Config) { c.Space = func() server.SpaceStanding { return server.SpaceStanding{Free: free, Total: total} } })
+	s := open(t, limited, func(c *server.Config) {
+		c.Space = func() server.SpaceStanding { return server.SpaceStanding{Free: free, Total: total} }
+	})
 	send := func() reply {
 		return s.do("PUT", "/api/v1/recordings/"+id()+"/sound", bytes.Repeat([]byte{7}, 10_000), "Content-Type", "audio/wav")
 	}
