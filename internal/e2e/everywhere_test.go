@@ -28,7 +28,6 @@ import (
 func TestEverywhere(t *testing.T) {
 	t.Parallel()
 	demo, bare := openDemo(t), openNotebook(t)
-	demo.takesBack()
 	trial(bare) // one that waits at its first stop
 	bare.put("/bows/"+plainBow, `{"name": "Plover 68", "style": "recurve"}`)
 	bare.put("/setups/"+plainSetUp, `{"bow": "`+plainBow+`", "reason": "first", "settings": {"draw": {"length": "28.5 in", "weight": "38 lbf"}, "brace_height": {"value": "22 cm"}}}`)
@@ -37,6 +36,7 @@ func TestEverywhere(t *testing.T) {
 	comesIn(b, club.url(joining.FindString(club.said.String())), "Ida Falk", "ida")
 	b.tap("I have it")
 	of := demo.someIDs()
+	demo.fuller(of)
 	states := []state{{"demo", demo, of}, {"bare", bare, ids{bow: plainBow, setup: plainSetUp, trial: slipTrial}}, {"empty", club, ids{}}, {"no answer", demo, of}}
 	for _, pattern := range pagePatterns(t) {
 		for _, state := range states {
@@ -138,14 +138,17 @@ type ids struct{ bow, setup, trial, recording, session string }
 // someIDs are of the demo's bow that has most in it.
 func (n *notebook) someIDs() (of ids) {
 	n.t.Helper()
-	var trials rows[struct {
-		ID, Bow, SetUp string
-	}]
+	var trials rows[struct{ ID string }]
 	n.get("/trials", &trials)
 	if len(trials.Rows) == 0 {
 		n.t.Fatal("the demo has no trial")
 	}
-	of.trial, of.bow, of.setup = trials.Rows[0].ID, trials.Rows[0].Bow, trials.Rows[0].SetUp
+	var first struct{ Trial struct{ Bow, SetUp string } }
+	n.get("/trials/"+trials.Rows[0].ID, &first)
+	of.trial, of.bow, of.setup = trials.Rows[0].ID, first.Trial.Bow, first.Trial.SetUp
+	if of.bow == "" || of.setup == "" {
+		n.t.Fatal("the demo's trial names no bow: its pages would be left out")
+	}
 	var one rows[struct{ ID string }]
 	n.get("/recordings?bow="+of.bow, &one)
 	if len(one.Rows) > 0 {
@@ -158,14 +161,17 @@ func (n *notebook) someIDs() (of ids) {
 	return of
 }
 
-// takesBack takes one reading of the demo back, so that the page of what was
-// taken back holds something.
-func (n *notebook) takesBack() {
+// fuller adds what the demo lacks for some pages: sight marks, and something
+// that was taken back.
+func (n *notebook) fuller(of ids) {
 	n.t.Helper()
+	for k, mark := range [][2]string{{"18 m", "12.5 mm"}, {"50 m", "45.1 mm"}} {
+		n.put(fmt.Sprintf("/readings/0198c2f4-7b1e-7c3a-9d52-3f6a1b2c5e1%d", k), fmt.Sprintf(`{"bow": %q, "setup": %q, "kind": "sight_mark", "text": %q, "distance": %q}`, of.bow, of.setup, mark[1], mark[0]))
+	}
 	var list rows[struct {
 		Reading struct{ ID string } `json:"reading"`
 	}]
-	n.get("/readings?limit=1&bow="+n.someIDs().bow, &list)
+	n.get("/readings?limit=1&bow="+of.bow, &list)
 	n.put("/retractions/0198c2f4-7b1e-7c3a-9d52-3f6a1b2c5e01", fmt.Sprintf(`{"target": %q, "reason": "read from the wrong edge"}`, list.Rows[0].Reading.ID))
 }
 

@@ -33,6 +33,7 @@ func (b *browser) bringsBack(what string) {
 // What is not undone in time is brought back from the page of what was taken
 // back (../shared/design/bars.md section 4, item 1).
 func TestUndo(t *testing.T) {
+	t.Parallel()
 	n, b := openNotebook(t), openBrowser(t)
 	w := openWire(t, n.addr)
 	n.putBow()
@@ -266,7 +267,7 @@ func backupHeard(state string, hours float64) chromedp.Action[chromedp.Void] {
 	return chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
 		_, err := cdp.Call(ctx, t, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: fmt.Sprintf(`{
 			const real = window.fetch;
-			window.fetch = (to, ...how) => (String(to).endsWith("/api/v1/health") ? Promise.resolve(new Response(JSON.stringify({status: "alive", version: "1", backup: {state: %q, last: "2026-05-04T03:00:12Z", hours: %g}}), {status: 200})) : real(to, ...how));
+			window.fetch = (to, ...how) => (String(to).endsWith("/api/v1/health") ? Promise.resolve(new Response(JSON.stringify({status: "alive", version: "1", backup: {state: %q, last: "2026-05-04T03:00:12Z", hours: %g}}), {status: 200, headers: {"Content-Type": "application/json"}})) : real(to, ...how));
 		}`, state, hours)})
 		return err
 	})

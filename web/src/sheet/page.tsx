@@ -106,7 +106,7 @@ function Grid({ t, label }: { t: Table; label: string }) {
   return (
     <CopyTable label={label}>
       <table class={pencil.some(Boolean) ? "card-table" : ""}>
-        <thead><tr>{t.Header.map((h) => <th scope="col" key={h}>{h}</th>)}</tr></thead>
+        <thead><tr>{t.Header.map((h) => (h ? <th scope="col" key={h}>{h}</th> : <td key="" />))}</tr></thead>
         <tbody>{(t.Rows ?? []).map((row, i) => <tr key={i}>{row.map((c, j) => <td key={j} class={pencil[j] ? "pencil" : ""}>{c}</td>)}</tr>)}</tbody>
       </table>
     </CopyTable>

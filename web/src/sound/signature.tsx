@@ -68,11 +68,12 @@ function Group({ g }: { g: Voice }) {
         </>
       )}
       {g.arrows.length > 0 && (
-        <table>
-          <caption class="visually-hidden">Flags by arrow number</caption>
-          <thead><tr><th scope="col">arrow</th><th scope="col">shots</th><th scope="col">unlike the rest</th><th scope="col">scores</th></tr></thead>
-          <tbody>{g.arrows.map((a) => <tr key={a.arrow}><td>{a.arrow}</td><td class="num">{a.shots}</td><td class="num">{a.odd}</td><td class="num">{a.rings.join(", ") || "–"}</td></tr>)}</tbody>
-        </table>
+        <div class="scroll" tabIndex={0} role="region" aria-label={`Flags by arrow number: ${g.name}`}>
+          <table>
+            <thead><tr><th scope="col">arrow</th><th scope="col">shots</th><th scope="col">unlike the rest</th><th scope="col">scores</th></tr></thead>
+            <tbody>{g.arrows.map((a) => <tr key={a.arrow}><td>{a.arrow}</td><td class="num">{a.shots}</td><td class="num">{a.odd}</td><td class="num">{a.rings.join(", ") || "–"}</td></tr>)}</tbody>
+          </table>
+        </div>
       )}
       {g.usual.length > 0 && <details><summary>The signature in numbers</summary><Facts rows={g.usual.map((u) => [u.label, u.text])} /></details>}
       <details>
