@@ -76,11 +76,12 @@ func checksItself(input reflect.Type) bool {
 	return ok
 }
 
-// usualErrors are the refusals any route of the method can answer with.
+// usualErrors are the refusals any route of the method can answer with; 403
+// stands for a login that lacks its second factor, too.
 func usualErrors(method string) []int {
-	codes := []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusMisdirectedRequest, http.StatusServiceUnavailable}
+	codes := []int{http.StatusBadRequest, http.StatusUnauthorized, http.StatusForbidden, http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusMisdirectedRequest, http.StatusServiceUnavailable}
 	if changes(method) {
-		codes = append(codes, http.StatusForbidden, http.StatusRequestTimeout,
+		codes = append(codes, http.StatusRequestTimeout,
 			http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType)
 	}
 	return codes

@@ -329,7 +329,7 @@ func TestReserve(t *testing.T) {
 			t.Errorf("%d of %d bytes free: low %t", c.free, c.total, got)
 		}
 	}
-	r, now := reserve{path: filepath.Join(t.TempDir(), "reserve")}, time.Now()
+	r, now := reserve{in: placesOf(t, t.TempDir()).own}, time.Now()
 	steps := []struct {
 		what string
 		do   func()

@@ -5,7 +5,6 @@ import (
 	"io/fs"
 	"math/rand/v2"
 	"os"
-	"path/filepath"
 	"sync"
 	"time"
 
@@ -24,7 +23,7 @@ const (
 
 // reserve is the file. The zero value holds nothing back.
 type reserve struct {
-	path string
+	in   *os.Root // the notebook's folder
 	mu   sync.Mutex
 	want int64
 	last time.Time // of the last try to fill it
@@ -35,7 +34,7 @@ type reserve struct {
 func (r *reserve) fill(now time.Time, space Space) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if r.path == "" || now.Sub(r.last) < time.Minute {
+	if r.in == nil || now.Sub(r.last) < time.Minute {
 		return
 	}
 	r.last = now
@@ -44,7 +43,7 @@ func (r *reserve) fill(now time.Time, space Space) {
 	if have >= r.want || space.Free < 4*r.want {
 		return
 	}
-	f, err := os.OpenFile(r.path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
+	f, err := r.in.OpenFile(reserveName, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
 	if err != nil {
 		return
 	}
@@ -53,16 +52,12 @@ func (r *reserve) fill(now time.Time, space Space) {
 	_, _ = rand.NewChaCha8([32]byte{}).Read(noise) // never fails
 	_, err = f.Write(noise)
 	if err := errors.Join(err, f.Close()); err != nil {
-		_ = os.Remove(r.path) // it is tried again
+		_ = r.in.Remove(reserveName) // it is tried again
 	}
 }
 
 func (r *reserve) size() int64 {
-	info, err := os.Stat(r.path)
-	if err != nil {
-		return 0
-	}
-	return info.Size()
+	return sizeIn(r.in, reserveName)
 }
 
 // give gives a piece of the disk back, and says whether there was any left.
@@ -70,11 +65,14 @@ func (r *reserve) give(bytes int64) bool {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	have := r.size()
-	if r.path == "" || have == 0 {
+	if r.in == nil || have == 0 {
 		return false
 	}
-	err := os.Truncate(r.path, max(0, have-bytes))
-	return err == nil || errors.Is(err, fs.ErrNotExist)
+	f, err := r.in.OpenFile(reserveName, os.O_WRONLY, 0)
+	if err != nil {
+		return errors.Is(err, fs.ErrNotExist)
+	}
+	return errors.Join(f.Truncate(max(0, have-bytes)), f.Close()) == nil
 }
 
 // deleting does what makes something go: on a full disk with as much of the
@@ -91,7 +89,7 @@ func (s *Store) deleting(do func() error) error {
 // disk of its own.
 func (s *Store) hold() {
 	if _, ok := s.engine.(lite); ok {
-		s.reserve.path = filepath.Join(s.dir, reserveName)
+		s.reserve.in = s.files.own
 		s.refill()
 	}
 }
@@ -107,7 +105,7 @@ func (s *Store) refill() {
 func (r *reserve) short(now time.Time) bool {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	return r.path != "" && now.Sub(r.last) >= time.Minute && (r.want == 0 || r.size() < r.want)
+	return r.in != nil && now.Sub(r.last) >= time.Minute && (r.want == 0 || r.size() < r.want)
 }
 
 // Space is the room on the disk of a notebook's folder.
