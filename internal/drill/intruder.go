@@ -345,7 +345,7 @@ func someone(name string) string {
 func (h *house) swappedIDs(ctx context.Context) {
 	before := h.contents(ctx)
 	for _, who := range slices.Concat(out, strangers, []string{"coach"}) {
-		w := Writer{dice: h.r.Random(), Sound: 500, bow: h.named(before, "bows"), setup: h.named(before, "setups"), version: 2, done: []string{h.named(before, "readings")}}
+		w := Writer{dice: h.r.Random(), Sound: 500, bow: h.named(before, "bows"), setup: h.named(before, "setups"), version: 2, tag: "*", done: []string{h.named(before, "readings")}}
 		for _, kind := range []string{"set-up", "session", "reading", "end", "change", "retraction"} {
 			s := w.made(kind)
 			a := h.ask(ctx, h.guests[who], s.Method, s.Path, json.RawMessage(s.Body), s.Headers...)

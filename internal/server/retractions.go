@@ -84,8 +84,8 @@ type retractionView struct {
 
 // listRetractionsInput narrows what was taken back.
 type listRetractionsInput struct {
-	Bow     string `query:"bow" doc:"Only what belongs to this bow."`
-	Session string `query:"session" doc:"Only what was noted in this session."`
+	Bow     string `query:"bow" doc:"Only what belongs to this bow." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Session string `query:"session" doc:"Only what was noted in this session." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
 	After   string `query:"after" doc:"Cursor: the next of the page before." example:"200"`
 	Limit   int    `query:"limit" minimum:"1" maximum:"500" default:"200"`
 }
