@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+
+	"tautline/unit"
 )
 
 const halfTrial = "0198c2f4-7b1e-7c3a-9d52-3f6a1b2c5e00"
@@ -137,6 +139,53 @@ func TestUploadBreaks(t *testing.T) {
 	sound, err := io.ReadAll(res.Body)
 	if closed := res.Body.Close(); err != nil || closed != nil || len(sound) != 44+24*24000*2 || !bytes.HasPrefix(sound, []byte("RIFF")) {
 		t.Errorf("the notebook holds %d bytes, %v; wanted the whole recording", len(sound), err)
+	}
+	p.b.fault()
+}
+
+// TestChosenFileWaits chooses a recorder's file where the line is cut: it is on
+// the device, counted among what is not yet sent, through a killed browser and a
+// line that breaks in the middle of the upload, until the notebook has it once.
+func TestChosenFileWaits(t *testing.T) {
+	n := openNotebook(t)
+	n.putBow()
+	w := openWire(t, n.addr)
+	p := openPhone(t)
+	page := w.url("/bows/" + plotBow + "/sound")
+	p.b.open(page)
+	p.b.see("A file from a recorder")
+	p.must("the pages on the device", `await wait("the pages on the device", () => navigator.serviceWorker.controller)`)
+	path := earSession(t, 3, 22050, 220*unit.Millimetre, 24)
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.set(cut)
+	p.b.upload("A new recording", path)
+	p.b.see("1 not yet sent")
+	p.b.see("Kept on this device")
+	p.b.accessible("a file that waits")
+	p.restart(page)
+	p.b.see("1 not yet sent")
+	p.b.see(filepath.Base(path))
+	w.breakAfter(int64(len(want)) / 2)
+	p.b.do("the line is back, for a while", chromedp.Reload())
+	for w.state() != cut {
+		p.must("the upload is under way", `await tick()`)
+	}
+	p.b.see("1 not yet sent")
+	w.set(whole)
+	p.b.do("try again", chromedp.Reload())
+	p.must("it is sent", `await wait("nothing waits", () => document.querySelector("[data-unsent]")?.dataset.unsent === "0")`)
+	p.b.see(filepath.Base(path))
+	list := n.recordingsOf(plotBow, 1)
+	res, err := http.Get(n.url("/api/v1/recordings/" + list[0].ID + "/sound"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	sound, err := io.ReadAll(res.Body)
+	if closed := res.Body.Close(); err != nil || closed != nil || !bytes.Equal(sound, want) {
+		t.Errorf("the notebook holds %d bytes, %v; wanted the %d of the file", len(sound), err, len(want))
 	}
 	p.b.fault()
 }

@@ -23,7 +23,7 @@ type hole struct{ Right, Up int }
 // evening is many sessions of one phone at the range, with everything between
 // them going wrong, and what has to be in the notebook at the end.
 type evening struct {
-	t     *testing.T
+	t     testing.TB
 	n     *notebook
 	w     *wire
 	p     *phone
@@ -304,7 +304,7 @@ func (n *notebook) database() *sql.DB {
 }
 
 // column reads one column of text.
-func column(t *testing.T, db *sql.DB, query string) (out []string) {
+func column(t testing.TB, db *sql.DB, query string) (out []string) {
 	t.Helper()
 	found, err := db.QueryContext(t.Context(), query)
 	if err != nil {

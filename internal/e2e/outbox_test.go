@@ -16,9 +16,9 @@ import (
 )
 
 // outboxScript is the outbox of the pages with a door for this test.
-func outboxScript(t *testing.T) string {
+func outboxScript(t testing.TB, plugins ...api.Plugin) string {
 	t.Helper()
-	built := api.Build(api.BuildOptions{EntryPoints: []string{filepath.Join(root, "web/src/lib/outboxcheck.ts")}, Bundle: true, Format: api.FormatIIFE, Target: api.ES2022})
+	built := api.Build(api.BuildOptions{EntryPoints: []string{filepath.Join(root, "web/src/lib/outboxcheck.ts")}, Bundle: true, Format: api.FormatIIFE, Target: api.ES2022, Plugins: plugins})
 	if len(built.Errors) > 0 {
 		t.Fatal(built.Errors[0].Text)
 	}
@@ -27,7 +27,7 @@ func outboxScript(t *testing.T) string {
 
 // evenings drives many sessions through the outbox alone.
 type evenings struct {
-	t      *testing.T
+	t      testing.TB
 	n      *notebook
 	w      *wire
 	p      *phone
@@ -48,11 +48,15 @@ type evenings struct {
 // whole count; TestOfflineSessions does the same, slower, on the real pages.
 func TestOutboxSessions(t *testing.T) {
 	t.Parallel()
+	outboxSessions(t, long(t, 30), offlineSeed(t), outboxScript(t))
+}
+
+func outboxSessions(t testing.TB, total int, seed uint64, script string) {
+	t.Helper()
 	n := openNotebook(t)
 	n.putBow()
-	e := &evenings{t: t, n: n, w: openWire(t, n.addr), rng: rand.New(rand.NewPCG(offlineSeed(t), 2)), script: outboxScript(t), acked: map[string]bool{}, did: map[string]int{}}
+	e := &evenings{t: t, n: n, w: openWire(t, n.addr), rng: rand.New(rand.NewPCG(seed, 2)), script: script, acked: map[string]bool{}, did: map[string]int{}}
 	e.p = openPhone(t)
-	total := long(t, 30)
 	for range total {
 		e.ends = append(e.ends, 1+e.rng.IntN(6))
 	}

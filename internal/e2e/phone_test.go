@@ -16,7 +16,7 @@ import (
 // phone is a browser with a profile that outlives it: it can be killed as a
 // phone that runs out of battery, and started again.
 type phone struct {
-	t       *testing.T
+	t       testing.TB
 	profile string
 	b       *browser        // the tab that is looked at
 	root    context.Context // of the browser, with an empty tab that stays
@@ -25,7 +25,7 @@ type phone struct {
 	endTab  func()
 }
 
-func openPhone(t *testing.T) *phone {
+func openPhone(t testing.TB) *phone {
 	t.Helper()
 	p := &phone{t: t, profile: t.TempDir()}
 	p.start()

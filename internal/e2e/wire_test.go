@@ -28,7 +28,7 @@ const (
 	mute            // what is asked arrives, what is answered does not
 )
 
-func openWire(t *testing.T, to string) *wire {
+func openWire(t testing.TB, to string) *wire {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {

@@ -1,5 +1,6 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { readDraft } from "../lib/draft";
+import { megabytes } from "../lib/storage";
 import { Note } from "../ui/field";
 import { Meter } from "./meter";
 import { lastTrouble, liveNow, possible, startLive, stopLive, tapLive, watchLive, type Live, type Trouble } from "./live";
@@ -109,9 +110,10 @@ export function useTakes(): Take[] {
   return list;
 }
 
-// Kept lists the takes of this page that are not in the notebook yet.
-function Kept({ of }: { of: Of }) {
-  const list = useTakes().filter((t) => t.ended && t.of.bow === of.bow && t.of.trial === of.trial);
+// Kept lists the takes of this page, or of one stop of a trial, that are not in
+// the notebook yet.
+export function Kept({ of, stop }: { of: Of; stop?: number }) {
+  const list = useTakes().filter((t) => t.ended && t.of.bow === of.bow && t.of.trial === of.trial && (stop === undefined || t.of.stop === stop));
   return <>{list.map((t) => <KeptTake key={t.id} take={t} />)}</>;
 }
 
@@ -128,7 +130,7 @@ export function KeptTake({ take }: { take: Take }) {
   };
   return (
     <div class="heard">
-      <p><strong>{take.name}</strong> <span class="faint num">{clock(take.frames / take.rate)}</span></p>
+      <p><strong>{take.name}</strong> <span class="faint num">{take.chosen ? megabytes(take.chosen.bytes) : clock(take.frames / take.rate)}</span></p>
       {take.cut && <p>The page went away while it recorded; everything up to then is here.</p>}
       {share !== undefined ? <p role="status">Sending: {Math.round(100 * share)} % <progress max={1} value={share} aria-label="Sent" /></p>
         : take.why ? <Note kind="bad">The notebook refused it: {take.why}</Note>

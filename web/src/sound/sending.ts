@@ -16,7 +16,7 @@ export const sendingNow = (): { id: string; share: number } | undefined => going
 export function bodyOf(t: Take, hash: string): Record<string, unknown> {
   const { of, where } = t;
   return {
-    hash, name: t.name, media: "audio/wav", bow: of.bow || undefined, trial: of.trial, stop: of.stop, setup: of.setup,
+    hash, name: t.name, media: t.chosen ? t.chosen.media || undefined : "audio/wav", bow: of.bow || undefined, trial: of.trial, stop: of.stop, setup: of.setup,
     taps: t.taps.length > 0 ? t.taps : undefined,
     phone: where.phone || undefined, where: where.where || undefined, place: where.place || undefined, distance_to_bale: where.bale || undefined,
     auto_gain: t.treated.some((x) => !x.includes("(")) || undefined, at: t.started,

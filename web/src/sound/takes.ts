@@ -1,9 +1,10 @@
 import type { Tap } from "../trial/types";
 import { waveHeader } from "../trial/wav";
 
-// A take is a recording made in this page. Its sound is written down twice a
-// second as it comes, so that a killed tab loses no more than the last second;
-// it stays on this device until the notebook has it.
+// A take is a recording made in this page, or a file that was chosen on it. The
+// sound of a recording is written down twice a second as it comes, so that a
+// killed tab loses no more than the last second; both stay on this device until
+// the notebook has them.
 
 export interface Of { bow: string; trial?: string; stop?: number; setup?: string; taps?: Tap[] }
 // Where the phone lay, and how far the bale was: asked once, because levels
@@ -15,6 +16,7 @@ export interface Take {
   name: string; started: string; rate: number; frames: number; pieces: number; ended: boolean;
   clipped: number; treated: string[]; gaps: number; of: Of; where: Where; taps: Tap[];
   hash?: string; why?: string; cut?: boolean; // sent; refused; the page went away while it ran
+  chosen?: { media: string; bytes: number }; // a file: its pieces are its own bytes, not samples
 }
 
 const database = "tautline-takes";
@@ -91,6 +93,33 @@ export function addPiece(take: Take, pcm: ArrayBuffer): Promise<void> {
   });
 }
 
+const pieceOfFile = 4 << 20; // bytes: what a phone holds in memory at once
+
+// keepFile writes a chosen file down, piece by piece, and gives the take that it
+// became. A tab that is killed meanwhile leaves nothing: the file is still
+// where it was chosen.
+export async function keepFile(id: string, file: Blob, name: string, of: Of, where: Where): Promise<void> {
+  const take: Take = {
+    id, name, started: new Date().toISOString(), rate: 0, frames: 0, pieces: 0, ended: false, clipped: 0, treated: [], gaps: 0, of, where, taps: of.taps ?? [],
+    chosen: { media: file.type, bytes: file.size },
+  };
+  const store = async () => {
+    for (let at = 0; at < file.size; at += pieceOfFile) {
+      const bytes = await file.slice(at, at + pieceOfFile).arrayBuffer();
+      take.pieces++;
+      await addPiece(take, bytes);
+    }
+    await keepTake({ ...take, ended: true });
+  };
+  try {
+    if (navigator.locks) await navigator.locks.request(lockOf(id), store);
+    else await store();
+  } catch (e) {
+    await dropTake(id).catch(() => undefined);
+    throw e;
+  }
+}
+
 export async function dropTake(id: string): Promise<void> {
   await change((t) => {
     t.objectStore("takes").delete(id);
@@ -99,7 +128,7 @@ export async function dropTake(id: string): Promise<void> {
   tell();
 }
 
-// soundOf puts the pieces together as a WAV file.
+// soundOf puts the pieces together: as a WAV file, or as the file they are of.
 export async function soundOf(take: Take): Promise<File> {
   const parts: Blob[] = [];
   let bytes = 0;
@@ -109,20 +138,21 @@ export async function soundOf(take: Take): Promise<File> {
     parts.push(new Blob([pcm])); // the browser may put blobs on the disk; buffers it may not
     bytes += pcm.byteLength;
   }
+  if (take.chosen) return new File(parts, take.name, { type: take.chosen.media });
   return new File([waveHeader(take.rate, bytes / 2), ...parts], take.name, { type: "audio/wav" });
 }
 
 export const lockOf = (id: string) => `tautline-take-${id}`;
 
 // endLost ends the takes whose page went away while they ran: what came until
-// then is whole. A page that still records holds the take's lock.
+// then is whole, but for a file, which is dropped. A page that still records holds the take's lock.
 export async function endLost(): Promise<void> {
   if (typeof indexedDB === "undefined" || !navigator.locks) return;
   for (const take of await takes()) {
     if (take.ended) continue;
     await navigator.locks.request(lockOf(take.id), { ifAvailable: true }, async (lock) => {
       if (!lock) return;
-      if (take.pieces === 0) await dropTake(take.id);
+      if (take.pieces === 0 || take.chosen) await dropTake(take.id);
       else await keepTake({ ...take, ended: true, cut: true });
     });
   }

@@ -1,21 +1,32 @@
 import { api, Problem, problemOf } from "../lib/http";
 import { record } from "../lib/outbox";
 import { uuidv7 } from "../lib/uuid";
-import type { Of, Where } from "../sound/takes";
+import { keepFile, type Of, type Where } from "../sound/takes";
 import { toWav } from "./wav";
 
-// upload sends a recording's bytes, then the record that says what it is of.
-// What the notebook cannot decode is decoded here and sent as WAV.
-export async function upload(file: File, of: Of, where: Where, progress: (share: number, words: string) => void): Promise<string> {
+// take writes a chosen file down on this device, from where it goes to the
+// notebook like a recording made here. What the notebook cannot decode is
+// decoded here and kept as WAV.
+export async function take(file: File, of: Of, where: Where, progress: (words: string) => void): Promise<void> {
   const id = uuidv7();
-  progress(0, "Reading the file …");
+  progress(`Reading ${file.name} …`);
   const sound = (await readable(file)) ? file : await toWav(file);
-  const { hash } = await send(`${api}/recordings/${id}/sound`, sound, (share) => progress(share, `Sending ${file.name}: ${Math.round(100 * share)} %`));
+  try {
+    await keepFile(id, sound, file.name, of, where);
+  } catch (e) {
+    console.warn("Tautline: this browser does not keep files; it is sent at once.", e);
+    await upload(id, sound, file.name, of, where, (share) => progress(`Sending ${file.name}: ${Math.round(100 * share)} %`));
+  }
+}
+
+// upload sends a recording's bytes, then the record that says what it is of,
+// where the browser has no room to keep them first.
+async function upload(id: string, sound: Blob, name: string, of: Of, where: Where, progress: (share: number) => void): Promise<void> {
+  const { hash } = await send(`${api}/recordings/${id}/sound`, sound, progress);
   await record(`${api}/recordings/${id}`, {
-    hash, name: file.name, media: sound.type || undefined, bow: of.bow, trial: of.trial, stop: of.stop, setup: of.setup, taps: of.taps,
+    hash, name, media: sound.type || undefined, bow: of.bow, trial: of.trial, stop: of.stop, setup: of.setup, taps: of.taps,
     phone: where.phone || undefined, where: where.where || undefined, place: where.place || undefined, distance_to_bale: where.bale || undefined,
   });
-  return id;
 }
 
 // readable tells by the first bytes whether the notebook decodes the file
@@ -40,7 +51,7 @@ export function send(path: string, body: Blob, progress: (share: number) => void
       if (xhr.status < 300 && kept?.hash) return done({ hash: kept.hash });
       fail(problemOf(xhr.status, xhr.statusText, xhr.getResponseHeader("Content-Type") ?? "", kept));
     };
-    xhr.onerror = () => fail(new Problem(0, "No answer", "The connection broke while the recording was on its way. Nothing of it was kept.", "Choose the file again when the notebook answers; a second sending does no harm.", []));
+    xhr.onerror = () => fail(new Problem(0, "No answer", "The connection broke while the recording was on its way.", "Try again when the notebook answers; a second sending does no harm.", []));
     xhr.send(body);
   });
 }

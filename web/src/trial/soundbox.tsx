@@ -3,11 +3,12 @@ import { useDraft } from "../lib/draft";
 import type { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
 import { Wrong } from "../ui/states";
-import { Recorder, whereNow } from "../sound/recorder";
+import { Kept, Recorder, whereNow } from "../sound/recorder";
+import { sendTakes } from "../sound/sending";
 import type { Of } from "../sound/takes";
 import { WherePhone } from "../sound/where";
 import { Heard } from "./heard";
-import { upload } from "./recording";
+import { take } from "./recording";
 import { tapeKey, type Tape as TapeRecord } from "./tape";
 import type { Page } from "./trial";
 import type { TrialView } from "./types";
@@ -23,6 +24,7 @@ export function StopSound({ view, stop, again }: Page & { stop: number }) {
       <h2>Recording of this stop <span class="faint">(optional)</span></h2>
       {here.map((r) => <Heard key={r.id} recording={r} again={again} />)}
       <SoundFile draft={whereOf(view.trial.id)} label={here.length > 0 ? "Add another file" : "A file from your phone's recorder"} of={{ bow: view.trial.bow, trial: view.trial.id, stop }} done={again} />
+      <Kept of={{ bow: view.trial.bow, trial: view.trial.id }} stop={stop} />
       <WherePhone draft={whereOf(view.trial.id)} />
     </section>
   );
@@ -64,28 +66,31 @@ function Taps({ tape, view }: { tape: TapeRecord; view: TrialView }) {
   );
 }
 
-// SoundFile chooses a file and sends it, with word of how far it is.
+// SoundFile chooses a file and keeps it on this device until the notebook has
+// it; done is called when it is safe. Kept, or the recorder beside it, shows how
+// far it is; pages look again by themselves when it has gone out.
 export function SoundFile({ draft, label, of, done }: { draft: string; label: string; of: Of; done: () => void }) {
-  const [going, setGoing] = useState<{ share: number; words: string } | null>(null);
+  const [reading, setReading] = useState("");
   const [problem, setProblem] = useState<Problem>();
   const choose = async (input: HTMLInputElement) => {
     const files = [...(input.files ?? [])];
     setProblem(undefined);
     try {
-      for (const f of files) await upload(f, of, whereNow(draft), (share, words) => setGoing({ share, words }));
+      for (const f of files) await take(f, of, whereNow(draft), setReading);
       if (files.length > 0) done();
     } catch (e) {
       setProblem(asProblem(e));
     }
     input.value = ""; // the same file can be chosen again after a failure
-    setGoing(null);
+    setReading("");
+    void sendTakes().catch(() => undefined);
   };
   return (
     <div class="field">
       <label>{label}
-        <input type="file" accept={sounds} multiple={of.taps === undefined} disabled={going !== null} onChange={(e) => void choose(e.currentTarget)} />
+        <input type="file" accept={sounds} multiple={of.taps === undefined} disabled={reading !== ""} onChange={(e) => void choose(e.currentTarget)} />
       </label>
-      {going && <p role="status">{going.words} <progress max={1} value={going.share} /></p>}
+      {reading && <p role="status">{reading}</p>}
       {problem && <Wrong problem={problem} />}
     </div>
   );
