@@ -132,6 +132,17 @@ func TestOfflineDrillSees(t *testing.T) {
 	}
 }
 
+// noPictures leaves out what decodes a phone's pictures: nobody takes one here.
+var noPictures = api.Plugin{Name: "no pictures", Setup: func(b api.PluginBuild) {
+	b.OnResolve(api.OnResolveOptions{Filter: `\.wasm\.gz$`}, func(args api.OnResolveArgs) (api.OnResolveResult, error) {
+		return api.OnResolveResult{Path: args.Path, Namespace: "left out"}, nil
+	})
+	b.OnLoad(api.OnLoadOptions{Filter: `.`, Namespace: "left out"}, func(api.OnLoadArgs) (api.OnLoadResult, error) {
+		empty := ""
+		return api.OnLoadResult{Contents: &empty, Loader: api.LoaderFile}, nil
+	})
+}}
+
 // spoiltPages bundles the pages with a bug in their outbox, and gives what
 // stands before a program and hands them out in the place of its own.
 func spoiltPages(t *testing.T, bug string) func(program string) (addr string) {
@@ -140,7 +151,7 @@ func spoiltPages(t *testing.T, bug string) func(program string) (addr string) {
 	built := api.Build(api.BuildOptions{
 		EntryPointsAdvanced: []api.EntryPoint{{InputPath: filepath.Join(src, "main.tsx"), OutputPath: "app"}, {InputPath: filepath.Join(src, "worker.ts"), OutputPath: "worker"}},
 		Outdir:              "/", Bundle: true, Splitting: true, ChunkNames: "part-[hash]", Format: api.FormatESModule, Target: api.ES2022,
-		JSX: api.JSXAutomatic, JSXImportSource: "preact", Plugins: []api.Plugin{spoilt(t, bug)},
+		JSX: api.JSXAutomatic, JSXImportSource: "preact", AssetNames: "part-[hash]", Plugins: []api.Plugin{spoilt(t, bug), noPictures},
 	})
 	if len(built.Errors) > 0 {
 		t.Fatal(built.Errors[0].Text)
@@ -163,7 +174,7 @@ func spoiltPages(t *testing.T, bug string) func(program string) (addr string) {
 				own.ServeHTTP(w, r)
 				return
 			}
-			w.Header().Set("Content-Type", map[string]string{".js": "text/javascript", ".css": "text/css", ".json": "application/json"}[filepath.Ext(r.URL.Path)])
+			w.Header().Set("Content-Type", map[string]string{".js": "text/javascript", ".css": "text/css", ".json": "application/json", ".gz": "application/gzip"}[filepath.Ext(r.URL.Path)])
 			_, _ = w.Write(file) // or the browser has gone
 		}))
 		t.Cleanup(srv.Close)

@@ -76,7 +76,7 @@ func verdictFigures(v workbench.BraceVerdict, settings notebook.Settings, system
 	out := []figure.Figure{}
 	for _, t := range v.Trends {
 		points := figure.Line{Name: "measured", Kind: figure.Points}
-		smooth := figure.Line{Name: "smooth trend, spots left out", Kind: figure.Curve}
+		smooth := figure.Line{Name: "smooth trend, spots left out", Kind: figure.Curve, Dashed: true}
 		for _, p := range t.Points {
 			x := figure.Number(setting.Unit.From(p.Brace.Value))
 			points.X, smooth.X = append(points.X, x), append(smooth.X, x)

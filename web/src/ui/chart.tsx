@@ -205,8 +205,8 @@ function draw(Plot: typeof uPlot, el: HTMLElement, f: Figure, xs: number[], onRe
 // ticks writes the marks of an axis with as many decimals as they need.
 const ticks = (comma: boolean, log = false) => (_: uPlot, at: (number | null)[]): string[] => {
   if (log) return at.map((v) => (v !== null && /^[125]0*$/.test(String(v)) ? String(v) : "")); // between them there is no room
-  const gap = at.length > 1 ? Math.abs((at[1] ?? 0) - (at[0] ?? 0)) || 1 : 1;
-  const digits = Math.max(0, Math.min(6, Math.ceil(-Math.log10(gap) - 1e-9)));
+  const exact = (digits: number) => at.every((v) => v === null || Math.abs(v * 10 ** digits - Math.round(v * 10 ** digits)) < 1e-6);
+  const digits = [0, 1, 2, 3, 4, 5].find(exact) ?? 6;
   return at.map((v) => (v === null ? "" : comma ? v.toFixed(digits).replace(".", ",") : v.toFixed(digits)));
 };
 
@@ -262,6 +262,7 @@ function whiskers(u: uPlot, f: Figure, css: CSSStyleDeclaration): void {
   ctx.fillStyle = css.getPropertyValue("--ink");
   ctx.font = `${15 * devicePixelRatio}px system-ui, sans-serif`;
   ctx.setLineDash([4 * devicePixelRatio, 4 * devicePixelRatio]);
+  const taken: { from: number; to: number; row: number }[] = []; // labels that lie already
   f.marks?.forEach((m) => {
     const px = u.valToPos(m.at, "x", true);
     if (px < bbox.left || px > bbox.left + bbox.width) return;
@@ -269,7 +270,11 @@ function whiskers(u: uPlot, f: Figure, css: CSSStyleDeclaration): void {
     const left = px < bbox.left + bbox.width * 0.6;
     ctx.textAlign = left ? "left" : "right";
     ctx.textBaseline = "alphabetic";
-    ctx.fillText(m.label, px + (left ? 6 : -6), bbox.top + 18 * devicePixelRatio);
+    const wide = ctx.measureText(m.label).width + 12, from = left ? px : px - wide, to = from + wide;
+    let row = 0;
+    while (taken.some((t) => t.row === row && t.from < to && from < t.to)) row++;
+    taken.push({ from, to, row });
+    ctx.fillText(m.label, px + (left ? 6 : -6), bbox.top + (18 + 18 * row) * devicePixelRatio);
   });
   ctx.restore();
 }
