@@ -1,6 +1,6 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { readDraft } from "../lib/draft";
-import { megabytes } from "../lib/storage";
+import { megabytes } from "../lib/dangers";
 import { Note } from "../ui/field";
 import { Meter } from "./meter";
 import { lastTrouble, liveNow, possible, startLive, stopLive, tapLive, watchLive, type Live, type Trouble } from "./live";
