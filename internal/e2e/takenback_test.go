@@ -252,7 +252,7 @@ func TestBackupInSight(t *testing.T) {
 	for _, width := range []int64{320, 390, 1366} {
 		b.size(width, 844)
 		b.fits("an old backup")
-		b.do("it is not cut off", waitFor(`((e) => e.getBoundingClientRect().right <= innerWidth)(document.querySelector(".copy .backup"))`))
+		b.do("neither it nor the count of what waits is cut off", waitFor(`[...document.querySelectorAll(".copy .backup, .copy .num")].every((e) => e.getBoundingClientRect().right <= innerWidth && e.scrollWidth <= e.clientWidth + 1)`))
 	}
 	b.size(390, 844)
 	b.shot("backup-old")

@@ -33,18 +33,18 @@ export function CopyLine() {
         <span class="visually-hidden">What this device holds: </span>
         <span class="copy-row">
           <span class={link.up ? "up" : "down"}>{link.up ? "connected" : `no answer since ${clock(link.since)}`}</span>
-          {alarm && <span class="down backup">{inShort(backup)}</span>}
           <span class={wait > 0 ? "num waits-here" : "num"}>{unsent}{back > 0 && `, ${back} refused`}</span>
           {trouble !== "" && <span class="down">{trouble === "full" ? "no room left" : "nothing is kept here"}</span>}
           {link.old && <span>as seen {ago(link.old)}</span>}
           {backup && !alarm && <span class="backup">{inShort(backup)}</span>}
         </span>
-        {bow && (
+        {(bow || alarm) && (
           <span class="copy-row">
-            <strong>{bow.name}</strong>
-            {bow.fork && <span class="down">two set-ups: choose</span>}
-            {bow.setup && <span>{bow.setup.reason || "as entered"}, {day(bow.setup.at)}</span>}
-            <span>{today ? `session ${clock(bow.session!.at)}${bow.session!.place ? `, ${bow.session!.place}` : ""}` : "no session today"}</span>
+            {alarm && <span class="down backup">{inShort(backup)}</span>}
+            {bow && <strong>{bow.name}</strong>}
+            {bow?.fork && <span class="down">two set-ups: choose</span>}
+            {bow?.setup && <span>{bow.setup.reason || "as entered"}, {day(bow.setup.at)}</span>}
+            {bow && <span>{today ? `session ${clock(bow.session!.at)}${bow.session!.place ? `, ${bow.session!.place}` : ""}` : "no session today"}</span>}
           </span>
         )}
       </a>
