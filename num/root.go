@@ -58,7 +58,9 @@ func brent(f func(float64) float64, a, fa, b, fb, tol float64, budget int) Root 
 			r.Width = 0
 		}
 		if math.Abs(half) <= near || fb == 0 {
-			r.Status = Done
+			if r.Status = Done; math.IsInf(fb, 0) {
+				r.Status = NotFinite // within a tolerance that takes anything
+			}
 			return r
 		}
 		if n >= budget {

@@ -77,6 +77,11 @@ func RealPoles(y []float64, order, pencil int) ([]complex128, error) {
 	if err := pencilFits(len(y), order, pencil); err != nil {
 		return nil, err
 	}
+	for n, x := range y {
+		if !(math.Abs(x) <= absurd) { // the singular values of such a matrix may never be found
+			return nil, &FileError{Code: CodeSamples, Field: "samples", Reason: fmt.Sprintf("the value at sample %d is %g, far beyond full scale", n, x), Hint: "record again"}
+		}
+	}
 	v, _, err := hankelBasis(y, pencil)
 	if err != nil {
 		return nil, err

@@ -148,9 +148,7 @@ var formulas = map[string]any{
 	"arrow.Design.Bare":                   arrow.Design.Bare,
 	"arrow.Design.BareTaped":              arrow.Design.BareTaped,
 	"arrow.Generic":                       arrow.Generic,
-	"arrow.HalfSine.Push":                 arrow.HalfSine.Push,
 	"arrow.HalfSine.Reach":                arrow.HalfSine.Reach,
-	"arrow.Fading.Push":                   arrow.Fading.Push,
 	"arrow.Fading.Reach":                  arrow.Fading.Reach,
 	"arrow.Guided.Reach":                  arrow.Guided.Reach,
 	"arrow.YawInertia":                    arrow.YawInertia,
@@ -160,61 +158,67 @@ var formulas = map[string]any{
 	"flight.ConstantDrag":                 flight.ConstantDrag,
 	"flight.FletchedDrag":                 flight.FletchedDrag,
 	"flight.BareDrag":                     flight.BareDrag,
-	"flight.Drag.Coefficient":             flight.Drag.Coefficient,
-	"sound.Compare":                       sound.Compare,
-	"sound.DecayTime":                     sound.DecayTime,
-	"sound.Tail":                          sound.Tail,
-	"sound.Crossing":                      sound.Crossing,
-	"sound.Around":                        sound.Around,
-	"sound.Hearing.Measured":              sound.Hearing.Measured,
-	"sound.Measure.Interval":              sound.Measure.Interval,
-	"sound.FeaturesOf":                    sound.FeaturesOf,
-	"sound.LeaveOneOut":                   sound.LeaveOneOut,
-	"workbench.Gather":                    workbench.Gather,
-	"workbench.Heard.StopOf":              workbench.Heard.StopOf,
-	"workbench.Heard.Tie":                 workbench.Heard.Tie,
-	"workbench.BowRecords.Counts":         workbench.BowRecords.Counts,
-	"workbench.BowRecords.StringCreep":    workbench.BowRecords.StringCreep,
-	"workbench.DecayTimes":                workbench.DecayTimes,
-	"workbench.ShotMeasures":              workbench.ShotMeasures,
-	"workbench.ShotModes":                 workbench.ShotModes,
-	"workbench.Voices":                    workbench.Voices,
-	"workbench.StandingEnds":              workbench.StandingEnds,
-	"workbench.EndsFromShots":             workbench.EndsFromShots,
-	"workbench.FactsOf":                   workbench.FactsOf,
-	"workbench.FaceViews":                 workbench.FaceViews,
-	"workbench.Observations":              workbench.Observations,
-	"workbench.UsualDoubt":                workbench.UsualDoubt,
-	"workbench.Expected.Sure":             workbench.Expected.Sure,
-	"workbench.Expected.Direction":        workbench.Expected.Direction,
-	"workbench.UsualRepeatability":        workbench.UsualRepeatability,
-	"workbench.BowRecords.Chart":          workbench.BowRecords.Chart,
-	"workbench.BowRecords.Ledger":         workbench.BowRecords.Ledger,
-	"workbench.ForetellTrial":             workbench.ForetellTrial,
-	"workbench.ForecastStop":              workbench.ForecastStop,
-	"workbench.Corrections":               workbench.Corrections,
-	"workbench.LatestOnsets":              workbench.LatestOnsets,
-	"workbench.EverythingOwned":           workbench.EverythingOwned,
-	"workbench.OrderOfWork":               workbench.OrderOfWork,
-	"workbench.Shows.Change":              workbench.Shows.Change,
-	"workbench.Shows.Value":               workbench.Shows.Value,
-	"workbench.BowRecords.PutBackTo":      workbench.BowRecords.PutBackTo,
-	"workbench.BowRecords.Results":        workbench.BowRecords.Results,
-	"workbench.Range":                     workbench.Range,
-	"workbench.CheckRange":                workbench.CheckRange,
-	"workbench.MarksOf":                   workbench.MarksOf,
-	"workbench.StandardAir":               workbench.StandardAir,
-	"workbench.SoundSide.Shots":           workbench.SoundSide.Shots,
-	"workbench.Middle":                    workbench.Middle,
-	"workbench.Impact.Tuning":             workbench.Impact.Tuning,
-	"workbench.Impact.View":               workbench.Impact.View,
-	"workbench.VerticalFromSettings":      workbench.VerticalFromSettings,
-	"workbench.PlanNocking":               workbench.PlanNocking,
-	"workbench.Upright.View":              workbench.Upright.View,
-	"workbench.BowRecords.Week":           workbench.BowRecords.Week,
-	"workbench.BowRecords.RulingsOn":      workbench.BowRecords.RulingsOn,
-	"workbench.HandOf":                    workbench.HandOf,
-	"workbench.FaceAt":                    workbench.FaceAt,
+	"flight.Drag.Coefficient": func(d flight.Drag, re float64) (float64, bool) {
+		return d.Coefficient(re), d.Low > 0 && d.High > d.Low
+	},
+	"sound.Compare": sound.Compare,
+	"sound.DecayTime": func(curve []float64, rate, top, bottom float64) (unit.Duration, bool) {
+		return sound.DecayTime(curve, positive(rate), top, bottom)
+	},
+	"sound.Tail": sound.Tail,
+	"sound.Crossing": func(power []float64, rate, noise float64) (int, unit.Duration) {
+		return sound.Crossing(power, positive(rate), noise)
+	},
+	"sound.Around":                     sound.Around,
+	"sound.Hearing.Measured":           sound.Hearing.Measured,
+	"sound.Measure.Interval":           sound.Measure.Interval,
+	"sound.FeaturesOf":                 sound.FeaturesOf,
+	"sound.LeaveOneOut":                sound.LeaveOneOut,
+	"workbench.Gather":                 workbench.Gather,
+	"workbench.Heard.StopOf":           workbench.Heard.StopOf,
+	"workbench.Heard.Tie":              workbench.Heard.Tie,
+	"workbench.BowRecords.Counts":      workbench.BowRecords.Counts,
+	"workbench.BowRecords.StringCreep": workbench.BowRecords.StringCreep,
+	"workbench.DecayTimes":             workbench.DecayTimes,
+	"workbench.ShotMeasures":           workbench.ShotMeasures,
+	"workbench.ShotModes":              workbench.ShotModes,
+	"workbench.Voices":                 workbench.Voices,
+	"workbench.StandingEnds":           workbench.StandingEnds,
+	"workbench.EndsFromShots":          workbench.EndsFromShots,
+	"workbench.FactsOf":                workbench.FactsOf,
+	"workbench.FaceViews":              workbench.FaceViews,
+	"workbench.Observations":           workbench.Observations,
+	"workbench.UsualDoubt":             workbench.UsualDoubt,
+	"workbench.Expected.Sure":          workbench.Expected.Sure,
+	"workbench.Expected.Direction":     workbench.Expected.Direction,
+	"workbench.UsualRepeatability":     workbench.UsualRepeatability,
+	"workbench.BowRecords.Chart":       workbench.BowRecords.Chart,
+	"workbench.BowRecords.Ledger":      workbench.BowRecords.Ledger,
+	"workbench.ForetellTrial":          workbench.ForetellTrial,
+	"workbench.ForecastStop":           workbench.ForecastStop,
+	"workbench.Corrections":            workbench.Corrections,
+	"workbench.LatestOnsets":           workbench.LatestOnsets,
+	"workbench.EverythingOwned":        workbench.EverythingOwned,
+	"workbench.OrderOfWork":            workbench.OrderOfWork,
+	"workbench.Shows.Change":           workbench.Shows.Change,
+	"workbench.Shows.Value":            workbench.Shows.Value,
+	"workbench.BowRecords.PutBackTo":   workbench.BowRecords.PutBackTo,
+	"workbench.BowRecords.Results":     workbench.BowRecords.Results,
+	"workbench.Range":                  workbench.Range,
+	"workbench.CheckRange":             workbench.CheckRange,
+	"workbench.MarksOf":                workbench.MarksOf,
+	"workbench.StandardAir":            workbench.StandardAir,
+	"workbench.SoundSide.Shots":        workbench.SoundSide.Shots,
+	"workbench.Middle":                 workbench.Middle,
+	"workbench.Impact.Tuning":          workbench.Impact.Tuning,
+	"workbench.Impact.View":            workbench.Impact.View,
+	"workbench.VerticalFromSettings":   workbench.VerticalFromSettings,
+	"workbench.PlanNocking":            workbench.PlanNocking,
+	"workbench.Upright.View":           workbench.Upright.View,
+	"workbench.BowRecords.Week":        workbench.BowRecords.Week,
+	"workbench.BowRecords.RulingsOn":   workbench.BowRecords.RulingsOn,
+	"workbench.HandOf":                 workbench.HandOf,
+	"workbench.FaceAt":                 workbench.FaceAt,
 
 	// Formulas with a range of their own, brought into it: what they give
 	// outside is in their comments.
@@ -289,6 +293,7 @@ var formulas = map[string]any{
 		if err != nil {
 			return nil, err
 		}
+		one.Early, one.Late, one.Pitch = positive(one.Early), -positive(one.Late), positive(one.Pitch)
 		return s.Judge(one), nil
 	},
 	"workbench.Jeffreys": func(k, n int) any { n = max(n, 0); return workbench.Jeffreys(min(max(k, 0), n), n) },
@@ -302,7 +307,12 @@ var formulas = map[string]any{
 }
 
 // positive brings a number to one above nothing, of any size that is measured.
-func positive(x float64) float64 { return min(max(math.Abs(x), 1e-6), 1e9) }
+func positive(x float64) float64 {
+	if math.IsNaN(x) {
+		return 1
+	}
+	return min(max(math.Abs(x), 1e-6), 1e9)
+}
 
 // share brings a number between 0 and 1.
 func share(x float64) float64 { return min(max(math.Mod(math.Abs(x), 1), 1e-6), 1-1e-6) }
