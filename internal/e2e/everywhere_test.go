@@ -274,7 +274,8 @@ func (b *browser) looked() {
 	}
 }
 
-// pale lists the text, of drawings too, that does not stand out enough from
+// pale lists the edges of controls and the lines of pictures that stand out by
+// less than 3:1 (WCAG 2.2, criterion 1.4.11), and the text, of drawings too, that does not stand out enough from
 // its ground: 7:1 as WCAG 2.2 criterion 1.4.6 asks, large numbers 12:1, and in
 // the theme for sunlight 3:1 with a quarter of white added to both as glare
 // (our own choice). Controls that are switched off are left out, as in WCAG.
@@ -297,6 +298,15 @@ func (b *browser) pale(theme string) []string {
 			if (ratio(a, g, 0) < wanted) out.push(ratio(a, g, 0).toFixed(1) + ":1 of " + wanted + ": " + e.outerHTML.slice(0, 120));
 			else if (%q === "sun" && ratio(a, g, 0.25) < 3) out.push("with glare " + ratio(a, g, 0.25).toFixed(1) + ":1 of 3: " + e.outerHTML.slice(0, 120));
 		}
+		for (const e of document.querySelectorAll("input:not([type=file], [type=checkbox], [type=radio], [type=range]), select, textarea, button, a.button, .chip")) {
+			if (!e.checkVisibility({opacityProperty: true}) || e.matches(":disabled, [aria-disabled=true], .visually-hidden")) continue;
+			const style = getComputedStyle(e), under = ground(e.parentElement), edge = over(parse(style.borderTopColor), under), own = over(parse(style.backgroundColor), under);
+			const seen = Math.max(style.borderTopStyle === "none" ? 1 : ratio(light(edge), light(under), 0), ratio(light(own), light(under), 0));
+			if (seen < 3) out.push("a control's edge, " + seen.toFixed(1) + ":1 of 3: " + e.outerHTML.slice(0, 120));
+		}
+		const root = getComputedStyle(document.documentElement), hex = (name) => { const n = parseInt(root.getPropertyValue(name).trim().slice(1), 16); return [n >> 16, (n >> 8) & 255, n & 255]; };
+		for (const name of Array.from(root).filter((n) => /^--(line-\d|accent|warn|bad|faint)$/.test(n)))
+			for (const on of ["--card", "--paper"]) if (!(ratio(light(hex(name)), light(hex(on)), 0) >= 3)) out.push(name + " on " + on + ": a line of a picture, " + ratio(light(hex(name)), light(hex(on)), 0).toFixed(1) + ":1 of 3");
 		return out;
 	})()`, theme)))
 	if err != nil {
@@ -309,9 +319,10 @@ func (b *browser) pale(theme string) []string {
 // that just passes WCAG's 4.5:1 and is too pale for us.
 func TestPale(t *testing.T) {
 	b := openBrowser(t)
-	b.open(`data:text/html,<p style="color:%23767676">pale</p><svg><text y="20" fill="%23767676">pale</text></svg><p>ink</p>`)
+	b.open(`data:text/html,<p style="color:%23767676">pale</p><svg><text y="20" fill="%23767676">pale</text></svg><p>ink</p>` +
+		`<input style="border: 2px solid %23c9cfc9"><input style="border: 2px solid %235f6b65"><button style="border: 0; background: %2314532d; color: white">ink</button>`)
 	found := b.pale("light")
-	if len(found) != 2 || !strings.HasPrefix(found[0], "4.5:1 of 7") || !strings.HasPrefix(found[1], "4.5:1 of 7") {
-		t.Errorf("found %q, wanted both pale texts at 4.5:1", found)
+	if len(found) != 3 || !strings.HasPrefix(found[0], "4.5:1 of 7") || !strings.HasPrefix(found[1], "4.5:1 of 7") || !strings.HasPrefix(found[2], "a control's edge, 1.6:1") {
+		t.Errorf("found %q, wanted both pale texts at 4.5:1 and the pale field at 1.6:1", found)
 	}
 }

@@ -48,9 +48,13 @@ export function Tape({ view, stop, again }: Page & { stop: number }) {
         {!tape && <p>Start the phone's own recorder, press the button below in the same moment, and leave it running. Send the file afterwards, at home if you like.</p>}
         {!tape && <button type="button" onClick={start}>I have just started the recorder</button>}
         {tape && <Taps tape={tape} view={view} />}
-        {tape && tape.ended === undefined && <button type="button" onClick={() => set({ ...tape, ended: Date.now() })}>I have stopped the recorder</button>}
         {tape?.ended !== undefined && <SoundFile draft={whereOf(id)} label="Its file" of={{ bow: view.trial.bow, trial: id, taps: tape.taps }} done={() => { clear(); again(); }} />}
-        {tape && <button type="button" class="quiet" onClick={clear}>There is no such recording: forget the marks</button>}
+        {tape && (
+          <div class="row">
+            {tape.ended === undefined && <button type="button" onClick={() => set({ ...tape, ended: Date.now() })}>I have stopped the recorder</button>}
+            <button type="button" class="quiet" onClick={clear}>There is no such recording: forget the marks</button>
+          </div>
+        )}
       </details>
     </section>
   );
