@@ -30,6 +30,8 @@ var byWholePath = map[string]string{
 	"internal/trust/authority.go os.OpenRoot":         "opens the notebook's folder",
 	"internal/cli/logfile.go os.OpenRoot":             "opens the notebook's folder",
 	"internal/cli/support.go os.OpenRoot":             "opens the notebook's folder",
+	"internal/cli/migrate.go os.MkdirTemp":            "a folder of its own for a lock, since the database's owner need not reach the notebook's",
+	"internal/cli/migrate.go os.RemoveAll":            "the same, when it is done",
 	"internal/cli/doctor.go os.Stat":                  "is there a folder where --data says",
 	"internal/cli/keep.go os.Stat":                    "an export to read in is named on the command line",
 	"internal/cli/output.go os.Open":                  "what to read is named on the command line",

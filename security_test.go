@@ -11,9 +11,18 @@ import (
 
 // requirement is one row of the table in docs/security.md.
 type requirement struct {
-	number, level, status string
-	tests, pages          []string
+	number, level, asks, status string
+	tests, pages                []string
 }
+
+// mayDeviate are the requirements that need not be met, one of level 1 among
+// them (3.4.1); T13 of the bars names all but 6.3.3, which a club switches on.
+var mayDeviate = []string{"3.4.1", "5.4.3", "6.3.3", "16.4.3"}
+
+// byHand are those that whoever runs it meets, by what a page says, since no
+// test of the program can see it: a name of its own, a certificate of a known
+// authority, and how the database and the line to it are set up.
+var byHand = []string{"3.5.4", "12.2.2", "12.3.2", "12.3.3", "12.3.4", "13.2.1", "13.2.3"}
 
 // T13: every applicable requirement of ASVS 5.0 at level 1, and 95 % of level 2
 // (bars: 61 and 149 of them without the chapters 9, 10 and 17; recalled), each
@@ -44,6 +53,10 @@ func TestSecurityTableIsProved(t *testing.T) {
 			t.Errorf("%s does not apply, and why is not said", r.number)
 		case status == "deviation" && strings.Count(text, "\n| "+r.number+" |") < 2:
 			t.Errorf("%s deviates, and why is not written", r.number)
+		case status == "deviation" && !slices.Contains(mayDeviate, r.number):
+			t.Errorf("%s deviates, and may not", r.number)
+		case status == "met" && len(r.tests) == 0 && !strings.Contains(r.asks, "written down") && !slices.Contains(byHand, r.number):
+			t.Errorf("%s asks more than words, and no test shows it", r.number)
 		}
 		for _, name := range r.tests {
 			if !slices.Contains(tests, name) {
@@ -70,21 +83,21 @@ func TestSecurityTableIsProved(t *testing.T) {
 }
 
 var (
-	requirementRow = regexp.MustCompile(`(?m)^\| (\d+\.\d+\.\d+) \| ([12]) \| [^|]+ \| ([^|]+) \| ([^|]*)\|$`)
+	requirementRow = regexp.MustCompile(`(?m)^\| (\d+\.\d+\.\d+) \| ([12]) \| ([^|]+) \| ([^|]+) \| ([^|]*)\|$`)
 	testName       = regexp.MustCompile("`(Test\\w+)`")
 	pageLink       = regexp.MustCompile(`\]\(([\w/.-]+\.md)\)`)
 )
 
 func requirements(page string) (rows []requirement) {
 	for _, m := range requirementRow.FindAllStringSubmatch(page, -1) {
-		r := requirement{number: m[1], level: m[2], status: strings.TrimSpace(m[3])}
-		for _, name := range testName.FindAllStringSubmatch(m[4], -1) {
+		r := requirement{number: m[1], level: m[2], asks: m[3], status: strings.TrimSpace(m[4])}
+		for _, name := range testName.FindAllStringSubmatch(m[5], -1) {
 			r.tests = append(r.tests, name[1])
 		}
-		for _, link := range pageLink.FindAllStringSubmatch(m[4], -1) {
+		for _, link := range pageLink.FindAllStringSubmatch(m[5], -1) {
 			r.pages = append(r.pages, link[1])
 		}
-		if strings.Contains(m[4], "[above]") {
+		if strings.Contains(m[5], "[above]") {
 			r.pages = append(r.pages, "security.md")
 		}
 		rows = append(rows, r)

@@ -2,10 +2,14 @@ package server
 
 import (
 	"fmt"
+	"reflect"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/alexedwards/argon2id"
+
+	"tautline/notebook"
 )
 
 // Codes as in RFC 6238, appendix B (SHA-1; of its eight digits the last six),
@@ -54,6 +58,25 @@ func TestCodesAreUsedUp(t *testing.T) {
 	}
 	if _, ok := usedStep("", fmt.Sprintf("%06d", 0), 0, now); ok {
 		t.Error("no secret, and a code is good")
+	}
+}
+
+// ASVS 6.2.10, 6.4.2: an account holds no hint, no question and no day on which
+// its password ends, and coming in asks for none.
+func TestAccountsHoldNoHints(t *testing.T) {
+	for kind, want := range map[reflect.Type]string{
+		reflect.TypeFor[notebook.Account]():         "person login hash made since failed known codes factor",
+		reflect.TypeFor[loginInput]().Field(0).Type: "login password code",
+	} {
+		var names []string
+		for _, f := range reflect.VisibleFields(kind) {
+			if name, _, _ := strings.Cut(f.Tag.Get("json"), ","); name != "" {
+				names = append(names, name)
+			}
+		}
+		if got := strings.Join(names, " "); got != want {
+			t.Errorf("%v holds %s", kind, got)
+		}
 	}
 }
 

@@ -153,7 +153,7 @@ func (r reply) hardened(path string) {
 
 // leaks are words of the inside that no answer may hold (U5: no SQL, path or
 // stack ever).
-var leaks = []string{"SELECT ", "INSERT ", "sqlite", "SQLITE", ".go:", "goroutine", "/tmp/", "/root/", "database/sql", "runtime error", "json: ", "strconv."}
+var leaks = []string{"SELECT ", "INSERT ", "sqlite", "SQLITE", ".go:", "goroutine", "/tmp/", "/root/", "database/sql", "runtime error", "json: ", "strconv.", "(MISSING)", "%!"}
 
 // problem demands a whole problem (RFC 9457) with our code, in words of ours
 // (U5).
