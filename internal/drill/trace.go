@@ -244,11 +244,11 @@ func (t *tracer) names(name, args string) error {
 }
 
 // below gives a path as seen from the folder. Shared memory of SQLite is left
-// out, since it never outlives a power cut, and so is the program's own log,
-// which promises nothing.
+// out, since it never outlives a power cut, and so are the program's own log and
+// the room it holds back, which promise nothing.
 func (t *tracer) below(path string) (string, bool) {
 	rel, err := filepath.Rel(t.root, path)
-	if err != nil || strings.HasPrefix(rel, "..") || strings.HasSuffix(rel, "-shm") || strings.HasPrefix(rel, "tautline.log") {
+	if err != nil || strings.HasPrefix(rel, "..") || strings.HasSuffix(rel, "-shm") || strings.HasPrefix(rel, "tautline.log") || rel == "reserve" {
 		return "", false
 	}
 	return rel, true
