@@ -36,7 +36,13 @@ func ArrowOffsets(shots []Shot) ([]ArrowOffset, error) {
 	if err != nil {
 		return nil, err
 	}
-	list = slices.DeleteFunc(list, func(s Shot) bool { return s.Arrow == "" })
+	named := 0
+	for i := range list {
+		if list[i].Arrow != "" {
+			named++
+		}
+	}
+	list = only(list, named, func(s *Shot) bool { return s.Arrow != "" })
 	names, index := arrowNames(list)
 	if len(names) < 2 || len(names) > mostArrows {
 		return nil, nil
@@ -131,6 +137,9 @@ func newArrowSystem(names []string, index map[string]int, list []Shot) *arrowSys
 			s.ry[a] += float64(shot.Up - c.Up)
 		}
 		for a := range n {
+			if share[a] == 0 {
+				continue // not shot in this end: nothing to add
+			}
 			for b := a; b < n; b++ {
 				v := -share[a] * share[b] / k
 				if a == b {

@@ -50,7 +50,7 @@ func Describe(shots []Shot) (Description, error) {
 	d.Sigma, d.DF = m.Sigma()
 	d.Ellipse, d.MeanRadius = m.Ellipse(), m.MeanRadius()
 	d.ranges(shots, m)
-	if d.Outliers, err = Outliers(shots, 0.05); err != nil {
+	if d.Outliers, err = outliers(m, shots, 0.05); err != nil {
 		return d, err
 	}
 	d.Offsets, err = ArrowOffsets(shots)
@@ -97,8 +97,10 @@ func (d *Description) ranges(shots []Shot, m Moments) {
 
 func (d *Description) warn(shots []Shot, m Moments) {
 	kinds, setups := map[Kind]bool{}, map[string]bool{}
-	for _, s := range shots {
-		kinds[s.Kind], setups[s.Setup] = true, true
+	for i := range shots {
+		if i == 0 || shots[i].Kind != shots[i-1].Kind || shots[i].Setup != shots[i-1].Setup {
+			kinds[shots[i].Kind], setups[shots[i].Setup] = true, true
+		}
 	}
 	if kinds[Bare] && len(kinds) > 1 {
 		d.Warnings = append(d.Warnings, "bare shafts and fletched arrows are mixed: describe them apart")

@@ -25,6 +25,11 @@ func Outliers(shots []Shot, alpha float64) ([]Outlier, error) {
 	if err != nil {
 		return nil, err
 	}
+	return outliers(m, shots, alpha)
+}
+
+// outliers is Outliers with the shots' own moments.
+func outliers(m Moments, shots []Shot, alpha float64) ([]Outlier, error) {
 	list, err := placed(shots)
 	if err != nil {
 		return nil, err

@@ -33,37 +33,55 @@ func At(end int, right, up unit.Length) Shot {
 	return Shot{End: end, Kind: Fletched, Point: Point{right, up}, Placed: true}
 }
 
-// placed returns the shots that have a place; it refuses numbers that are not.
+// placed returns the shots that have a place, which are not to be changed; it
+// refuses numbers that are not.
 func placed(shots []Shot) ([]Shot, error) {
-	var list []Shot
-	for i, s := range shots {
+	n := 0
+	for i := range shots {
+		s := &shots[i]
 		if !s.Placed {
 			continue
 		}
 		if r := float64(s.Radius()); !(r <= farthest) {
 			return nil, bad(shotField(i), "give both coordinates, such as 3.2 cm and -1.5 cm", "the place is not a number, or beyond any field")
 		}
-		list = append(list, s)
+		n++
 	}
-	return list, nil
+	return only(shots, n, func(s *Shot) bool { return s.Placed }), nil
+}
+
+// only gives the n shots that are meant: the list itself where all are.
+func only(shots []Shot, n int, meant func(*Shot) bool) []Shot {
+	if n == len(shots) {
+		return shots
+	}
+	list := make([]Shot, 0, n)
+	for i := range shots {
+		if meant(&shots[i]) {
+			list = append(list, shots[i])
+		}
+	}
+	return list
 }
 
 // farthest is a place that no arrow reaches, in metres: squares of it stay
 // numbers.
 const farthest = 1e4
 
-// byEnd splits shots into ends, in order of the ends' numbers.
+// byEnd splits shots into ends, in order of the ends' numbers. Shots of an end
+// that stand together are not copied.
 func byEnd(shots []Shot) [][]Shot {
 	at := map[int]int{}
 	var ends [][]Shot
-	for _, s := range shots {
-		i, known := at[s.End]
-		if !known {
-			i = len(ends)
-			at[s.End] = i
-			ends = append(ends, nil)
+	for i, j := 0, 0; i < len(shots); i = j {
+		for j = i + 1; j < len(shots) && shots[j].End == shots[i].End; j++ {
 		}
-		ends[i] = append(ends[i], s)
+		end := shots[i].End
+		if k, known := at[end]; known {
+			ends[k] = append(ends[k], shots[i:j]...)
+		} else {
+			at[end], ends = len(ends), append(ends, shots[i:j:j])
+		}
 	}
 	slices.SortStableFunc(ends, func(a, b []Shot) int { return a[0].End - b[0].End })
 	return ends

@@ -21,6 +21,7 @@ type Query struct {
 	Bow, SetUp, Session, Trial ID
 	Recording                  ID     // of onsets
 	Target                     ID     // of rulings and retractions
+	Kind                       Kind   // of readings
 	Only                       *Scope // nil: every bow's
 	Retracted                  bool
 	After                      string // cursor of the page before
@@ -38,10 +39,12 @@ type Scope struct {
 }
 
 // Page is one page of a list, oldest received first unless asked otherwise. Next is the cursor of the
-// following page, "" on the last.
+// following page, "" on the last; Last is the cursor behind the page's last row, for what may follow
+// later, "" on an empty page.
 type Page[T any] struct {
 	Rows []T
 	Next string
+	Last string
 }
 
 // Records keeps one noun. Every call names the actor.

@@ -140,6 +140,9 @@ func sortedBy[V any](m map[string]V, compare func(a, b string) int) (keys []stri
 
 // Placed are the arrows whose place is known, with their references.
 func (v Volley) Placed() (shots []group.Shot, refs []ArrowRef) {
+	if !slices.ContainsFunc(v.Shots, func(s group.Shot) bool { return !s.Placed }) {
+		return v.Shots, v.Refs
+	}
 	for i, s := range v.Shots {
 		if s.Placed {
 			shots, refs = append(shots, s), append(refs, v.Refs[i])

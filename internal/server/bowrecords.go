@@ -25,7 +25,7 @@ func (s *server) bowRecords(ctx context.Context, bow notebook.ID) (b workbench.B
 	}
 	gather(func() (e error) { b.SetUps, e = all(ctx, s, s.Notebook.SetUps(), q); return })
 	gather(func() (e error) { b.Readings, e = all(ctx, s, s.Notebook.Readings(), q); return })
-	gather(func() (e error) { b.Ends, e = all(ctx, s, s.Notebook.Ends(), q); return })
+	gather(func() (e error) { b.Ends, e = s.endsOfBow(ctx, bow); return })
 	gather(func() (e error) { b.Trials, e = all(ctx, s, s.Notebook.Trials(), q); return })
 	gather(func() (e error) { b.Forecasts, e = all(ctx, s, s.Notebook.Forecasts(), q); return })
 	gather(func() (e error) { b.Fits, e = all(ctx, s, s.Notebook.Fits(), q); return })
@@ -45,7 +45,13 @@ func (s *server) bowRecords(ctx context.Context, bow notebook.ID) (b workbench.B
 	if err != nil {
 		return b, "", err
 	}
-	key, err = fingerprint(b)
+	rest := b
+	rest.Ends = nil
+	shot := make([]notebook.ID, len(b.Ends)) // what an id holds never changes
+	for i, e := range b.Ends {
+		shot[i] = e.ID
+	}
+	key, err = fingerprint(rest, shot)
 	return b, key, err
 }
 

@@ -114,7 +114,7 @@ func (s *server) getBow(ctx context.Context, in *IDInput) (*bowOutput, error) {
 	if err != nil {
 		return nil, err
 	}
-	view, err := s.viewBow(ctx, bow)
+	view, err := s.benchView(ctx, bow)
 	if err != nil {
 		return nil, err
 	}
@@ -143,7 +143,7 @@ func (s *server) getBench(ctx context.Context, in *benchInput) (*found[bench], e
 		if b.Archived && !in.Archived {
 			continue
 		}
-		view, err := s.viewBow(ctx, b)
+		view, err := s.benchView(ctx, b)
 		if err != nil {
 			return nil, err
 		}

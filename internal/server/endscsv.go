@@ -3,7 +3,6 @@ package server
 import (
 	"context"
 	"errors"
-	"fmt"
 	"net/http"
 	"strings"
 
@@ -109,41 +108,12 @@ func (s *server) exportEnds(ctx context.Context, in *exportInput) (*fileOutput, 
 	if err != nil {
 		return nil, err
 	}
-	wrong, err := s.correctedEnds(ctx, q)
+	wrong, err := s.correctedEnds(ctx, q.Bow)
 	if err != nil {
 		return nil, err
 	}
 	e := endExport{s: s, actor: me.ID, q: q, page: first, wrong: wrong, labels: map[notebook.ID]string{}, unit: in.Unit}
 	return &fileOutput{e.send}, nil
-}
-
-// correctedEnds are the ends that a later one replaces. A correction may name
-// another set-up or session than the end it corrects, so that only the bow
-// narrows the search.
-func (s *server) correctedEnds(ctx context.Context, q notebook.Query) (map[notebook.ID]bool, error) {
-	me, err := s.me(ctx)
-	if err != nil {
-		return nil, err
-	}
-	last, err := newest(ctx, s.Notebook.Ends(), me.ID, notebook.Query{Bow: q.Bow, Newest: true, Limit: 1})
-	if err != nil {
-		return nil, err
-	}
-	_, hidden := s.latest.recall("")
-	key := fmt.Sprint("corrected ", me.ID, q.Bow, last, hidden)
-	if known, ok := s.told.recall(key); ok {
-		return known.(map[notebook.ID]bool), nil
-	}
-	fixes, err := all(ctx, s, s.Notebook.Ends(), notebook.Query{Bow: q.Bow, Correcting: true})
-	if err != nil {
-		return nil, err
-	}
-	wrong := map[notebook.ID]bool{}
-	for _, e := range fixes {
-		wrong[e.Corrects] = true
-	}
-	s.told.keep(key, wrong)
-	return wrong, nil
 }
 
 // endExport writes one table.

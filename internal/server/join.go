@@ -100,7 +100,7 @@ func (s *server) admit(ctx context.Context, link notebook.Credential, p notebook
 		Person: p, Invitation: link.ID, Recovery: &recovery,
 		Account: notebook.Account{Person: p.ID, Login: login, Hash: hash, Made: now, Since: now, Factor: was.Factor},
 	})
-	notebook.Forget(s.Notebook)
+	s.forget()
 	s.club.guesses.forget(p.ID)
 	return code, err
 }

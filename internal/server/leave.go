@@ -134,8 +134,7 @@ func (s *server) erase(ctx context.Context, in *erasureInput) (*found[notebook.E
 		return nil, &notebook.Error{Code: notebook.NotAllowed, Message: "the last owner of a notebook cannot leave it", Hint: "make someone else owner first"}
 	}
 	out, err := s.club.accounts.Erase(ctx, p.ID)
-	s.latest.forget()
-	notebook.Forget(s.Notebook)
+	s.forget()
 	if err != nil {
 		return nil, err
 	}

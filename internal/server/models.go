@@ -1,6 +1,7 @@
 package server
 
 import (
+	"cmp"
 	ring "container/list"
 	"context"
 	"encoding/json"
@@ -16,6 +17,7 @@ const mostModels = 32
 
 // memory keeps what was computed last, by what it came from.
 type memory[T any] struct {
+	most   int // default mostModels
 	mu     sync.Mutex
 	byKey  map[string]*ring.Element
 	recent ring.List // newest first
@@ -112,7 +114,7 @@ func (m *memory[T]) keep(key string, value T) {
 		return
 	}
 	m.byKey[key] = m.recent.PushFront(remembered[T]{key, value})
-	if m.recent.Len() > mostModels {
+	if m.recent.Len() > cmp.Or(m.most, mostModels) {
 		oldest := m.recent.Remove(m.recent.Back()).(remembered[T])
 		delete(m.byKey, oldest.key)
 	}

@@ -85,12 +85,12 @@ func (s *server) putMe(ctx context.Context, in *putMeInput) (*personOutput, erro
 func (s *server) me(ctx context.Context) (notebook.Person, error) {
 	if s.club != nil {
 		who := visitorOf(ctx).person
-		return s.Notebook.People().Get(ctx, who, who)
+		return s.person(ctx, who)
 	}
 	s.owner.mu.Lock()
 	defer s.owner.mu.Unlock()
 	if s.owner.id != "" {
-		return s.Notebook.People().Get(ctx, s.owner.id, s.owner.id)
+		return s.person(ctx, s.owner.id)
 	}
 	page, err := s.Notebook.People().List(ctx, "", notebook.Query{Limit: 1})
 	if err != nil {
@@ -108,6 +108,44 @@ func (s *server) me(ctx context.Context) (notebook.Person, error) {
 		}
 	}
 	return s.owner.unborn, nil
+}
+
+// people remembers who asked, as they were at a moment: every request needs
+// them more than once.
+type people struct {
+	mu     sync.Mutex
+	moment moment
+	byID   map[notebook.ID]notebook.Person
+}
+
+// person is somebody as they see themselves.
+func (s *server) person(ctx context.Context, id notebook.ID) (notebook.Person, error) {
+	now := s.changes.at("")
+	now.OfBow = 0
+	if p, ok := s.people.recall(id, now); ok {
+		return p, nil
+	}
+	p, err := s.Notebook.People().Get(ctx, id, id)
+	if err == nil {
+		s.people.keep(p, now)
+	}
+	return p, err
+}
+
+func (k *people) recall(id notebook.ID, now moment) (p notebook.Person, ok bool) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	p, ok = k.byID[id]
+	return p, ok && k.moment == now
+}
+
+func (k *people) keep(p notebook.Person, now moment) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.byID == nil || k.moment != now {
+		k.byID, k.moment = map[notebook.ID]notebook.Person{}, now
+	}
+	k.byID[p.ID] = p
 }
 
 func (s *server) remember(id notebook.ID) {

@@ -37,7 +37,6 @@ func (s *server) putRetraction(ctx context.Context, in *putRetractionInput) (*ke
 	}
 	reading, notOne := fetch(ctx, s, s.Notebook.Readings(), string(record.Target))
 	stored, status, err := keep(ctx, s.Notebook.Retractions(), me.ID, record)
-	s.latest.forget()
 	if err != nil {
 		return nil, err
 	}

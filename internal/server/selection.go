@@ -88,19 +88,53 @@ func (s *server) namedEnds(ctx context.Context, ids []notebook.ID, field string)
 
 // endsOf reads ends by what they belong to; corrected ones are left out.
 func (s *server) endsOf(ctx context.Context, sel selection) ([]notebook.End, error) {
-	q := notebook.Query{Bow: sel.Bow, SetUp: sel.SetUp, Session: sel.Session, Trial: sel.Trial}
-	ends, err := all(ctx, s, s.Notebook.Ends(), q)
+	ends, err := s.candidates(ctx, sel)
 	if err != nil || len(ends) == 0 {
 		return nil, err
 	}
-	wrong, err := s.correctedEnds(ctx, notebook.Query{Bow: ends[0].Bow})
+	wrong, err := s.correctedEnds(ctx, ends[0].Bow)
 	if err != nil {
 		return nil, err
 	}
-	return slices.DeleteFunc(ends, func(e notebook.End) bool {
-		return wrong[e.ID] || !sel.Distance.IsZero() && e.Distance.Value != sel.Distance.Value ||
-			len(sel.Stops) > 0 && (e.Stop == nil || !slices.Contains(sel.Stops, *e.Stop))
-	}), nil
+	var out []notebook.End
+	for _, e := range ends {
+		if !wrong[e.ID] && sel.holds(e) {
+			out = append(out, e)
+		}
+	}
+	return out, nil
+}
+
+// candidates are the ends among which those of a selection are: few of a
+// session or a trial, from memory where a bow's whole history is meant. The
+// list is not to be changed.
+func (s *server) candidates(ctx context.Context, sel selection) ([]notebook.End, error) {
+	if sel.Session != "" || sel.Trial != "" {
+		return all(ctx, s, s.Notebook.Ends(), notebook.Query{Bow: sel.Bow, SetUp: sel.SetUp, Session: sel.Session, Trial: sel.Trial})
+	}
+	if sel.Bow != "" {
+		return s.endsOfBow(ctx, sel.Bow)
+	}
+	setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(sel.SetUp))
+	if notebook.CodeOf(err) == notebook.NotFound {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return s.endsOfBow(ctx, setup.Bow)
+}
+
+// holds tells whether an end is among those selected.
+func (sel selection) holds(e notebook.End) bool {
+	meant := func(want, have notebook.ID) bool { return want == "" || want == have }
+	switch {
+	case !meant(sel.Bow, e.Bow), !meant(sel.SetUp, e.SetUp), !meant(sel.Session, e.Session), !meant(sel.Trial, e.Trial):
+		return false
+	case !sel.Distance.IsZero() && e.Distance.Value != sel.Distance.Value:
+		return false
+	}
+	return len(sel.Stops) == 0 || e.Stop != nil && slices.Contains(sel.Stops, *e.Stop)
 }
 
 // sentEnds makes ends of the arrows sent along, and checks them as a record

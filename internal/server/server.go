@@ -34,8 +34,13 @@ type server struct {
 	held     atomic.Int64 // bytes set aside for bodies that arrive
 	quota    quota
 	club     *club // nil without accounts
+	changes  changeCount
+	people   people
 	latest   latest
-	told     memory[any] // large answers, by all that they come from
+	fixes    corrections
+	ends     endShelf
+	told     memory[any]     // large answers, by all that they come from
+	bench    memory[benched] // bows' pages, by who looks and the bow
 	works    works
 	refits   refits
 	slopes   slopeShelf
@@ -69,6 +74,8 @@ func New(c Config) (*Server, error) {
 		return nil, err
 	}
 	s := &server{Config: c.withDefaults(), mux: http.NewServeMux(), queue: newQueue(), keeping: newGate(mostKeeping), reading: newGate(mostReading)}
+	s.Notebook = counting{s.Notebook, &s.changes}
+	s.told.most, s.bench.most = mostTold, mostBenched
 	s.club = newClub(s.Config)
 	var err error
 	if s.app, err = newApp(c.App); err != nil {

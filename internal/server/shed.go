@@ -20,7 +20,8 @@ const (
 	seatsEach   = 4                      // requests of a kind worked on at once, for each core
 	mostReading = 32                     // requests for something to read that wait for a seat
 	mostKeeping = 96                     // requests to keep something that wait for one
-	patience    = 900 * time.Millisecond // longest wait for a seat
+	longestLine = 300 * time.Millisecond // wait, as foreseen, for which the line is still joined
+	patience    = 900 * time.Millisecond // longest wait for a seat, should it take longer than foreseen
 	smallBody   = 64 << 10               // bytes of a body that are always taken
 	mostBodies  = 64 << 20               // bytes of larger bodies that are held while they arrive
 	mostFiles   = 64                     // sound files on their way at once, in and out
@@ -36,7 +37,7 @@ type gate struct {
 	free    int
 	most    int
 	waiting []chan struct{} // oldest first
-	handed  time.Time       // when a seat last went to one that waited
+	handed  time.Time       // when a seat last went to one that waited, or the line began
 	pace    time.Duration   // between two such, lately
 }
 
@@ -45,7 +46,8 @@ func newGate(most int) *gate {
 }
 
 // enter takes a seat, after a short wait if need be; false when there is none,
-// at once if the line is longer than patience.
+// at once where the line is too long or stands still: who is to come again
+// should not have waited for it (bars.md T22: 50 ms).
 func (g *gate) enter(ctx context.Context) bool {
 	g.mu.Lock()
 	if g.free > 0 {
@@ -53,9 +55,13 @@ func (g *gate) enter(ctx context.Context) bool {
 		g.mu.Unlock()
 		return true
 	}
-	if n := len(g.waiting); n >= g.most || time.Duration(n)*g.pace > patience {
+	n := len(g.waiting)
+	if n >= g.most || time.Duration(n)*g.pace > longestLine || n > 0 && time.Since(g.handed) > longestLine {
 		g.mu.Unlock()
 		return false
+	}
+	if n == 0 {
+		g.handed = time.Now()
 	}
 	turn := make(chan struct{})
 	g.waiting = append(g.waiting, turn)
@@ -88,13 +94,10 @@ func (g *gate) leave() {
 	defer g.mu.Unlock()
 	if len(g.waiting) == 0 {
 		g.free++
-		g.handed = time.Time{}
 		return
 	}
 	now := time.Now()
-	if !g.handed.IsZero() {
-		g.pace += (now.Sub(g.handed) - g.pace) / 8
-	}
+	g.pace += (now.Sub(g.handed) - g.pace) / 8
 	g.handed = now
 	close(g.waiting[0])
 	g.waiting = g.waiting[1:]

@@ -6,10 +6,11 @@ import (
 	"tautline/notebook"
 )
 
+// mostTold is how many large answers are kept: a club's evening.
+const mostTold = 128
+
 // onceTold gives an answer about a bow from memory while nothing that it comes
-// from has changed. Records never change and this process alone writes them:
-// the newest of each kind and how often something went out of sight say what
-// somebody sees of a bow. With no bow the answer is made anew.
+// from has changed. With no bow the answer is made anew.
 func onceTold[T any](ctx context.Context, s *server, bow notebook.ID, about []any, tell func() (T, error)) (T, error) {
 	var none T
 	if bow == "" {
@@ -35,39 +36,41 @@ func onceTold[T any](ctx context.Context, s *server, bow notebook.ID, about []an
 
 // bowState is what somebody sees of a bow.
 type bowState struct {
-	Who    notebook.ID
-	As     int // version of the person: their units are in it
-	Hidden int // how often something went out of sight, or came back
-	Newest [5]notebook.ID
+	Who notebook.ID
+	As  int // version of the person: their units are in it
+	At  moment
+	Bow notebook.ID
 }
 
-func (s *server) stateOf(ctx context.Context, bow notebook.ID) (out bowState, err error) {
+func (s *server) stateOf(ctx context.Context, bow notebook.ID) (bowState, error) {
+	at := s.changes.at(bow)
 	me, err := s.me(ctx)
-	if err != nil {
-		return out, err
-	}
-	out.Who, out.As = me.ID, me.Version
-	_, out.Hidden = s.latest.recall("")
-	q := notebook.Query{Bow: bow, Newest: true, Limit: 1}
-	for i, look := range []func() (notebook.ID, error){
-		func() (notebook.ID, error) { return newest(ctx, s.Notebook.Ends(), me.ID, q) },
-		func() (notebook.ID, error) { return newest(ctx, s.Notebook.Readings(), me.ID, q) },
-		func() (notebook.ID, error) { return newest(ctx, s.Notebook.SetUps(), me.ID, q) },
-		func() (notebook.ID, error) { return newest(ctx, s.Notebook.Sessions(), me.ID, q) },
-		func() (notebook.ID, error) { return newest(ctx, s.Notebook.Trials(), me.ID, q) },
-	} {
-		if out.Newest[i], err = look(); err != nil {
-			return out, err
-		}
-	}
-	return out, nil
+	return bowState{me.ID, me.Version, at, bow}, err
 }
 
-// newest is the id of the record received last, "" for none.
-func newest[T notebook.Record](ctx context.Context, records notebook.Records[T], actor notebook.ID, q notebook.Query) (notebook.ID, error) {
-	page, err := records.List(ctx, actor, q)
-	if err != nil || len(page.Rows) == 0 {
-		return "", err
+// benchView is a bow's page from memory while nothing has changed of it: an
+// owner's bench is of every bow in the club.
+func (s *server) benchView(ctx context.Context, bow notebook.Bow) (bowView, error) {
+	state, err := s.stateOf(ctx, bow.ID)
+	if err != nil {
+		return bowView{}, err
 	}
-	return page.Rows[0].Stamped().ID, nil
+	if known, ok := s.bench.recall(string(state.Who) + string(bow.ID)); ok && known.state == state {
+		return known.view, nil
+	}
+	view, err := s.viewBow(ctx, bow)
+	if err == nil {
+		s.bench.replace(string(state.Who)+string(bow.ID), benched{state, view})
+	}
+	return view, err
 }
+
+// benched is a bow's page with the state it shows.
+type benched struct {
+	state bowState
+	view  bowView
+}
+
+// mostBenched is how many are kept: every bow of a club for its owner, and
+// everybody's own.
+const mostBenched = 1024

@@ -7,8 +7,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"runtime"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"tautline/notebook"
@@ -220,23 +222,51 @@ func (t *table[T]) List(ctx context.Context, actor notebook.ID, q notebook.Query
 		return page, translate(err, "the list could not be read")
 	}
 	defer func() { err = errors.Join(err, rows.Close()) }()
-	var last int64
+	var bodies [][]byte
 	for rows.Next() {
-		if len(page.Rows) == limit {
-			page.Next = strconv.FormatInt(last, 10)
-			return page, nil
+		if len(bodies) == limit {
+			page.Next = page.Last
+			break
 		}
-		var body string
-		if err := rows.Scan(&last, &body); err != nil {
+		var seq int64
+		var body []byte
+		if err := rows.Scan(&seq, &body); err != nil {
 			return page, translate(err, "the list could not be read")
 		}
-		var r T
-		if err := json.Unmarshal([]byte(body), &r); err != nil {
-			return page, &notebook.Error{Code: notebook.Damaged, Message: "a stored record cannot be read", Hint: "run: tautline verify", Cause: err}
-		}
-		page.Rows = append(page.Rows, r)
+		page.Last, bodies = strconv.FormatInt(seq, 10), append(bodies, body)
 	}
-	return page, translate(rows.Err(), "the list could not be read")
+	if err := rows.Err(); err != nil {
+		return page, translate(err, "the list could not be read")
+	}
+	page.Rows, err = decode[T](bodies)
+	return page, err
+}
+
+// decodedAtOnce is how many records are worth another processor.
+const decodedAtOnce = 100
+
+// decode reads bodies, long lists on every processor.
+func decode[T any](bodies [][]byte) ([]T, error) {
+	if len(bodies) == 0 {
+		return nil, nil
+	}
+	out, pieces := make([]T, len(bodies)), min(runtime.GOMAXPROCS(0), 1+len(bodies)/decodedAtOnce)
+	errs := make([]error, pieces)
+	part := func(piece int) {
+		for i := piece * len(bodies) / pieces; i < (piece+1)*len(bodies)/pieces && errs[piece] == nil; i++ {
+			errs[piece] = json.Unmarshal(bodies[i], &out[i])
+		}
+	}
+	var group sync.WaitGroup
+	for piece := 1; piece < pieces; piece++ {
+		group.Go(func() { part(piece) })
+	}
+	part(0)
+	group.Wait()
+	if err := errors.Join(errs...); err != nil {
+		return nil, &notebook.Error{Code: notebook.Damaged, Message: "a stored record cannot be read", Hint: "run: tautline verify", Cause: err}
+	}
+	return out, nil
 }
 
 // where builds the question; only the latest version of each record is listed.
@@ -255,7 +285,7 @@ func (t *table[T]) where(q notebook.Query) (string, []any, error) {
 	for _, k := range []struct {
 		column string
 		value  notebook.ID
-	}{{"bow", q.Bow}, {"setup", q.SetUp}, {"session", q.Session}, {"trial", q.Trial}, {"recording", q.Recording}, {"target", q.Target}} {
+	}{{"bow", q.Bow}, {"setup", q.SetUp}, {"session", q.Session}, {"trial", q.Trial}, {"recording", q.Recording}, {"target", q.Target}, {"kind", notebook.ID(q.Kind)}} {
 		if k.value != "" && t.has(k.column) {
 			add(k.column+" = ?", string(k.value))
 		}
