@@ -12,7 +12,6 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -23,8 +22,10 @@ import (
 // badDay is a club's evening on which everything comes together: thirty people
 // at the range, and meanwhile a slow upload, fits, a backup, a thousand
 // connections that send nothing, ten times as many requests as usual, and a
-// restart in the middle (bars.md T22, T23 and drill D10). The rounds are
-// seconds. It fails on what was lost or went wrong; how long things took is
+// restart in the middle (bars.md T22, T23 and drill D10); then the same from far
+// away over a bad line, and with TAUTLINE_SOAK=1h a long quiet evening. The
+// rounds are seconds. It fails on what was lost or went wrong, on what the
+// program holds more of than before, and on its memory; how long things took is
 // told, and judged by who reads it, since a drill shares its machine.
 var badDay = Drill{Name: "D10", Title: "bad day at the club", Short: 12, Long: 600, Run: runBadDay}
 
@@ -66,7 +67,8 @@ func runBadDay(ctx context.Context, r *Run) error {
 	}
 	defer d.p.Kill()
 	d.l = NewLoad(d.p, archers, r.Random())
-	return errors.Join(d.run(ctx, lorises), ctx.Err())
+	soak, err := soakLength()
+	return errors.Join(err, d.run(ctx, lorises), d.fromFar(ctx), d.soak(ctx, soak), ctx.Err())
 }
 
 // run is the day: a tenth at a time.
@@ -74,7 +76,7 @@ func (d *day) run(ctx context.Context, lorises int) error {
 	tenth := d.whole / 10
 	calm := d.l.Run(ctx, usual, tenth)
 	d.tell("before", calm, true)
-	before := d.vitals()
+	before := d.vitals(ctx)
 	d.beside("upload", func() error { return d.upload(ctx, 5*tenth) })
 	d.tell("with a slow upload", d.l.Run(ctx, usual, tenth), true)
 	for i := range 3 {
@@ -95,12 +97,18 @@ func (d *day) run(ctx context.Context, lorises int) error {
 		d.r.Failf("still refusing after the overload: %v", after)
 	}
 	d.side.Wait()
+	d.grown("over the day", before, d.vitals(ctx))
 	if err := d.restart(ctx); err != nil {
 		return err
 	}
 	d.tell("after the restart", d.l.Run(ctx, usual, tenth), true)
-	d.r.Logf("the program before: %v; after: %v", before, d.vitals())
-	missing, acked, err := d.l.Missing(ctx, d.db)
+	d.grown("the restart", before, d.vitals(ctx))
+	return d.kept(ctx, d.l)
+}
+
+// kept looks for everything that a load was told is kept.
+func (d *day) kept(ctx context.Context, l *Load) error {
+	missing, acked, err := l.Missing(ctx, d.db)
 	d.r.Logf("%d records acknowledged, %d missing", acked, len(missing))
 	d.r.Fail("acknowledged and not there", missing)
 	return err
@@ -277,36 +285,36 @@ func (d *day) restart(ctx context.Context) error {
 	return nil
 }
 
-// vitals is what the program holds.
-type vitals struct{ rssMB, threads, descriptors int }
+// badLine is what a phone far from its mast has (bars.md D10), each way.
+const badLine = "delay 150ms 50ms loss 2%"
 
-func (v vitals) String() string {
-	return fmt.Sprintf("%d MB resident, %d threads, %d descriptors", v.rssMB, v.threads, v.descriptors)
-}
-
-func (d *day) vitals() (v vitals) {
-	at := "/proc/" + strconv.Itoa(d.p.PID())
-	status, err := os.ReadFile(at + "/status")
+// fromFar is the same evening over a bad line, in a network of its own.
+func (d *day) fromFar(ctx context.Context) error {
+	f, err := d.r.farAway(ctx)
+	if errors.Is(err, ErrSkip) {
+		d.r.Logf("without the bad line: %v", err)
+		return nil
+	}
 	if err != nil {
-		return v
+		return err
 	}
-	for line := range strings.Lines(string(status)) {
-		fields := strings.Fields(line)
-		if len(fields) < 2 {
-			continue
-		}
-		n, _ := strconv.Atoi(fields[1]) // other lines have words there
-		switch fields[0] {
-		case "VmRSS:":
-			v.rssMB = n / 1024
-		case "Threads:":
-			v.threads = n
-		}
+	if err := d.p.Stop(); err != nil {
+		return err
 	}
-	if entries, err := os.ReadDir(at + "/fd"); err == nil {
-		v.descriptors = len(entries)
+	f.move(d.p)
+	if err := d.p.Start(ctx); err != nil {
+		return err
 	}
-	return v
+	l := NewLoad(d.p, d.l.Archers, d.r.Random())
+	before := d.vitals(ctx)
+	d.tell("over a bad line ("+badLine+" each way)", l.Run(ctx, usual, d.whole/10), true)
+	l.client.CloseIdleConnections()
+	d.grown("the bad line", before, d.vitals(ctx))
+	if err := d.p.Stop(); err != nil {
+		d.r.Failf("SIGTERM over a bad line: %v", err)
+	}
+	d.p.Wrap, d.p.Dial = nil, nil
+	return errors.Join(d.kept(ctx, l), d.p.Start(ctx))
 }
 
 // Counted asks a PostgreSQL database which records it has.

@@ -36,7 +36,7 @@ type Load struct {
 func NewLoad(p *Program, archers []Archer, dice *rand.Rand) *Load {
 	return &Load{
 		Program: p, Archers: archers, dice: dice, acked: map[string][]string{},
-		client: &http.Client{Timeout: 30 * time.Second, Transport: &http.Transport{MaxIdleConnsPerHost: 1000}},
+		client: &http.Client{Timeout: 30 * time.Second, Transport: &http.Transport{MaxIdleConnsPerHost: 1000, DialContext: p.Dial}},
 	}
 }
 

@@ -26,6 +26,8 @@ type Program struct {
 	Args   []string // more arguments of serve
 	Env    []string // more environment
 	Wrap   []string // a command to run it under that execs it, such as strace -D
+	// Dial connects to it; nil: as usual.
+	Dial func(ctx context.Context, network, address string) (net.Conn, error)
 
 	bin  string
 	cmd  *exec.Cmd
@@ -76,8 +78,7 @@ const startTime = 60 * time.Second
 
 // Ready waits until the notebook can be read and written.
 func (p *Program) Ready(ctx context.Context) error {
-	client := http.Client{Timeout: 5 * time.Second, Transport: &http.Transport{DisableKeepAlives: true}}
-	last := ""
+	client, last := p.client(), ""
 	for deadline := time.Now().Add(startTime); time.Now().Before(deadline) && ctx.Err() == nil; time.Sleep(2 * time.Millisecond) {
 		answer, err := client.Get(p.URL() + "/api/v1/ready")
 		if err == nil {
@@ -96,6 +97,11 @@ func (p *Program) Ready(ctx context.Context) error {
 	}
 	p.Kill()
 	return fmt.Errorf("the program is not ready: %s %s", last, p.Said())
+}
+
+// client asks it something once.
+func (p *Program) client() *http.Client {
+	return &http.Client{Timeout: 5 * time.Second, Transport: &http.Transport{DisableKeepAlives: true, DialContext: p.Dial}}
 }
 
 // URL is where it is asked.

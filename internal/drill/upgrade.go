@@ -20,7 +20,7 @@ import (
 // moment of the update, started twice at once, on a full disk and in a folder
 // that cannot be written; going back; a notebook of a newer program yet; and,
 // at full length, one of a million readings.
-var upgrade = Drill{Name: "D6", Title: "upgrade", Short: 6, Long: 250, Run: runUpgrade}
+var upgrade = Drill{Name: "D6", Title: "upgrade", Short: 6, Long: 280, Run: runUpgrade}
 
 type upgrader struct {
 	killer

@@ -139,7 +139,7 @@ func (s *server) loadDemo(ctx context.Context, _ *noWishes) (*found[demoView], e
 	if err := s.Demo.Load(ctx, me.ID); err != nil {
 		return nil, err
 	}
-	s.latest.forget()
+	s.forget()
 	return s.getDemo(ctx, nil)
 }
 
@@ -150,7 +150,7 @@ func (s *server) removeDemo(ctx context.Context, _ *struct{}) (*found[demoView],
 	if err := s.Demo.Remove(ctx); err != nil {
 		return nil, err
 	}
-	s.latest.forget()
+	s.forget()
 	return s.getDemo(ctx, nil)
 }
 
