@@ -18,9 +18,9 @@ import (
 	"github.com/evanw/esbuild/pkg/api"
 )
 
-// planted are known bugs of an outbox, each as a change of its source: what a
+// knownBugs are bugs of an outbox, each as a change of its source: what a
 // drill must find if it is not blind (../shared/design/bars.md, D7).
-var planted = map[string]struct{ was, is string }{
+var knownBugs = map[string]struct{ was, is string }{
 	"it forgets the key": {
 		`await create(first.path, first.body,`,
 		`await create(first.path.replace(/[^/]+$/, uuidv7()), first.body,`,
@@ -37,7 +37,7 @@ var blamed = regexp.MustCompile(`[1-9]\d* (lost|doubled)`)
 // spoilt gives esbuild an outbox with a bug.
 func spoilt(t testing.TB, bug string) api.Plugin {
 	t.Helper()
-	p := planted[bug]
+	p := knownBugs[bug]
 	return api.Plugin{Name: "planted bug", Setup: func(b api.PluginBuild) {
 		b.OnLoad(api.OnLoadOptions{Filter: `/lib/outbox\.ts$`}, func(args api.OnLoadArgs) (api.OnLoadResult, error) {
 			raw, err := os.ReadFile(args.Path)
@@ -99,7 +99,7 @@ func found(t *testing.T, bug string, drill func(l *listener, seed uint64)) {
 
 // TestOutboxDrillSees: TestOutboxSessions finds each planted bug.
 func TestOutboxDrillSees(t *testing.T) {
-	for bug := range planted {
+	for bug := range knownBugs {
 		t.Run(bug, func(t *testing.T) {
 			t.Parallel()
 			script := outboxScript(t, spoilt(t, bug))
@@ -112,13 +112,13 @@ func TestOutboxDrillSees(t *testing.T) {
 // each planted bug; readings alone are noted, which the drill looks for in the
 // database and nowhere before.
 func TestOfflineDrillSees(t *testing.T) {
-	for bug := range planted {
+	for bug := range knownBugs {
 		t.Run(bug, func(t *testing.T) {
 			t.Parallel()
 			pages := spoiltPages(t, bug)
 			found(t, bug, func(l *listener, seed uint64) {
 				n := openNotebook(l)
-				e := &evening{t: l, n: n, w: openWire(l, pages(n.addr)), rng: rand.New(rand.NewPCG(seed, 1000)), ends: map[string][][]hole{}, reads: map[string]int{}, did: map[string]int{}}
+				e := &evening{t: l, n: n, w: openWire(l, pages(n.addr)), rng: rand.New(rand.NewPCG(seed, 1000)), ends: map[string][][]hole{}, reads: map[string]int{}, did: map[string]int{}, calm: true}
 				e.p = openPhone(l)
 				e.newBow(0)
 				for k, how := range []wireState{mute, cut} { // an evening with a bad line
