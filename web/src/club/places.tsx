@@ -1,3 +1,4 @@
+import { useEffect } from "preact/hooks";
 import { useAccount } from "../lib/account";
 import { api, request } from "../lib/http";
 import { Wrong } from "../ui/states";
@@ -7,6 +8,7 @@ import { useSure } from "./sure";
 // Places is where a person is logged in; each can be ended, as of a lost phone.
 export function Places() {
   const { account, again } = useAccount();
+  useEffect(again, []); // what a login answered does not know of itself yet
   const { busy, problem, run, asking } = useSure();
   const end = (id: string) => run(async () => { await request("DELETE", `${api}/account/sessions/${id}`); again(); });
   return (
