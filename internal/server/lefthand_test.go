@@ -227,7 +227,7 @@ func (m *mirror) trees(at string, a, b any) {
 		low, high := "low", "high"
 		for key, v := range x {
 			switch other, is := y[key]; {
-			case key == "id" || key == "by" || key == "at" || key == "owner" || key == "received" || key == "sealed_at" || key == "inputs" || strings.HasSuffix(key, "_at") || key == "hand":
+			case key == "id" || key == "by" || key == "at" || key == "owner" || key == "received" || key == "sealed_at" || key == "inputs" || key == "tag" || strings.HasSuffix(key, "_at") || key == "hand":
 			case !is:
 				m.faults = append(m.faults, at+"/"+key+" is missing")
 			case key == low && flips(x[low], y[high]) && flips(x[high], y[low]): // an interval turned over
