@@ -82,7 +82,7 @@ func (m *mixed) gather(ends []DayEnd, reference string) error {
 	m.setups[reference] = 0
 	seen := false
 	for i, e := range ends {
-		if math.IsNaN(e.Y) || math.IsInf(e.Y, 0) || !(e.Var > 0) || math.IsInf(e.Var, 0) {
+		if !(math.Abs(e.Y) <= 1e6) || !(e.Var > 0) || math.IsInf(e.Var, 0) {
 			return bad(fmt.Sprintf("end %d", i+1), "give its value and the variance its arrows give it", "value %g with variance %g", e.Y, e.Var)
 		}
 		seen = seen || e.Setup == reference

@@ -50,7 +50,7 @@ func Expect(ask ExpectAsk, style, far unit.Style[unit.Length]) (ExpectView, erro
 	}
 	ask.ShotAt, ask.Shaft, ask.Arrows = cmp.Or(ask.ShotAt, ask.MeasuredAt), cmp.Or(ask.Shaft, AssumedShaft), cmp.Or(ask.Arrows, 72)
 	ask.MeasuredAt = cmp.Or(ask.MeasuredAt, ask.ShotAt)
-	if !(ask.ShotAt > 0) || ask.Arrows < 1 || ask.Arrows > 1000 {
+	if !(ask.ShotAt > 0) || math.IsInf(float64(ask.ShotAt), 1) || ask.Arrows < 1 || ask.Arrows > 1000 {
 		return ExpectView{}, &notebook.Error{Code: notebook.Invalid, Field: "/distance", Message: "the distance is missing", Hint: "such as 70 m"}
 	}
 	out := ExpectView{Face: face.Key, Distance: float64(ask.ShotAt), Arrows: ask.Arrows, Shaft: float64(ask.Shaft), Best: face.Best() * ask.Arrows, Assumes: []string{
