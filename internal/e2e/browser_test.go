@@ -313,9 +313,10 @@ func (b *browser) accessible(where string) {
 // contrast, by our own sum (pale).
 var decided = []string{"color-contrast", "color-contrast-enhanced"}
 
-// oneSign is the text of a control that shows a sign or a number and no word,
-// such as "−" called "Less brace height": its name says what the sign means.
-var oneSign = regexp.MustCompile(`^\P{L}{0,4}$`)
+// oneSign is the text of a control that shows a sign, a number or a ring's
+// letter and no word, such as "−" called "Less brace height" or "M" called "M, a
+// miss": its name says what the sign means.
+var oneSign = regexp.MustCompile(`^(\P{L}{0,4}|[XM])$`)
 
 // axe runs axe-core over the page: all rules, or those of colour alone. A
 // question that it cannot decide is a fault unless it is one of those that

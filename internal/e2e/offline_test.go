@@ -99,7 +99,13 @@ func (e *evening) newBow(k int) {
 	e.n.put("/setups/"+setup, `{"bow": "`+e.bow+`", "reason": "first", "settings": {"limbs": {"bow_length": "68 in"}, "draw": {"length": "28.5 in", "weight": "38 lbf"}, "brace_height": {"value": "22 cm"}, "arrow": {"mass": "330 gr", "diameter": "5.5 mm"}}}`)
 	e.open = nil
 	e.p.b.open(e.w.url("/bows/" + e.bow + "/round"))
-	e.p.must("see the round", `await wait("the form", () => document.querySelector("[name=tiller]"))`)
+	e.p.must("see the round, and keep what was seen", `await wait("the form", () => document.querySelector("[name=tiller]"));
+		const answer = (r) => new Promise((ok, no) => { r.onsuccess = () => ok(r.result); r.onerror = () => no(r.error); });
+		for (let there = false; !there; await tick()) {
+			const db = await answer(indexedDB.open("tautline-kept"));
+			there = (await answer(db.transaction("seen").objectStore("seen").getAll())).some((row) => row.key.endsWith(" /bows") && JSON.stringify(row.value).includes("`+e.bow+`"));
+			db.close();
+		}`)
 	e.p.b.open(e.w.url("/bows/" + e.bow + "/plot"))
 	e.p.must("see the face", ready+`; await wait("the pages on the device", () => navigator.serviceWorker.controller); await wait("the session", () => document.querySelector(".copy-row strong")); const list = await (await fetch("/parts.json")).json(), held = await caches.open("pages"); for (const part of list) { while (!(await held.match(part))) await new Promise((r) => setTimeout(r, 50)); }`)
 }
