@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
@@ -15,9 +16,10 @@ import (
 // hand is how a person works a page: with a thumb on glass, or with the
 // keyboard alone.
 type hand interface {
-	press(words string)      // the control that says so
-	fill(name, text string)  // the field with that name or spoken label
-	pick(name, value string) // of a list of choices
+	press(words string)              // the control that says so
+	fill(name, text string)          // the field with that name or spoken label
+	pick(name, value string)         // of a list of choices
+	hit(span float64, right, up int) // an arrow on a face that shows so many metres, in centimetres from its middle
 }
 
 // controls finds what can be pressed: in sight, not switched off, its words or
@@ -66,6 +68,14 @@ func (g glass) pick(name, value string) {
 	g.b.t.Helper()
 	g.touched("the choice "+name, field(name))
 	g.b.do("choose "+value, waitFor(fmt.Sprintf(`((e) => e && (e.value = %[2]q, e.dispatchEvent(new Event("input", {bubbles: true})), e.dispatchEvent(new Event("change", {bubbles: true})), e.value === %[2]q))(%[1]s)`, field(name), value)))
+}
+
+// hit places an arrow as a thumb does: the cross in the magnifier is brought to
+// the hole.
+func (g glass) hit(span float64, right, up int) {
+	g.b.t.Helper()
+	f := &thumb{b: g.b}
+	f.aimed(span, float64(right)/100, float64(up)/100)
 }
 
 // keys is the keyboard alone: everything is reached with Tab.
@@ -142,9 +152,33 @@ func (k keys) pick(name, value string) {
 	k.b.do(words+" is chosen", waitFor(fmt.Sprintf(`%s.value === %q`, field(name), value)))
 }
 
+// hit moves the cross by centimetres from the middle of the face.
+func (k keys) hit(_ float64, right, up int) {
+	k.b.t.Helper()
+	k.reached("the face", `document.querySelector(".board-face")`)
+	way := func(n int, more, less string) string {
+		if n < 0 {
+			return strings.Repeat(less, -n)
+		}
+		return strings.Repeat(more, n)
+	}
+	k.b.do("place an arrow", chromedp.KeyEvent(kb.Escape+kb.ArrowLeft+kb.ArrowRight+way(right, kb.ArrowRight, kb.ArrowLeft)+way(up, kb.ArrowUp, kb.ArrowDown)+kb.Enter))
+}
+
 // typed replaces what stands in the field that has the caret.
 func (b *browser) typed(text string) {
 	b.t.Helper()
 	b.do("type "+text, chromedp.KeyEvent("a", chromedp.KeyModifiers(chromedp.ModifierCtrl)), chromedp.KeyEvent(strings.ReplaceAll(text, "\n", kb.Enter)))
-	time.Sleep(400 * time.Millisecond) // what was understood appears, and a hand is slower still
+	if evaluate[bool](b, `document.activeElement.closest(".field") !== null`) { // a cell of a table says nothing
+		time.Sleep(400 * time.Millisecond) // what was understood appears, and a hand is slower still
+	}
+}
+
+// paste puts in what a person has as a text already.
+func (b *browser) paste(text string) {
+	b.t.Helper()
+	b.do("paste", chromedp.KeyEvent("a", chromedp.KeyModifiers(chromedp.ModifierCtrl)), chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, input.InsertText, input.InsertTextParams{Text: text})
+		return err
+	}))
 }

@@ -18,9 +18,10 @@ type shootView struct {
 		Plan struct {
 			Kind  string `json:"kind"`
 			Steps []struct {
-				Label  string `json:"label"`
-				Block  int    `json:"block"`
-				Arrows int    `json:"arrows"`
+				Label    string  `json:"label"`
+				Block    int     `json:"block"`
+				Arrows   int     `json:"arrows"`
+				Distance float64 `json:"distance_m"`
 			} `json:"steps"`
 		} `json:"plan"`
 	} `json:"trial"`
@@ -117,16 +118,7 @@ func shootRest(n *notebook, id string) shootView {
 // fletched ones and 5 cm lower, every arrow 4 mm right a metre of distance.
 func shootAll(n *notebook, id string) {
 	n.t.Helper()
-	var view struct {
-		Trial struct {
-			Plan struct {
-				Steps []struct {
-					Arrows   int     `json:"arrows"`
-					Distance float64 `json:"distance_m"`
-				} `json:"steps"`
-			} `json:"plan"`
-		} `json:"trial"`
-	}
+	var view shootView
 	n.get("/trials/"+id, &view)
 	rng := rand.New(rand.NewPCG(9, 9))
 	for i, s := range view.Trial.Plan.Steps {

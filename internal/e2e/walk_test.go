@@ -9,26 +9,33 @@ import (
 
 // walker does the whole job from an empty notebook, in the order of the job.
 type walker struct {
-	b   *browser
-	n   *notebook
-	h   hand
-	bow string
+	b          *browser
+	n          *notebook
+	h          hand
+	bow, spare string
+	did        tally // so far
 }
 
-// walk is the job, step by step, as job.md's list names it.
+// walk is the job, step by step, as job.md's list names it, with the records
+// that each step leaves in the notebook: no more, no fewer.
 var walk = []struct {
 	step string
 	do   func(w *walker)
+	adds tally
 }{
-	{"1 build and check", (*walker).build},
-	{"2 choose the arrow", (*walker).shafts},
-	{"3 rough set-up", (*walker).rough},
-	{"4 brace height", (*walker).brace},
-	{"5 bare shaft, walk-back, groups", (*walker).fine},
-	{"6 sight marks", (*walker).marks},
-	{"7 keep it", (*walker).keep},
-	{"8 bring a string back", (*walker).string},
-	{"9 explain", (*walker).explain},
+	{"1 build and check", (*walker).build, tally{"bows": 1, "setups": 1}},
+	{"2 choose the arrow", (*walker).shafts, tally{"setups": 1}},
+	{"3 rough set-up", (*walker).rough, tally{"setups": 1, "readings": 1}},
+	{"4 brace height", (*walker).brace, tally{"trials": 1, "verdicts": 1}},
+	{"5 bare shaft", (*walker).bareShaft, tally{"trials": 1, "verdicts": 1, "ends": 4}},
+	{"5 walk-back", (*walker).walkBack, tally{"trials": 1, "verdicts": 1, "ends": 5}},
+	{"5 groups", (*walker).groups, tally{"trials": 1, "verdicts": 1, "ends": 14 + 1, "sessions": 1}},
+	{"6 sight marks", (*walker).marks, tally{"readings": 3}},
+	{"7 keep it", (*walker).keep, tally{"readings": 3, "ends": 6}},
+	{"7 the spare", (*walker).match, tally{"bows": 1, "setups": 2}},
+	{"8 bring a string back", (*walker).string, tally{"setups": 1, "readings": 2}},
+	{"8 put a set-up back", (*walker).putBack, tally{"setups": 1}},
+	{"9 explain", (*walker).explain, nil},
 }
 
 // TestWalk does every step of the job on a phone with a thumb, and on a laptop
@@ -47,12 +54,13 @@ func TestWalk(t *testing.T) {
 			n, b := openNotebook(t), openBrowser(t)
 			b.do("a screen", way.size)
 			b.open(n.url("/"))
-			w := &walker{b: b, n: n, h: way.hand(b)}
+			w := &walker{b: b, n: n, h: way.hand(b), did: tally{}}
 			for _, s := range walk {
 				if !t.Run(s.step, func(t *testing.T) {
 					w.b = b.in(t)
 					w.h = way.hand(w.b)
 					s.do(w)
+					w.count(s.adds)
 					w.b.fits(s.step)
 					w.b.shot(s.step)
 				}) {
@@ -64,24 +72,38 @@ func TestWalk(t *testing.T) {
 	}
 }
 
-// build enters a bow from what a person knows by heart; a brace height outside
-// the limb maker's range is named before anything is saved.
-func (w *walker) build() {
-	w.h.press("Enter my bow")
-	w.h.fill("name", "Kestrel 68")
+// enter fills in what a person knows of a bow by heart.
+func (w *walker) enter(name, weight, brace string) {
+	w.b.t.Helper()
+	w.h.fill("name", name)
 	for _, f := range [][2]string{
-		{"/limbs/bow_length", "68 in"}, {"/limbs/range_low", "21.0 cm"}, {"/limbs/range_high", "23.5 cm"}, {"/brace_height/value", "24,5 cm"},
-		{"/draw/length", "28 1/2 in"}, {"/draw/weight", "38 lbf"}, {"/arrow/mass", "330 gr"},
+		{"/limbs/bow_length", "68 in"}, {"/limbs/range_low", "21.0 cm"}, {"/limbs/range_high", "23.5 cm"}, {"/brace_height/value", brace},
+		{"/draw/length", "28 1/2 in"}, {"/draw/weight", weight}, {"/arrow/mass", "330 gr"},
 	} {
 		w.h.fill(f[0], f[1])
 	}
+}
+
+// save keeps the bow that was entered, and gives its id.
+func (w *walker) save() string {
+	w.b.t.Helper()
+	w.h.press("Save the bow")
+	id := w.b.at("/bows/([0-9a-f-]{36})")
+	w.b.see("Forecast")
+	return id
+}
+
+// build enters a bow; a brace height outside the limb maker's range is named
+// before anything is saved.
+func (w *walker) build() {
+	w.h.press("Enter my bow")
+	w.enter("Kestrel 68", "38 lbf", "24,5 cm")
 	w.b.see("Outside the limb maker's range")
 	w.h.fill("/brace_height/value", "22,0 cm")
 	w.h.press("String")
 	w.h.fill("/string/twists", "22")
-	w.h.press("Save the bow")
-	w.bow = w.b.at("/bows/([0-9a-f-]{36})")
-	w.b.see("Forecast")
+	w.bow = w.save()
+	w.stands(map[string]float64{"/brace_height/value": 0.22, "/draw/length": 0.7239, "/arrow/mass": 0.021384, "/string/twists": 22})
 }
 
 // toBow goes to the bow's page by the bar that stands on every page of it.
@@ -97,6 +119,7 @@ func (w *walker) toBow() {
 // shafts enters the arrow and asks which shafts to try.
 func (w *walker) shafts() {
 	w.change("a set of borrowed shafts", [][2]string{{"/arrow/spine", "600"}, {"/arrow/shaft_length", "28 1/2 in"}, {"/arrow/point_mass", "110 gr"}}, "Arrows")
+	w.stands(map[string]float64{"/arrow/shaft_length": 0.7239, "/arrow/point_mass": 0.007128})
 	w.h.press("At the target")
 	w.b.await("the sight is set for them")
 	w.h.press("Shafts to try")
@@ -121,10 +144,18 @@ func (w *walker) change(reason string, fields [][2]string, what ...string) {
 	w.b.see(reason)
 }
 
-// rough sets nocking point, tiller, centre shot and button, and looks at what
-// the model expects of a bare shaft.
+// rough sets nocking point, tiller, centre shot and button, notes where a bare
+// shaft lands, and reads which way that can be mended.
 func (w *walker) rough() {
 	w.change("rough set-up by the book", [][2]string{{"/nocking_point/value", "8 mm"}, {"/tiller", "3 mm"}, {"/button/turns", "3"}, {"/centre_shot", "1.5 mm"}}, "Nocking point", "Tiller and bolts", "Button", "Centre shot")
+	w.stands(map[string]float64{"/nocking_point/value": 0.008, "/tiller": 0.003, "/button/turns": 3, "/centre_shot": 0.0015})
+	w.reading("bare_shaft_right", "-6 cm", [2]string{"distance", "18 m"})
+	w.read("bare_shaft_right", -0.06)
+	w.toBow()
+	w.h.press("Fitted to your readings")
+	w.b.long("What to measure next")
+	w.h.press("Find two or three routes")
+	w.b.long("Chance of meeting the wish")
 }
 
 // brace takes a coarse trial: one stop at the range, the others from the
@@ -152,10 +183,15 @@ func (w *walker) brace() {
 	}
 	w.h.press("Note the card")
 	w.b.see("stops noted")
-	w.h.press("To the verdict")
-	w.b.see("What would change this")
-	w.h.press("Keep this verdict")
-	w.b.see("is kept in the notebook")
+	stops := len(v.Stops)
+	w.did["readings"] += 2 * stops // a brace height at each; a feeling at one, a speed at the others
+	w.verdict("")
+	w.n.get("/trials/"+trial, &v)
+	for _, s := range v.Stops {
+		if s.State != "measured" || len(s.Readings) != 2 {
+			w.b.t.Errorf("stop %d is %s with %d readings, wanted measured with 2", s.Plan.Number, s.State, len(s.Readings))
+		}
+	}
 }
 
 // reading notes one reading on the bow's page.
@@ -169,85 +205,4 @@ func (w *walker) reading(kind, text string, more ...[2]string) {
 	w.h.fill("reading", text)
 	w.h.press("Note it")
 	w.b.see("Noted.")
-}
-
-// fine reads a bare shaft, walks back by a trial, and plots an end by rings.
-func (w *walker) fine() {
-	w.reading("bare_shaft_right", "-6 cm", [2]string{"distance", "18 m"})
-	w.toBow()
-	w.h.press("Another trial")
-	w.h.press("walk-back")
-	w.b.see("Walk-back: 10 m, 15 m")
-	w.h.press("Begin the trial")
-	w.b.at("/trials/([0-9a-f-]{36})")
-	w.b.see("Stop 1 of")
-	w.toBow()
-	w.h.press("Plot an end")
-	w.b.see("Plot an end")
-	w.h.press("Rings only")
-	for _, ring := range []string{"9", "9", "8", "10", "9", "7"} {
-		w.h.press(ring)
-	}
-	w.b.see("complete")
-	w.h.press("End done")
-	w.b.sent()
-	w.h.press("Groups")
-	w.b.at("/bows/(" + w.bow + ")/groups")
-}
-
-// marks types two sight marks and reads the table between them.
-func (w *walker) marks() {
-	w.toBow()
-	w.h.press("At the target")
-	w.b.await("the sight is set for them")
-	w.h.press("Sight marks")
-	w.b.see("No marks yet")
-	for _, m := range [][2]string{{"18 m", "12.5 mm"}, {"30 m", "23.4 mm"}, {"50 m", "45.1 mm"}} {
-		w.h.fill("distance", m[0])
-		w.h.fill("mark", m[1])
-		w.h.press("Keep the mark")
-		w.b.do("the field is free again", waitFor(`document.querySelector("[name=mark]").value === ""`))
-	}
-	w.b.await("From 3 marks")
-}
-
-// keep checks the bow by a round, and looks at the charts.
-func (w *walker) keep() {
-	w.h.press("Bench")
-	w.b.see("Enter another bow")
-	w.h.press("Round")
-	w.b.see("not read yet")
-	w.h.press("Kestrel 68")
-	w.b.at("/bows/(" + w.bow + ")/round")
-	w.h.fill("brace_height", "21,8 cm")
-	w.h.fill("nocking_point", "8 mm")
-	w.h.fill("tiller", "3 mm")
-	w.h.press("Save")
-	w.b.see("3 readings noted")
-	w.h.press("Bench")
-	w.b.see("Enter another bow")
-	w.toBow()
-	w.h.press("Keep it")
-	w.b.at("/bows/(" + w.bow + ")/upkeep")
-	w.b.long("brace height")
-}
-
-// string enters another string and asks what still counts.
-func (w *walker) string() {
-	w.change("the old string's serving was worn", [][2]string{{"/string/twists", "20"}, {"/string/shots_on_it", "60"}, {"/brace_height/value", "21.6 cm"}}, "Another string")
-	w.h.press("Does it still count?")
-	w.b.at("/bows/(" + w.bow + ")/standing")
-	w.b.long("Take it again")
-}
-
-// explain reads the page for the archer, and its sheet.
-func (w *walker) explain() {
-	w.toBow()
-	w.h.press("What brace height does")
-	w.b.long("For one centimetre more brace height")
-	w.h.press("Sheet to print")
-	w.b.long("PDF, A4")
-	if pages := w.b.printed("explain"); pages != 1 {
-		w.b.t.Errorf("the explanation prints on %d pages", pages)
-	}
 }
