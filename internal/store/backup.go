@@ -49,21 +49,40 @@ func (s *Store) Backup(ctx context.Context, to string, o BackupOptions) (m Manif
 	}
 	m = Manifest{Made: s.now().UTC().Truncate(time.Second), Why: o.Why, Program: s.program}
 	// the database first: a recording is on the disk before any record names it
-	if m.Tables, err = s.engine.freeze(ctx, s, files); err != nil {
-		return m, translate(err, "the copy could not be made")
-	}
-	if err := m.proveDatabase(ctx, files); err != nil {
+	if err := m.copyDatabase(ctx, s, files); err != nil {
 		return m, err
 	}
-	if err := s.copySounds(ctx, files, o.Beside, &m); err != nil {
+	kept := m
+	err = together(ctx,
+		func(ctx context.Context) error { return m.proveDatabase(ctx, files) },
+		func(ctx context.Context) error { return s.copySounds(ctx, files, o.Beside, &kept) })
+	if err != nil {
 		return m, err
 	}
+	m.Recordings, m.SoundBytes, m.Lost = kept.Recordings, kept.SoundBytes, kept.Lost
 	return m, writeManifest(files, m)
 }
 
+// copyDatabase copies one state of the database, and reads the copy again.
+func (m *Manifest) copyDatabase(ctx context.Context, s *Store, dir *os.Root) error {
+	state, err := s.engine.freeze(ctx, s, dir)
+	if err != nil {
+		return translate(err, "the copy could not be made")
+	}
+	have, err := sumFile(ctx, dir, databaseName)
+	if err != nil {
+		return fileError(err)
+	}
+	if state.file != (FileSum{}) && state.file != have {
+		return &notebook.Error{Code: notebook.Damaged, Message: "the copy does not hold what the notebook holds: other bytes came back from the disk than were written", Hint: "check the disk, then make the backup again"}
+	}
+	m.Database, m.Tables = have, state.tables
+	return nil
+}
+
 // proveDatabase opens a copied database anew, checks it whole and holds every
-// table against the sums of the state that was copied. It notes the file's own
-// sum.
+// table against the sums of the state that was copied. Where the copy's bytes
+// are known to be that state, the sums are its own.
 func (m *Manifest) proveDatabase(ctx context.Context, dir *os.Root) (err error) {
 	db, err := openSQLite(pathIn(dir, databaseName), inspector)
 	if err != nil {
@@ -71,22 +90,22 @@ func (m *Manifest) proveDatabase(ctx context.Context, dir *os.Root) (err error) 
 	}
 	defer func() { err = joined(err, db.Close()) }()
 	var r Report
-	if err := (lite{}).examine(ctx, db, &r); err != nil {
+	var have map[string]TableSum
+	err = together(ctx,
+		func(ctx context.Context) error { return lite{}.examine(ctx, db, &r) },
+		func(ctx context.Context) (err error) { have, err = tableSums(ctx, lite{}, db); return err })
+	if err != nil {
 		return err
 	}
 	if len(r.Problems) > 0 {
 		return &notebook.Error{Code: notebook.Damaged, Message: "the copy is not whole: " + r.Problems[0], Hint: "run tautline verify on the notebook; if it is whole, make the backup again"}
 	}
-	have, err := tableSums(ctx, lite{}, db)
-	if err != nil {
-		return err
+	if m.Tables == nil {
+		m.Tables = have
 	}
 	if table := differ(m.Tables, have); table != "" {
 		return &notebook.Error{Code: notebook.Damaged, Message: "the copy does not hold what the notebook holds in " + table, Hint: "make the backup again"}
 	}
-	if m.Version, err = schemaVersion(ctx, db); err != nil {
-		return err
-	}
-	m.Database, err = sumFile(ctx, dir, databaseName)
-	return fileError(err)
+	m.Version, err = schemaVersion(ctx, db)
+	return err
 }

@@ -28,17 +28,28 @@ func CheckBackup(ctx context.Context, dir string) (m Manifest, err error) {
 	if m.Report != nil {
 		return m, checkOldBackup(ctx, files, m.Report)
 	}
-	if err := m.checkDatabase(ctx, files.own); err != nil {
+	if err := m.checkBytes(ctx, files.own); err != nil {
 		return m, err
 	}
-	return m, m.checkSounds(ctx, files)
+	return m, together(ctx,
+		func(ctx context.Context) error { return m.checkContent(ctx, files.own) },
+		func(ctx context.Context) error { return m.checkSounds(ctx, files) })
 }
 
-// checkDatabase holds the database's file against the manifest, then what is
-// in it: a manifest that was changed to fit does not pass either.
+// checkDatabase holds the database against the manifest.
 func (m Manifest) checkDatabase(ctx context.Context, dir *os.Root) error {
+	if err := m.checkBytes(ctx, dir); err != nil {
+		return err
+	}
+	return m.checkContent(ctx, dir)
+}
+
+// checkBytes holds the database's file against the manifest.
+func (m Manifest) checkBytes(ctx context.Context, dir *os.Root) error {
 	have, err := sumFile(ctx, dir, databaseName)
 	switch {
+	case ctx.Err() != nil:
+		return ctx.Err()
 	case err != nil:
 		return damaged(databaseName + " is missing or cannot be read")
 	case have.Bytes != m.Database.Bytes:
@@ -46,9 +57,24 @@ func (m Manifest) checkDatabase(ctx context.Context, dir *os.Root) error {
 	case have.SHA256 != m.Database.SHA256:
 		return damaged(databaseName + " has changed since it was made")
 	}
+	return nil
+}
+
+// checkContent holds what is in the database against the manifest: one that
+// was changed to fit the file does not pass either.
+func (m Manifest) checkContent(ctx context.Context, dir *os.Root) error {
+	if len(m.Tables) == 0 {
+		return damaged(backupName + " says nothing of the tables")
+	}
 	again := Manifest{Tables: m.Tables}
-	if err := again.proveDatabase(ctx, dir); err != nil {
+	err := again.proveDatabase(ctx, dir)
+	switch {
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case err != nil:
 		return damaged(err.Error())
+	case again.Version != m.Version:
+		return damaged(fmt.Sprintf("its database is of version %d, it says %d", again.Version, m.Version))
 	}
 	return nil
 }
@@ -92,11 +118,7 @@ func checkOldBackup(ctx context.Context, dir folders, said *Report) (err error) 
 	defer func() { err = joined(err, db.Close()) }()
 	var s Store
 	s.tables()
-	tables, err := (lite{}).tables(ctx, db)
-	if err != nil {
-		return damaged(err.Error())
-	}
-	now, err := s.verify(ctx, lite{}, db, dir.sounds, tables)
+	now, err := s.verify(ctx, lite{}, db, dir.sounds)
 	switch {
 	case err != nil && notebook.CodeOf(err) == "":
 		return err

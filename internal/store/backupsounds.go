@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 )
@@ -84,11 +85,18 @@ func keepSound(ctx context.Context, one sound, from, to *os.Root, beside string)
 			return 0, err
 		}
 	}
-	if checkFile(from, one.hash, one.bytes) != nil {
+	if !isHash(one.hash) {
 		return 0, errSoundLost
 	}
-	if err := copyFile(ctx, from, one.hash, to, one.hash); err != nil {
-		return 0, err
+	read, err := copySummed(ctx, from, one.hash, to, one.hash)
+	if err == nil && read.SHA256 == one.hash && (one.bytes == 0 || one.bytes == read.Bytes) {
+		return one.bytes, checkFile(to, one.hash, one.bytes)
 	}
-	return one.bytes, checkFile(to, one.hash, one.bytes)
+	if gone := to.Remove(one.hash); !errors.Is(gone, fs.ErrNotExist) {
+		err = errors.Join(err, gone)
+	}
+	if ctx.Err() == nil && checkFile(from, one.hash, one.bytes) != nil {
+		return 0, errSoundLost
+	}
+	return 0, joined(err, errors.New("store: a sound file was read otherwise than it is"))
 }

@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"maps"
 	"slices"
 	"strconv"
@@ -37,19 +38,28 @@ func tableSums(ctx context.Context, e engine, from asker) (map[string]TableSum, 
 	return out, nil
 }
 
-// sumTable sums one table, in the order of its rows where they are numbered;
-// of others the order does not matter.
+// sumTable sums one table.
 func sumTable(ctx context.Context, from asker, table string) (s TableSum, err error) {
 	columns, numbered, err := columnsOf(ctx, from, table)
 	if err != nil {
 		return s, err
 	}
-	rows, err := from.QueryContext(ctx, selectRows(table, columns, numbered))
+	return readRows(ctx, from, selectRows(table, columns, numbered), numbered, nil)
+}
+
+// readRows sums rows, in their order where they are numbered; of others the
+// order does not matter. Each hears of every row, and keeps none; nil: nobody.
+func readRows(ctx context.Context, from asker, query string, numbered bool, each func(cells []any) error) (s TableSum, err error) {
+	rows, err := from.QueryContext(ctx, query)
 	if err != nil {
 		return s, err
 	}
 	defer func() { err = joined(err, rows.Close()) }()
-	cells, into := make([]sql.RawBytes, len(columns)), make([]any, len(columns))
+	columns, err := rows.Columns()
+	if err != nil {
+		return s, err
+	}
+	cells, into := make([]any, len(columns)), make([]any, len(columns))
 	for i := range cells {
 		into[i] = &cells[i]
 	}
@@ -66,10 +76,15 @@ func sumTable(ctx context.Context, from asker, table string) (s TableSum, err er
 		}
 		if numbered {
 			sum.Write(line) // never fails (package hash)
-			continue
+		} else {
+			one := sha256.Sum256(line)
+			loose = append(loose, string(one[:]))
 		}
-		one := sha256.Sum256(line)
-		loose = append(loose, string(one[:]))
+		if each != nil {
+			if err := each(cells); err != nil {
+				return s, err
+			}
+		}
 	}
 	slices.Sort(loose)
 	for _, one := range loose {
@@ -80,14 +95,27 @@ func sumTable(ctx context.Context, from asker, table string) (s TableSum, err er
 }
 
 // appendCell writes a value with its length before it, so that no two rows
-// read alike.
-func appendCell(line []byte, c sql.RawBytes) []byte {
-	if c == nil {
+// read alike. The columns are texts, whole numbers and numbers.
+func appendCell(line []byte, c any) []byte {
+	var short [32]byte
+	var text []byte
+	switch c := c.(type) {
+	case nil:
 		return append(line, '-')
+	case string:
+		line = append(strconv.AppendInt(line, int64(len(c)), 10), ':')
+		return append(line, c...)
+	case []byte:
+		text = c
+	case int64:
+		text = strconv.AppendInt(short[:0], c, 10)
+	case float64:
+		text = strconv.AppendFloat(short[:0], c, 'g', -1, 64)
+	default:
+		text = fmt.Append(nil, c)
 	}
-	line = strconv.AppendInt(line, int64(len(c)), 10)
-	line = append(line, ':')
-	return append(line, c...)
+	line = append(strconv.AppendInt(line, int64(len(text)), 10), ':')
+	return append(line, text...)
 }
 
 // columnsOf gives a table's columns by name, the row number left out, and
@@ -132,46 +160,59 @@ func differ(want, have map[string]TableSum) string {
 	return ""
 }
 
-// copyRows inserts every row of a table into the table of the same name.
-func copyRows(ctx context.Context, from asker, to *sql.Tx, table string) (err error) {
+// rowsAtOnce are inserted by one statement.
+const rowsAtOnce = 64
+
+// copyRows inserts every row of a table into the table of the same name while
+// the next are read, and sums what was read.
+func copyRows(ctx context.Context, from asker, to *sql.Tx, table string) (s TableSum, err error) {
 	columns, numbered, err := columnsOf(ctx, from, table)
 	if err != nil {
-		return err
+		return s, err
 	}
-	rows, err := from.QueryContext(ctx, selectRows(table, columns, numbered))
-	if err != nil {
-		return err
-	}
-	defer func() { err = joined(err, rows.Close()) }()
-	marks := make([]string, len(columns))
-	cells, into := make([]any, len(columns)), make([]any, len(columns))
-	for i := range columns {
-		marks[i], into[i] = "$"+strconv.Itoa(i+1), &cells[i]
-	}
-	insert, err := to.PrepareContext(ctx, "INSERT INTO "+table+" ("+strings.Join(columns, ", ")+") VALUES ("+strings.Join(marks, ", ")+")")
-	if err != nil {
-		return err
-	}
-	defer func() { err = joined(err, insert.Close()) }()
-	for rows.Next() {
-		if err := rows.Scan(into...); err != nil {
+	err = handOn(ctx,
+		func(ctx context.Context, on func([]any) error) (err error) {
+			s, err = readPieces(ctx, from, selectRows(table, columns, numbered), numbered, on)
 			return err
-		}
-		if _, err := insert.ExecContext(ctx, cells...); err != nil {
+		},
+		func(ctx context.Context, piece []any) error {
+			_, err := to.ExecContext(ctx, insertRows(table, columns, len(piece)/len(columns)), piece...)
 			return err
+		})
+	return s, err
+}
+
+// readPieces reads rows and hands their cells on, many rows at once.
+func readPieces(ctx context.Context, from asker, query string, numbered bool, on func([]any) error) (s TableSum, err error) {
+	var piece []any
+	s, err = readRows(ctx, from, query, numbered, func(cells []any) error {
+		if piece = append(piece, cells...); len(piece) < rowsAtOnce*len(cells) {
+			return nil
 		}
+		full := piece
+		piece = nil
+		return on(full)
+	})
+	if err == nil && len(piece) > 0 {
+		err = on(piece)
 	}
-	return rows.Err()
+	return s, err
+}
+
+// insertRows is the statement that inserts n rows.
+func insertRows(table string, columns []string, n int) string {
+	row := "(" + strings.TrimSuffix(strings.Repeat("?, ", len(columns)), ", ") + ")"
+	return "INSERT INTO " + table + " (" + strings.Join(columns, ", ") + ") VALUES " + strings.TrimSuffix(strings.Repeat(row+", ", n), ", ")
 }
 
 // inOrder puts the tables that others refer to first.
-func (s *Store) inOrder(tables map[string]TableSum) (out []string) {
+func (s *Store) inOrder(tables []string) (out []string) {
 	for _, k := range s.shelves() {
-		if _, ok := tables[k.table()]; ok {
+		if slices.Contains(tables, k.table()) {
 			out = append(out, k.table())
 		}
 	}
-	for _, name := range slices.Sorted(maps.Keys(tables)) {
+	for _, name := range tables {
 		if !slices.Contains(out, name) {
 			out = append(out, name)
 		}

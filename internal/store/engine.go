@@ -9,6 +9,13 @@ import (
 	"github.com/pressly/goose/v3"
 )
 
+// frozen is what a state was as it was read, to hold its copy against: the
+// copy's bytes, where they are the state's own, or else every table's rows.
+type frozen struct {
+	file   FileSum
+	tables map[string]TableSum
+}
+
 // engine is what SQLite and PostgreSQL do differently. All other SQL is one
 // text for both; translate tells their errors apart.
 type engine interface {
@@ -29,8 +36,9 @@ type engine interface {
 	// overwrite leaves no byte of what was deleted in the database's files.
 	overwrite(context.Context, *Store) error
 	// freeze writes one state of the database, whoever writes meanwhile, to a
-	// new SQLite file in a folder, and sums what each table of that state holds.
-	freeze(ctx context.Context, s *Store, to *os.Root) (map[string]TableSum, error)
+	// new SQLite file in a folder, and says by what the file can be proved to be
+	// that state.
+	freeze(ctx context.Context, s *Store, to *os.Root) (frozen, error)
 	// tables lists the database's own tables.
 	tables(context.Context, asker) ([]string, error)
 }

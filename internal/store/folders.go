@@ -140,27 +140,48 @@ func writeSynced(root *os.Root, name string, raw []byte) error {
 }
 
 // copyFile copies to a new file and waits for the disk.
-func copyFile(ctx context.Context, from *os.Root, name string, to *os.Root, as string) (err error) {
-	in, err := openIn(from, name)
-	if err != nil {
-		return err
-	}
-	defer func() { err = joined(err, in.Close()) }()
-	out, err := to.OpenFile(as, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return err
-	}
-	_, err = io.Copy(out, contextReader{ctx, in})
-	return errors.Join(err, out.Sync(), out.Close())
+func copyFile(ctx context.Context, from *os.Root, name string, to *os.Root, as string) error {
+	_, err := copySummed(ctx, from, name, to, as)
+	return err
 }
 
-// replaceFile copies to a name of its own first and then takes the place.
-func replaceFile(ctx context.Context, from *os.Root, name string, to *os.Root, as, by string) error {
+// copySummed copies to a new file, waits for the disk, and says what was read.
+func copySummed(ctx context.Context, from *os.Root, name string, to *os.Root, as string) (s FileSum, err error) {
+	in, err := openIn(from, name)
+	if err != nil {
+		return s, err
+	}
+	defer func() { err = joined(err, in.Close()) }()
+	out, err := newSummed(to, as)
+	if err != nil {
+		return s, err
+	}
+	_, err = io.Copy(out, contextReader{ctx, in})
+	read, end := out.end()
+	return read, errors.Join(err, end)
+}
+
+// syncFile waits until a file that is whole is on the disk, its name too.
+func syncFile(in *os.Root, name string) error {
+	f, err := in.Open(name)
+	if err != nil {
+		return fileError(err)
+	}
+	return fileError(errors.Join(f.Sync(), f.Close(), syncFolder(in, path.Dir(name))))
+}
+
+// replaceFile copies to a name of its own first and then takes the place. What
+// is read must have the hash, if one is given.
+func replaceFile(ctx context.Context, from *os.Root, name string, to *os.Root, as, by, hash string) error {
 	if err := to.RemoveAll(by); err != nil {
 		return err
 	}
-	if err := copyFile(ctx, from, name, to, by); err != nil {
-		return errors.Join(err, to.Remove(by))
+	read, err := copySummed(ctx, from, name, to, by)
+	if err == nil && hash != "" && read.SHA256 != hash {
+		err = damaged("recording " + hash[:12] + " has changed since it was checked")
+	}
+	if err != nil {
+		return errors.Join(err, to.RemoveAll(by))
 	}
 	return to.Rename(by, as)
 }
@@ -170,7 +191,7 @@ func replaceFile(ctx context.Context, from *os.Root, name string, to *os.Root, a
 func (f folders) moveToCopy(name, copied, as string) error {
 	to := path.Join(copied, as)
 	if f.own.Rename(name, path.Join(copiesDir, to)) != nil {
-		if err := replaceFile(context.Background(), f.own, name, f.copies, to, to+".part"); err != nil {
+		if err := replaceFile(context.Background(), f.own, name, f.copies, to, to+".part", ""); err != nil {
 			return err
 		}
 		if err := f.own.Remove(name); err != nil {

@@ -46,7 +46,7 @@ func GoBack(ctx context.Context, dir string, o Options) (r Restored, err error) 
 	if err := p.keep(ctx, &r, "before-going-back"); err != nil {
 		return r, err
 	}
-	if _, err := p.stage(ctx, from, goingBack, &r); err != nil {
+	if err := p.stage(ctx, from, goingBack, &r); err != nil {
 		return r, err
 	}
 	return r, p.swap(r)

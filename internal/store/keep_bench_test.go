@@ -71,39 +71,61 @@ func (n *noise) Read(p []byte) (int, error) {
 }
 
 // BenchmarkKeep measures a backup of a notebook under 50 writes a second, and
-// its restore: seconds for each GB, and the longest that a writer waited.
+// its restore, on both engines: seconds for each GB, and the longest that a
+// writer waited. The GB are those of database and recordings as they lie in the
+// notebook's folder.
 func BenchmarkKeep(b *testing.B) {
 	for _, readings := range []int{10_000, 300_000} {
 		s, x, gb := large(b, readings)
+		of := fmt.Sprintf("%d-readings", readings)
 		backup := filepath.Join(b.TempDir(), "backup")
-		b.Run(fmt.Sprintf("backup/%d-readings", readings), func(b *testing.B) {
-			worst := time.Duration(0)
-			for b.Loop() {
-				if err := os.RemoveAll(backup); err != nil {
-					b.Fatal(err)
-				}
-				worst = max(worst, underWrites(b, s, x, func() {
-					if _, err := s.Backup(context.Background(), backup, BackupOptions{}); err != nil {
-						b.Fatal(err)
-					}
-				}))
-			}
-			b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/gb, "s/GB")
-			b.ReportMetric(gb, "GB")
-			b.ReportMetric(float64(worst.Milliseconds()), "ms-wait")
-		})
-		b.Run(fmt.Sprintf("restore/%d-readings", readings), func(b *testing.B) {
-			for b.Loop() {
-				if _, err := Restore(context.Background(), backup, b.TempDir(), Options{}); err != nil {
-					b.Fatal(err)
-				}
-			}
-			b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/gb, "s/GB")
+		b.Run("backup/SQLite/"+of, func(b *testing.B) { benchmarkBackup(b, s, x, backup, gb) })
+		b.Run("restore/SQLite/"+of, func(b *testing.B) {
+			benchmarkRestore(b, backup, gb, func() Options { return Options{} })
 		})
 		if err := s.Close(); err != nil {
 			b.Fatal(err)
 		}
+		b.Run("restore/PostgreSQL/"+of, func(b *testing.B) {
+			benchmarkRestore(b, backup, gb, func() Options { return emptyDatabase(b) })
+		})
+		b.Run("backup/PostgreSQL/"+of, func(b *testing.B) {
+			dir, o := b.TempDir(), emptyDatabase(b)
+			if _, err := Restore(b.Context(), backup, dir, o); err != nil {
+				b.Fatal(err)
+			}
+			benchmarkBackup(b, openWith(b, dir, o), x, filepath.Join(b.TempDir(), "backup"), gb)
+		})
 	}
+}
+
+func benchmarkBackup(b *testing.B, s *Store, x storetest.Sample, to string, gb float64) {
+	worst := time.Duration(0)
+	for b.Loop() {
+		if err := os.RemoveAll(to); err != nil {
+			b.Fatal(err)
+		}
+		worst = max(worst, underWrites(b, s, x, func() {
+			if _, err := s.Backup(context.Background(), to, BackupOptions{}); err != nil {
+				b.Fatal(err)
+			}
+		}))
+	}
+	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/gb, "s/GB")
+	b.ReportMetric(gb, "GB")
+	b.ReportMetric(float64(worst.Milliseconds()), "ms-wait")
+}
+
+func benchmarkRestore(b *testing.B, backup string, gb float64, empty func() Options) {
+	for b.Loop() {
+		b.StopTimer()
+		o := empty()
+		b.StartTimer()
+		if _, err := Restore(context.Background(), backup, b.TempDir(), o); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/gb, "s/GB")
 }
 
 // underWrites does something while readings are written fifty times a second,

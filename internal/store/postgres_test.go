@@ -35,7 +35,14 @@ func stopServer() {
 }
 
 // club opens a notebook on a fresh PostgreSQL database.
-func club(t *testing.T) (*Store, Options) {
+func club(t testing.TB) (*Store, Options) {
+	t.Helper()
+	o := emptyDatabase(t)
+	return openWith(t, t.TempDir(), o), o
+}
+
+// emptyDatabase makes a fresh PostgreSQL database.
+func emptyDatabase(t testing.TB) Options {
 	t.Helper()
 	pg, err := server()
 	if errors.Is(err, pgtest.ErrMissing) {
@@ -48,11 +55,10 @@ func club(t *testing.T) (*Store, Options) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o := Options{Database: dsn}
-	return openWith(t, t.TempDir(), o), o
+	return Options{Database: dsn}
 }
 
-func openWith(t *testing.T, dir string, o Options) *Store {
+func openWith(t testing.TB, dir string, o Options) *Store {
 	t.Helper()
 	s, err := Open(context.Background(), dir, o)
 	if err != nil {

@@ -98,32 +98,56 @@ func inTurn(ctx context.Context, tx *sql.Tx, steps []string) error {
 	return nil
 }
 
-// freeze writes every row of one state into a new SQLite file, in order.
-func (p postgres) freeze(ctx context.Context, s *Store, in *os.Root) (sums map[string]TableSum, err error) {
+// freeze writes every row of one state into a new SQLite file, in order, and
+// sums the rows on their way. Indexes are made when all rows are in.
+func (p postgres) freeze(ctx context.Context, s *Store, in *os.Root) (copied frozen, err error) {
 	to, err := newFile(ctx, in, s)
 	if err != nil {
-		return nil, err
+		return copied, err
 	}
-	defer func() { err = joined(err, to.write.Close()) }()
+	defer func() { err = errors.Join(err, to.write.Close(), syncFile(in, databaseName)) }()
 	from, err := s.read.BeginTx(ctx, p.snapshot())
 	if err != nil {
-		return nil, err
+		return copied, err
 	}
 	defer func() { err = joined(err, ignoreDone(from.Rollback())) }()
-	if sums, err = tableSums(ctx, p, from); err != nil {
-		return nil, err
+	tables, err := p.tables(ctx, from)
+	if err != nil {
+		return copied, err
 	}
 	tx, err := to.write.BeginTx(ctx, nil)
 	if err != nil {
-		return nil, err
+		return copied, err
 	}
 	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
-	for _, table := range to.inOrder(sums) {
-		if err := copyRows(ctx, from, tx, table); err != nil {
-			return nil, translate(err, "the copy could not be made")
+	again, err := withoutIndexes(ctx, tx)
+	if err != nil {
+		return copied, err
+	}
+	copied.tables = map[string]TableSum{}
+	for _, table := range to.inOrder(tables) {
+		if copied.tables[table], err = copyRows(ctx, from, tx, table); err != nil {
+			return copied, translate(err, "the copy could not be made")
 		}
 	}
-	return sums, tx.Commit()
+	if err := inTurn(ctx, tx, again); err != nil {
+		return copied, err
+	}
+	return copied, tx.Commit()
+}
+
+// withoutIndexes takes the indexes away, and says how they are made again.
+func withoutIndexes(ctx context.Context, tx *sql.Tx) (again []string, err error) {
+	const of = " FROM sqlite_master WHERE type = 'index' AND sql IS NOT NULL ORDER BY name"
+	again, err = names(ctx, tx, "SELECT sql"+of)
+	if err != nil {
+		return nil, err
+	}
+	drop, err := names(ctx, tx, "SELECT 'DROP INDEX ' || name"+of)
+	if err != nil {
+		return nil, err
+	}
+	return again, inTurn(ctx, tx, drop)
 }
 
 // newFile makes a SQLite file of the present version in a folder, one file
@@ -144,6 +168,10 @@ func newFile(ctx context.Context, in *os.Root, like *Store) (*Store, error) {
 	s := &Store{dir: in.Name(), engine: lite{path}, write: db, now: like.now, program: like.program}
 	s.tables()
 	if err := s.migrate(ctx, migrations); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	// a file that is not whole is thrown away: nothing has to survive a cut before its end
+	if _, err := db.ExecContext(ctx, "PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; PRAGMA cache_size = -65536"); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
 	return s, nil

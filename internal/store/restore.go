@@ -161,7 +161,7 @@ func (p placing) bringSounds(ctx context.Context, backup folders) (n int, err er
 		if _, err := backup.sounds.Stat(one.hash); err != nil {
 			continue // the notebook had lost it before: the check of the backup has let it pass
 		}
-		if err := replaceFile(ctx, backup.sounds, one.hash, p.files.sounds, one.hash, unfinished+one.hash); err != nil {
+		if err := replaceFile(ctx, backup.sounds, one.hash, p.files.sounds, one.hash, unfinished+one.hash, one.hash); err != nil {
 			return n, fileError(err)
 		}
 		n++
@@ -172,7 +172,7 @@ func (p placing) bringSounds(ctx context.Context, backup folders) (n int, err er
 // restoreFile puts a backup's database in the place of the notebook's, brings
 // it up to date and holds it against the backup.
 func (p placing) restoreFile(ctx context.Context, backup *os.Root, r *Restored) error {
-	before, err := p.stage(ctx, backup, restoring, r)
+	before, err := p.staged(ctx, backup, r)
 	if err != nil {
 		return err
 	}
@@ -185,14 +185,35 @@ func (p placing) restoreFile(ctx context.Context, backup *os.Root, r *Restored) 
 	return p.compare(ctx, before, r)
 }
 
-// compare proves the notebook equal to the backup, record by record.
-func (p placing) compare(ctx context.Context, before Report, r *Restored) error {
-	after, err := p.Verify(ctx)
+// content is what a restored notebook must hold: every row of every table or,
+// where the tables of an older version are others, every record.
+type content struct {
+	tables map[string]TableSum
+	report *Report
+}
+
+// compare proves the notebook equal to the backup, and that every record of it
+// can be read.
+func (p placing) compare(ctx context.Context, before content, r *Restored) error {
+	var after Report
+	var have map[string]TableSum
+	err := together(ctx,
+		func(ctx context.Context) (err error) { after, err = p.Verify(ctx); return err },
+		func(ctx context.Context) (err error) {
+			if before.tables != nil {
+				have, err = tableSums(ctx, p.engine, p.read)
+			}
+			return err
+		})
 	if err != nil {
 		return err
 	}
 	r.Report = &after
-	if after.Digest != before.Digest || !maps.Equal(after.Counts, before.Counts) {
+	equal := differ(before.tables, have) == ""
+	if old := before.report; old != nil {
+		equal = after.Digest == old.Digest && maps.Equal(after.Counts, old.Counts)
+	}
+	if !equal {
 		return &notebook.Error{Code: notebook.Damaged, Message: "the restored notebook is not equal to the backup", Hint: "check the disk; what was there before is in " + r.Kept}
 	}
 	if !r.logged { // the backup is older than the log
@@ -220,75 +241,104 @@ const (
 // stagedName is the database that waits to take the notebook's place.
 const stagedName = "restoring.db"
 
-// stage copies a backup's database beside the notebook's, holds it against
-// what the backup says, ends what could let someone in again who was put out
-// since, and notes in its log what is being done.
-func (p placing) stage(ctx context.Context, backup *os.Root, what string, r *Restored) (before Report, err error) {
+// staged stages a backup's database, and says what the notebook must hold once
+// that has taken its place.
+func (p placing) staged(ctx context.Context, backup *os.Root, r *Restored) (want content, err error) {
+	if err := p.stage(ctx, backup, restoring, r); err != nil {
+		return want, err
+	}
+	if want, err = p.expect(ctx, r.Manifest); err != nil {
+		return want, errors.Join(err, p.files.own.RemoveAll(stagedName))
+	}
+	return want, nil
+}
+
+// stage copies a backup's database beside the notebook's, to the byte what was
+// checked, ends what could let someone in again who was put out since, and
+// notes in its log what is being done.
+func (p placing) stage(ctx context.Context, backup *os.Root, what string, r *Restored) (err error) {
 	if err := p.files.own.RemoveAll(stagedName); err != nil {
-		return before, fileError(err)
+		return fileError(err)
 	}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, p.files.own.RemoveAll(stagedName))
 		}
 	}()
-	if err := copyFile(ctx, backup, databaseName, p.files.own, stagedName); err != nil {
-		return before, fileError(err)
-	}
-	if have, err := sumFile(ctx, p.files.own, stagedName); err != nil || r.Manifest.Report == nil && have != r.Manifest.Database {
-		return before, errors.Join(fileError(err), damaged("the copy differs from it, so nothing was replaced"))
-	}
-	tables, before, err := p.look(ctx)
+	read, err := copySummed(ctx, backup, databaseName, p.files.own, stagedName)
 	if err != nil {
-		return before, err
+		return fileError(err)
 	}
-	if old := r.Manifest.Report; old != nil && old.Digest != before.Digest {
-		return before, damaged("the copy differs from it, so nothing was replaced")
+	have, err := sumFile(ctx, p.files.own, stagedName)
+	if err != nil || have != read || r.Manifest.Report == nil && have != r.Manifest.Database {
+		return errors.Join(fileError(err), errDiffers)
 	}
 	db, err := openSQLite(pathIn(p.files.own, stagedName), plain)
 	if err != nil {
-		return before, err
+		return err
 	}
 	defer func() { err = joined(err, db.Close()) }()
-	if r.LoggedIn, err = dropAccess(ctx, db, tables); err != nil {
-		return before, err
+	tables, err := (lite{}).tables(ctx, db)
+	if err != nil {
+		return err
 	}
-	return before, p.log(ctx, db, tables, what, r)
+	if r.LoggedIn, err = dropAccess(ctx, db, tables); err != nil {
+		return err
+	}
+	return p.log(ctx, db, tables, what, r)
 }
+
+var errDiffers = damaged("the copy differs from it, so nothing was replaced")
 
 // log notes what is being done, where there is a log already.
 func (p placing) log(ctx context.Context, in execs, tables []string, what string, r *Restored) error {
-	if !slices.Contains(tables, "audit") {
+	if !slices.Contains(tables, auditTable) {
 		return nil
 	}
 	r.logged = true
 	return translate(note(ctx, in, p.entry(what, r.Manifest.Made)), "the log of who did what could not be written")
 }
 
-// look verifies the staged database.
-func (p placing) look(ctx context.Context) (tables []string, r Report, err error) {
+// expect says what the notebook must hold once the staged database has taken
+// its place: what the backup holds, but for what stage changed.
+func (p placing) expect(ctx context.Context, m Manifest) (want content, err error) {
 	db, err := openSQLite(pathIn(p.files.own, stagedName), inspector)
 	if err != nil {
-		return nil, r, err
+		return want, err
 	}
 	defer func() { err = joined(err, db.Close()) }()
-	if tables, err = (lite{}).tables(ctx, db); err != nil {
-		return nil, r, err
+	if m.Report == nil && m.Version == newest() {
+		want.tables = maps.Clone(m.Tables)
+		for _, changed := range []string{credentialsTable, auditTable} {
+			if want.tables[changed], err = sumTable(ctx, db, changed); err != nil {
+				return want, translate(err, "the backup could not be read")
+			}
+		}
+		return want, nil
 	}
-	r, err = p.verify(ctx, lite{}, db, p.files.sounds, tables)
-	return tables, r, err
+	r, err := p.verify(ctx, lite{}, db, p.files.sounds)
+	if old := m.Report; err == nil && old != nil && old.Digest != r.Digest {
+		err = errDiffers
+	}
+	want.report = &r
+	return want, err
 }
+
+// The tables that stage changes.
+const (
+	credentialsTable = "credentials"
+	auditTable       = "audit"
+)
 
 // dropAccess ends sessions, tokens and open links: some of them may have been
 // ended or used since the backup. Passwords and printed codes stay.
 func dropAccess(ctx context.Context, db execs, tables []string) (accounts bool, err error) {
-	for _, t := range tables {
-		if t == "credentials" {
-			_, err = db.ExecContext(ctx, "DELETE FROM credentials WHERE kind IN ($1, $2, $3)", string(notebook.SessionCredential), string(notebook.TokenCredential), string(notebook.InvitationCredential))
-			if err == nil {
-				err = db.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM accounts)").Scan(&accounts)
-			}
-		}
+	if !slices.Contains(tables, credentialsTable) {
+		return false, nil
+	}
+	_, err = db.ExecContext(ctx, "DELETE FROM credentials WHERE kind IN ($1, $2, $3)", string(notebook.SessionCredential), string(notebook.TokenCredential), string(notebook.InvitationCredential))
+	if err == nil {
+		err = db.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM accounts)").Scan(&accounts)
 	}
 	return accounts, translate(err, "the backup's sessions could not be ended")
 }

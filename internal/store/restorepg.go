@@ -5,7 +5,9 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -17,7 +19,7 @@ import (
 // restorePostgres fills the database from a backup in one transaction: either
 // all of it is there afterwards, proved, or nothing was changed.
 func (p placing) restorePostgres(ctx context.Context, backup *os.Root, r *Restored) (err error) {
-	before, err := p.stage(ctx, backup, restoring, r)
+	before, err := p.staged(ctx, backup, r)
 	if err != nil {
 		return err
 	}
@@ -36,18 +38,20 @@ func (p placing) restorePostgres(ctx context.Context, backup *os.Root, r *Restor
 		return err
 	}
 	defer func() { err = joined(err, from.Close()) }()
-	if err := p.refill(ctx, from); err != nil {
+	if before.tables == nil {
+		if before.tables, err = tableSums(ctx, lite{}, from.read); err != nil {
+			return err
+		}
+	}
+	if err := p.refill(ctx, from, before.tables); err != nil {
 		return translate(err, "the database could not be filled; nothing was changed")
 	}
 	return p.compare(ctx, before, r)
 }
 
-// refill puts another notebook's rows in the place of all of this one's.
-func (p placing) refill(ctx context.Context, from *Store) (err error) {
-	sums, err := tableSums(ctx, lite{}, from.read)
-	if err != nil {
-		return err
-	}
+// refill puts another notebook's rows in the place of all of this one's, and
+// holds what is there then against its sums.
+func (p placing) refill(ctx context.Context, from *Store, sums map[string]TableSum) (err error) {
 	conn, err := p.write.Conn(ctx)
 	if err != nil {
 		return err
@@ -58,7 +62,7 @@ func (p placing) refill(ctx context.Context, from *Store) (err error) {
 		return err
 	}
 	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
-	order := p.inOrder(sums)
+	order := p.inOrder(slices.Sorted(maps.Keys(sums)))
 	// the log of who did what only grows, but here its past takes its place
 	if err := each(ctx, tx, "ALTER TABLE %s DISABLE TRIGGER USER", order); err != nil {
 		return err

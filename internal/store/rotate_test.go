@@ -127,8 +127,8 @@ func TestBackupsForgetErasedPersons(t *testing.T) {
 	in := filepath.Join(t.TempDir(), "kept")
 	_, err := s.AutoBackup(ctx, in, "daily")
 	fatal(t, err)
-	fatal(t, keepDatabase(ctx, s.engine, s, "before-version-0-x", 1)) // all that is in it is in the notebook too
-	fatal(t, keepDatabase(ctx, s.engine, s, "before-restore-x", 1))
+	fatal(t, keepBefore(ctx, s, "before-version-0-x", 1)) // all that is in it is in the notebook too
+	fatal(t, keepBefore(ctx, s, "before-restore-x", 1))
 	now = now.Add(24 * time.Hour)
 	done, err := s.Erase(ctx, x.Person.ID)
 	fatal(t, err)

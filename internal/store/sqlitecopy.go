@@ -5,9 +5,9 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io"
 	"os"
-
-	"modernc.org/sqlite"
+	"slices"
 )
 
 // tables lists the tables but those of the engine and of goose.
@@ -64,7 +64,7 @@ func (l lite) copyBefore(ctx context.Context, s *Store, version int64) (string, 
 	if err := s.files.copies.RemoveAll(name); err != nil { // begun and not finished within this second
 		return "", fileError(err)
 	}
-	if err := keepDatabase(ctx, l, s, name, version); err != nil {
+	if err := keepBefore(ctx, s, name, version); err != nil {
 		return "", errors.Join(translate(err, "the copy before the update could not be made, so nothing was changed"), s.files.copies.RemoveAll(name))
 	}
 	return pathIn(s.files.copies, name), nil
@@ -73,9 +73,9 @@ func (l lite) copyBefore(ctx context.Context, s *Store, version int64) (string, 
 // copyTime is the time in a copy's name, in UTC.
 const copyTime = "20060102T150405Z"
 
-// keepDatabase copies a database into a new folder of the copies, proves the
+// keepBefore copies a database into a new folder of the copies, proves the
 // copy and says what it holds. The sound files stay where they are: updates do not touch them.
-func keepDatabase(ctx context.Context, e engine, s *Store, to string, version int64) (err error) {
+func keepBefore(ctx context.Context, s *Store, to string, version int64) (err error) {
 	if err := s.files.copies.Mkdir(to, 0o700); err != nil {
 		return fileError(err)
 	}
@@ -85,7 +85,7 @@ func keepDatabase(ctx context.Context, e engine, s *Store, to string, version in
 	}
 	defer func() { err = joined(err, files.Close()) }()
 	m := Manifest{Made: s.now().UTC(), Why: beforeUpdate, Program: s.program, Version: version}
-	if m.Tables, err = e.freeze(ctx, s, files); err != nil {
+	if err := m.copyDatabase(ctx, s, files); err != nil {
 		return err
 	}
 	if err := m.proveDatabase(ctx, files); err != nil {
@@ -97,82 +97,57 @@ func keepDatabase(ctx context.Context, e engine, s *Store, to string, version in
 // beforeUpdate is why a copy was made before the schema changed.
 const beforeUpdate = "before an update"
 
-// freeze copies one state of the file, whoever writes meanwhile, and sums what
-// it holds. The reading transaction pins the state; the pages are copied out of
-// it, so writers wait for nothing.
-func (l lite) freeze(ctx context.Context, _ *Store, to *os.Root) (sums map[string]TableSum, err error) {
-	db, err := openSQLite(l.path, reader)
+// freeze copies one state of the file, whoever writes meanwhile, page by page as
+// SQLite reads them out of its journal and its file: one statement sees one
+// state, so writers wait for nothing. The pages are summed on their way.
+func (l lite) freeze(ctx context.Context, s *Store, to *os.Root) (copied frozen, err error) {
+	as := reader
+	if IsBackup(s.dir) {
+		as = inspector // opened otherwise, its file would change
+	}
+	db, err := openSQLite(l.path, as)
 	if err != nil {
-		return nil, err
+		return copied, err
 	}
 	defer func() { err = joined(err, db.Close()) }()
-	conn, err := db.Conn(ctx)
+	out, err := newSummed(to, databaseName)
 	if err != nil {
-		return nil, err
+		return copied, fileError(err)
 	}
-	defer func() { err = joined(err, conn.Close()) }()
-	if _, err := conn.ExecContext(ctx, "BEGIN"); err != nil {
-		return nil, err
-	}
-	defer func() {
-		_, undone := conn.ExecContext(context.WithoutCancel(ctx), "ROLLBACK")
-		err = joined(err, undone)
-	}()
-	if sums, err = tableSums(ctx, l, conn); err != nil {
-		return nil, err
-	}
-	return sums, copyPages(ctx, conn, to)
+	err = copyPages(ctx, db, out)
+	var end error
+	copied.file, end = out.end()
+	return copied, errors.Join(translate(err, "the copy could not be made"), fileError(errors.Join(end, syncFolder(to, "."))))
 }
 
-// pagesAtOnce are copied before the next look at whether to stop: 4 MB.
-const pagesAtOnce = 1000
+// Bytes of a database's header (sqlite.org/fileformat2, 1.3).
+const (
+	versionsAt = 18 // write version and read version
+	withoutWAL = 1  // of both: the file is all there is, and can be read where nothing can be written
+)
 
-// copyPages writes the connection's state to a new file, for the owner alone,
-// and waits for the disk.
-func copyPages(ctx context.Context, conn *sql.Conn, to *os.Root) error {
-	f, err := to.OpenFile(databaseName, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+// copyPages writes the pages of a database in their order.
+func copyPages(ctx context.Context, from *sql.DB, to io.Writer) (err error) {
+	rows, err := from.QueryContext(ctx, "SELECT pgno, data FROM sqlite_dbpage")
 	if err != nil {
-		return fileError(err)
+		return err
 	}
-	path := pathIn(to, databaseName)
-	err = conn.Raw(func(driver any) error {
-		from, ok := driver.(interface {
-			NewBackup(string) (*sqlite.Backup, error)
-		})
-		if !ok {
-			return errors.New("store: this SQLite cannot copy a database in use")
-		}
-		copying, err := from.NewBackup(fileAddress(path, nil))
-		if err != nil {
+	defer func() { err = joined(err, rows.Close()) }()
+	var page sql.RawBytes
+	for number, want := 0, 1; rows.Next(); want++ {
+		if err := rows.Scan(&number, &page); err != nil {
 			return err
 		}
-		for more := true; more && err == nil; {
-			if more, err = copying.Step(pagesAtOnce); err == nil {
-				err = ctx.Err()
-			}
+		if number != want {
+			return fmt.Errorf("store: page %d came instead of %d", number, want)
 		}
-		return errors.Join(err, copying.Finish())
-	})
-	if err == nil {
-		err = withoutJournal(ctx, path)
+		if number == 1 {
+			page = slices.Clone(page)
+			page[versionsAt], page[versionsAt+1] = withoutWAL, withoutWAL
+		}
+		if _, err := to.Write(page); err != nil {
+			return fileError(err)
+		}
 	}
-	return errors.Join(translate(err, "the copy could not be made"), fileError(errors.Join(f.Sync(), f.Close(), syncFolder(to, "."))))
-}
-
-// withoutJournal makes a database one file that can be read where nothing can
-// be written.
-func withoutJournal(ctx context.Context, path string) (err error) {
-	db, err := openSQLite(path, plain)
-	if err != nil {
-		return err
-	}
-	defer func() { err = joined(err, db.Close()) }()
-	var mode string
-	if err := db.QueryRowContext(ctx, "PRAGMA journal_mode = DELETE").Scan(&mode); err != nil {
-		return err
-	}
-	if mode != "delete" {
-		return fmt.Errorf("store: a copy keeps its journal: %s", mode)
-	}
-	return nil
+	return rows.Err()
 }

@@ -27,59 +27,101 @@ type Report struct {
 // records, that every record can be read, and every recording's bytes against
 // its hash.
 func (s *Store) Verify(ctx context.Context) (Report, error) {
-	tables, err := s.engine.tables(ctx, s.read)
-	if err != nil {
-		return Report{}, err
-	}
-	return s.verify(ctx, s.engine, s.read, s.files.sounds, tables)
+	return s.verify(ctx, s.engine, s.read, s.files.sounds)
 }
 
 // verify checks a database; a kind whose table an older program did not have
 // yet is passed over.
-func (s *Store) verify(ctx context.Context, engine engine, db *sql.DB, sounds *os.Root, tables []string) (Report, error) {
+func (s *Store) verify(ctx context.Context, engine engine, db *sql.DB, sounds *os.Root) (Report, error) {
 	r := Report{Counts: map[string]int{}, Problems: []string{}}
-	if err := engine.examine(ctx, db, &r); err != nil {
+	tables, err := engine.tables(ctx, db)
+	if err != nil {
 		return r, err
 	}
-	sum := sha256.New()
-	sizes := map[string]int64{}
 	shelves := slices.DeleteFunc(s.shelves(), func(k shelf) bool { return !slices.Contains(tables, k.table()) })
-	refs := referee{db: db, shelves: shelves, there: map[notebook.Reference]bool{}}
-	for _, k := range shelves {
-		err := k.dump(ctx, db, func(raw json.RawMessage) error {
-			r.Counts[k.kind()]++
-			if _, err := sum.Write(raw); err != nil {
-				return err
-			}
-			rec, err := k.read(raw)
-			if err != nil {
-				r.add("%s %d: %v", k.kind(), r.Counts[k.kind()], err)
-				return nil
-			}
-			if sound, ok := rec.(notebook.Recording); ok {
-				sizes[sound.Hash] = sound.Bytes
-			}
-			missing, err := refs.missing(ctx, rec)
-			for _, m := range missing {
-				r.add("%s %s: %s names %s, which is not in the notebook", k.kind(), rec.Stamped().ID, m.Field, m.ID)
-			}
-			return err
-		})
-		if err != nil {
-			return r, err
-		}
+	own := Report{Counts: map[string]int{}}
+	err = together(ctx,
+		func(ctx context.Context) error { return engine.examine(ctx, db, &r) },
+		func(ctx context.Context) error { return own.read(ctx, db, shelves, sounds) })
+	for _, problem := range own.Problems {
+		r.add("%s", problem)
 	}
-	for _, hash := range sorted(sizes) {
-		if err := ctx.Err(); err != nil {
-			return r, err
-		}
-		r.Recordings++
-		if err := checkFile(sounds, hash, sizes[hash]); err != nil {
-			r.add("recording %.12s: %v", hash, err)
+	r.Counts, r.Recordings, r.Digest = own.Counts, own.Recordings, own.Digest
+	return r, err
+}
+
+// read reads every record and every sound file.
+func (r *Report) read(ctx context.Context, db *sql.DB, shelves []shelf, sounds *os.Root) error {
+	sum := sha256.New()
+	c := checker{Report: r, refs: referee{db: db, shelves: shelves, there: map[notebook.Reference]bool{}}, sizes: map[string]int64{}}
+	for _, k := range shelves {
+		err := handOn(ctx,
+			func(ctx context.Context, on func([]json.RawMessage) error) error { return dumpPieces(ctx, db, k, on) },
+			func(ctx context.Context, piece []json.RawMessage) error {
+				for _, raw := range piece {
+					sum.Write(raw) // never fails (package hash)
+					if err := c.check(ctx, k, raw); err != nil {
+						return err
+					}
+				}
+				return nil
+			})
+		if err != nil {
+			return err
 		}
 	}
 	r.Digest = hex.EncodeToString(sum.Sum(nil))
-	return r, nil
+	for _, hash := range sorted(c.sizes) {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		r.Recordings++
+		if err := checkFile(sounds, hash, c.sizes[hash]); err != nil {
+			r.add("recording %.12s: %v", hash, err)
+		}
+	}
+	return nil
+}
+
+// dumpPieces hands on the records of a shelf, many at once.
+func dumpPieces(ctx context.Context, db asker, k shelf, on func([]json.RawMessage) error) error {
+	var piece []json.RawMessage
+	err := k.dump(ctx, db, func(raw json.RawMessage) error {
+		if piece = append(piece, raw); len(piece) < rowsAtOnce {
+			return nil
+		}
+		full := piece
+		piece = nil
+		return on(full)
+	})
+	if err != nil || len(piece) == 0 {
+		return err
+	}
+	return on(piece)
+}
+
+// checker checks record after record.
+type checker struct {
+	*Report
+	refs  referee
+	sizes map[string]int64 // of sound files, as the records say
+}
+
+func (c checker) check(ctx context.Context, k shelf, raw json.RawMessage) error {
+	c.Counts[k.kind()]++
+	rec, err := k.read(raw)
+	if err != nil {
+		c.add("%s %d: %v", k.kind(), c.Counts[k.kind()], err)
+		return nil
+	}
+	if sound, ok := rec.(notebook.Recording); ok {
+		c.sizes[sound.Hash] = sound.Bytes
+	}
+	missing, err := c.refs.missing(ctx, rec)
+	for _, m := range missing {
+		c.add("%s %s: %s names %s, which is not in the notebook", k.kind(), rec.Stamped().ID, m.Field, m.ID)
+	}
+	return err
 }
 
 // mostProblems keeps the report of a ruined notebook short enough to read.

@@ -1,0 +1,55 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"sync"
+)
+
+// together does several things at once, and gives them all up when one fails.
+func together(ctx context.Context, all ...func(context.Context) error) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	errs := make([]error, len(all))
+	var group sync.WaitGroup
+	for i, do := range all {
+		group.Go(func() {
+			if errs[i] = do(ctx); errs[i] != nil {
+				stop()
+			}
+		})
+	}
+	group.Wait()
+	for _, err := range errs {
+		if err != nil && !errors.Is(err, context.Canceled) {
+			return err // the others were given up for it
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// handOn does two halves of a work side by side: one gives pieces, the other
+// takes them in their order.
+func handOn[T any](ctx context.Context, give func(ctx context.Context, on func(T) error) error, take func(context.Context, T) error) error {
+	pieces := make(chan T, 4)
+	return together(ctx,
+		func(ctx context.Context) error {
+			defer close(pieces)
+			return give(ctx, func(piece T) error {
+				select {
+				case pieces <- piece:
+					return nil
+				case <-ctx.Done():
+					return ctx.Err()
+				}
+			})
+		},
+		func(ctx context.Context) error {
+			for piece := range pieces {
+				if err := take(ctx, piece); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+}
