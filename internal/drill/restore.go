@@ -82,7 +82,8 @@ func (d *restorer) backUpUnderWrites(ctx context.Context) error {
 	defer stop()
 	var group sync.WaitGroup
 	var mu sync.Mutex
-	worst, during := time.Duration(0), false
+	var worst time.Duration
+	var since time.Time // the backup's begin, zero while none is made
 	ready := make(chan error, 3)
 	for range 3 {
 		w := NewWriter(d.p, d.ledger, d.r.Random())
@@ -94,8 +95,8 @@ func (d *restorer) backUpUnderWrites(ctx context.Context) error {
 					d.r.Failf("a write was refused: %v", err)
 				}
 				mu.Lock()
-				if during && err == nil {
-					worst = max(worst, time.Since(began))
+				if !since.IsZero() && err == nil {
+					worst = max(worst, min(time.Since(began), time.Since(since)))
 				}
 				mu.Unlock()
 				if n == 40 || err != nil && n < 40 {
@@ -110,15 +111,15 @@ func (d *restorer) backUpUnderWrites(ctx context.Context) error {
 		err = errors.Join(err, <-ready)
 	}
 	d.begun, d.backup = d.ledger.Acked(), filepath.Join(d.r.Disk(), "backup")
-	mu.Lock()
-	during = true
-	mu.Unlock()
 	began := time.Now()
+	mu.Lock()
+	since = began
+	mu.Unlock()
 	if out, bad := d.p.Run(ctx, "backup", d.backup); bad != nil {
 		err = errors.Join(err, fmt.Errorf("backup: %w: %s", bad, out))
 	}
 	mu.Lock()
-	during, d.wait, d.took = false, max(d.wait, worst), max(d.took, time.Since(began))
+	since, d.wait, d.took = time.Time{}, max(d.wait, worst), max(d.took, time.Since(began))
 	mu.Unlock()
 	if d.p.Env == nil && err == nil {
 		err = d.copyByHand()
