@@ -10,11 +10,12 @@ import (
 	"tautline/notebook"
 )
 
-// BowLabel is a label for a bow: its name, and the address of its round as a
-// QR code.
+// BowLabel is a label for a bow: its name, the address of its round as a QR
+// code, and in a notebook of several people whose it is.
 type BowLabel struct {
 	Name    string
 	Address string
+	Archer  string `json:",omitempty"`
 }
 
 // Measures of a label in millimetres. Two labels fit side by
@@ -35,6 +36,10 @@ func (m Maker) Labels(ctx context.Context, actor notebook.ID, ids []notebook.ID,
 	if len(ids) > MaxLabels {
 		return Sheet{}, &notebook.Error{Code: notebook.Invalid, Field: "/also", Message: fmt.Sprintf("%d labels are too many for one sheet", len(ids)), Hint: fmt.Sprintf("ask for at most %d at a time", MaxLabels)}
 	}
+	names, err := m.whose(ctx, actor)
+	if err != nil {
+		return Sheet{}, err
+	}
 	var labels []BowLabel
 	sheet := Sheet{Title: "Bow labels", Source: base}
 	for _, id := range ids {
@@ -42,7 +47,11 @@ func (m Maker) Labels(ctx context.Context, actor notebook.ID, ids []notebook.ID,
 		if err != nil {
 			return Sheet{}, err
 		}
-		labels = append(labels, BowLabel{bow.Name, strings.TrimSuffix(base, "/") + "/bows/" + string(id) + "/round"})
+		archer, err := names.of(ctx, bow)
+		if err != nil {
+			return Sheet{}, err
+		}
+		labels = append(labels, BowLabel{bow.Name, strings.TrimSuffix(base, "/") + "/bows/" + string(id) + "/round", archer})
 		if bow.At.After(sheet.Made) {
 			sheet.Made = bow.At
 		}
@@ -83,7 +92,7 @@ func (p *pdfPage) label(l BowLabel, x, y float64) error {
 	if err := p.code(l.Address, x+2, y+(bowLabelTall-codeWide)/2, codeWide); err != nil {
 		return err
 	}
-	p.labelName(l.Name, x+codeWide+4, y)
+	p.labelName(l, x+codeWide+4, y)
 	return nil
 }
 
@@ -110,10 +119,15 @@ func (p *pdfPage) code(address string, x, y, wide float64) error {
 	return nil
 }
 
-// labelName sets the name as large as three lines allow.
-func (p *pdfPage) labelName(name string, x, y float64) {
-	name = harmless(name)
-	const wide = bowLabelWide - codeWide - 6
+// labelName sets the name as large as three lines allow, and below it the
+// archer's on one line.
+func (p *pdfPage) labelName(l BowLabel, x, y float64) {
+	name, archer := harmless(l.Name), harmless(l.Archer)
+	const wide, archerSize, archerTall = bowLabelWide - codeWide - 6, bodySize + 1, 6.0
+	room := bowLabelTall - 4
+	if archer != "" {
+		room -= archerTall
+	}
 	var lines []string
 	size := 20.0
 	for ; size > bodySize; size -= 2 {
@@ -125,10 +139,20 @@ func (p *pdfPage) labelName(name string, x, y float64) {
 	p.SetFont("body", "B", size)
 	lines = p.SplitText(name, wide)
 	tall := size * 0.45
-	at := y + max(2, (bowLabelTall-tall*float64(len(lines)))/2)
-	for _, line := range lines[:min(len(lines), int((bowLabelTall-4)/tall))] {
+	lines = lines[:min(len(lines), int(room/tall))]
+	at := y + 2 + max(0, (room-tall*float64(len(lines)))/2)
+	for _, line := range lines {
 		p.SetXY(x, at)
 		p.CellFormat(wide, tall, line, "", 0, "L", false, 0, "")
 		at += tall
 	}
+	if archer == "" {
+		return
+	}
+	p.SetFont("body", "", archerSize)
+	if cut := p.SplitText(archer, wide); len(cut) > 1 {
+		archer = strings.TrimSpace(cut[0]) + "…"
+	}
+	p.SetXY(x, at)
+	p.CellFormat(wide, archerTall, archer, "", 0, "L", false, 0, "")
 }

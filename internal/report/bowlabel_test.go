@@ -11,7 +11,7 @@ func labelSheet(n int) Sheet {
 	s := Sheet{Title: "Bow labels"}
 	var labels []BowLabel
 	for i := range n {
-		labels = append(labels, BowLabel{fmt.Sprintf("Κόρη %d, long name of a club's bow", i), fmt.Sprintf("https://192.168.1.20:8443/bows/0198c2f4-7b1e-7c3a-9d52-3f6a1b2c%04d/round", i)})
+		labels = append(labels, BowLabel{Name: fmt.Sprintf("Κόρη %d, long name of a club's bow", i), Address: fmt.Sprintf("https://192.168.1.20:8443/bows/0198c2f4-7b1e-7c3a-9d52-3f6a1b2c%04d/round", i)})
 	}
 	s.Blocks = []Block{{Text: "Scan a label."}, {Labels: labels}}
 	return s

@@ -44,13 +44,17 @@ func (m Maker) Comparison(ctx context.Context, actor, first, second notebook.ID,
 		shot = append(shot, modelBlocks(t, system)...)
 	}
 	sheet.Blocks = append(sheet.Blocks, shot...)
-	return m.marked(sheet), nil
+	if !p.paired() && (m.Invented == nil || !m.Invented(sheet.Bow)) {
+		return sheet, nil // whose each bow is stands with its name
+	}
+	return m.marked(ctx, actor, sheet)
 }
 
 // pair is two set-ups with their bows, and the hands their archers draw with.
 type pair struct {
 	setups [2]notebook.SetUp
 	bows   [2]notebook.Bow
+	names  [2]string // of the bows, with their archers' in a club
 	hands  [2]notebook.Hand
 }
 
@@ -58,11 +62,18 @@ func (m Maker) pair(ctx context.Context, actor, first, second notebook.ID) (p pa
 	if first == second {
 		return p, &notebook.Error{Code: notebook.Invalid, Field: "/with", Message: "it is the same set-up", Hint: "choose two that differ"}
 	}
+	names, err := m.whose(ctx, actor)
+	if err != nil {
+		return p, err
+	}
 	for i, id := range []notebook.ID{first, second} {
 		if p.setups[i], err = m.Notebook.SetUps().Get(ctx, actor, id); err != nil {
 			return p, err
 		}
 		if p.bows[i], err = m.Notebook.Bows().Get(ctx, actor, p.setups[i].Bow); err != nil {
+			return p, err
+		}
+		if p.names[i], err = names.named(ctx, p.bows[i]); err != nil {
 			return p, err
 		}
 		if p.hands[i], err = m.Hand(ctx, actor, p.bows[i]); err != nil {
@@ -100,7 +111,7 @@ func (p pair) title() string {
 	if p.paired() {
 		return p.bows[0].Name
 	}
-	return p.bows[0].Name + " and " + p.bows[1].Name
+	return p.names[0] + " and " + p.names[1]
 }
 
 // name is a set-up with its bow where they differ.
@@ -109,7 +120,7 @@ func (p pair) name(i int) string {
 	if p.paired() {
 		return label
 	}
-	return p.bows[i].Name + ", " + label
+	return p.names[i] + ", " + label
 }
 
 // setBlock prints what differs as set.

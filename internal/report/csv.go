@@ -38,7 +38,11 @@ func (k Block) rows() (rows [][]string) {
 		rows = append(rows, []string{f.Label, f.Value, f.Doubt})
 	}
 	for _, l := range k.Labels {
-		rows = append(rows, []string{l.Name, l.Address})
+		row := []string{l.Name, l.Address}
+		if l.Archer != "" {
+			row = append(row, l.Archer)
+		}
+		rows = append(rows, row)
 	}
 	if k.Table != nil {
 		rows = append(append(rows, k.Table.Header), k.Table.Rows...)

@@ -13,17 +13,23 @@ import (
 // demo stands beside somebody's own bows; so does one whom the notebook does
 // not know any more.
 func (m Maker) Hand(ctx context.Context, actor notebook.ID, bow notebook.Bow) (notebook.Hand, error) {
+	archer, err := m.Archer(ctx, actor, bow)
+	return archer.Hand, err
+}
+
+// Archer is whose bow it is, as the actor may see them. A bow of the demo, and
+// one whose archer the notebook does not know any more, has one without a name
+// who draws with the right hand.
+func (m Maker) Archer(ctx context.Context, actor notebook.ID, bow notebook.Bow) (notebook.Person, error) {
+	nobody := notebook.Person{Hand: notebook.RightHanded}
 	if m.Invented != nil && m.Invented(bow.ID) {
-		return notebook.RightHanded, nil
+		return nobody, nil
 	}
 	archer, err := m.Notebook.People().Get(ctx, actor, bow.Owner)
-	switch {
-	case notebook.CodeOf(err) == notebook.NotFound:
-		return notebook.RightHanded, nil
-	case err != nil:
-		return "", err
+	if notebook.CodeOf(err) == notebook.NotFound {
+		return nobody, nil
 	}
-	return archer.Hand, nil
+	return archer, err
 }
 
 // HandOf is the same of a bow's id.

@@ -26,15 +26,34 @@ type Maker struct {
 // error with code NotFound.
 func (m Maker) Sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (Sheet, error) {
 	s, err := m.sheet(ctx, actor, kind, id, system)
-	return m.marked(s), err
+	if err != nil {
+		return s, err
+	}
+	return m.marked(ctx, actor, s)
 }
 
-// marked says on a sheet that its bow is invented.
-func (m Maker) marked(s Sheet) Sheet {
-	if m.Invented != nil && s.Bow != "" && m.Invented(s.Bow) {
-		s.Subtitle += " (invented, from the demo)"
+// marked says on a sheet of one bow whose it is, and that it is invented.
+func (m Maker) marked(ctx context.Context, actor notebook.ID, s Sheet) (Sheet, error) {
+	if s.Bow == "" {
+		return s, nil
 	}
-	return s
+	if m.Invented != nil && m.Invented(s.Bow) {
+		s.Subtitle += " (invented, from the demo)"
+		return s, nil
+	}
+	names, err := m.whose(ctx, actor)
+	if err != nil || !names.names {
+		return s, err
+	}
+	bow, err := m.Notebook.Bows().Get(ctx, actor, s.Bow)
+	if err != nil {
+		return s, err
+	}
+	archer, err := names.of(ctx, bow)
+	if archer != "" {
+		s.Subtitle += ", " + archer
+	}
+	return s, err
 }
 
 func (m Maker) sheet(ctx context.Context, actor notebook.ID, kind string, id notebook.ID, system unit.System) (Sheet, error) {
@@ -46,7 +65,7 @@ func (m Maker) sheet(ctx context.Context, actor notebook.ID, kind string, id not
 	case "trial":
 		return m.trial(ctx, actor, id, system)
 	case "marks":
-		return m.Marks(ctx, actor, id, system, "")
+		return m.marks(ctx, actor, id, system, "")
 	case "explain":
 		return m.explain(ctx, actor, id, system)
 	case "session":

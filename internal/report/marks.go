@@ -99,6 +99,14 @@ func (h CardHead) words(table workbench.SightTable, system unit.System) string {
 // Marks is the marks card of a set-up for a day's air in words, such as
 // "28 °C, 1005 hPa"; "" is the standard air.
 func (m Maker) Marks(ctx context.Context, actor, id notebook.ID, system unit.System, air string) (Sheet, error) {
+	s, err := m.marks(ctx, actor, id, system, air)
+	if err != nil {
+		return s, err
+	}
+	return m.marked(ctx, actor, s)
+}
+
+func (m Maker) marks(ctx context.Context, actor, id notebook.ID, system unit.System, air string) (Sheet, error) {
 	s, err := m.Notebook.SetUps().Get(ctx, actor, id)
 	if err != nil {
 		return Sheet{}, err
@@ -125,5 +133,7 @@ func (m Maker) Marks(ctx context.Context, actor, id notebook.ID, system unit.Sys
 	if err != nil {
 		return Sheet{}, err
 	}
-	return MarksCard(table, head, system)
+	card, err := MarksCard(table, head, system)
+	card.Bow = bow.ID
+	return card, err
 }

@@ -49,7 +49,11 @@ func (k Block) writeText(b *strings.Builder) {
 		fmt.Fprintf(b, "  %s  %s\n", pad(harmless(f.Label), label), harmless(f.text()))
 	}
 	for _, l := range k.Labels {
-		fmt.Fprintf(b, "  %s  %s\n", harmless(l.Name), l.Address)
+		name := l.Name
+		if l.Archer != "" {
+			name += " (" + l.Archer + ")"
+		}
+		fmt.Fprintf(b, "  %s  %s\n", harmless(name), l.Address)
 	}
 	if k.Table != nil && k.Face == nil {
 		k.Table.writeText(b)

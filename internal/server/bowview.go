@@ -23,6 +23,7 @@ type bowView struct {
 	LastTrial   *trialBrief       `json:"last_trial,omitempty"`
 	Next        nextStep          `json:"next" doc:"The next thing to do."`
 	Hand        notebook.Hand     `json:"hand" enum:"right,left" doc:"The hand that the bow's archer draws with: stiff and weak, in and out are said for it, whoever reads."`
+	Archer      string            `json:"archer,omitempty" doc:"Whose bow it is, by name; absent of a demo bow, and where the notebook does not know its archer any more." example:"Ann"`
 	Demo        bool              `json:"demo,omitempty" doc:"The bow and all that belongs to it is invented."`
 }
 
@@ -61,9 +62,11 @@ func (s *server) viewBow(ctx context.Context, bow notebook.Bow) (bowView, error)
 		return v, err
 	}
 	system := systemOf(me)
-	if v.Hand, err = s.maker().Hand(ctx, me.ID, bow); err != nil {
+	archer, err := s.maker().Archer(ctx, me.ID, bow)
+	if err != nil {
 		return v, err
 	}
+	v.Hand, v.Archer = archer.Hand, archer.Name
 	setups, err := all(ctx, s, s.Notebook.SetUps(), notebook.Query{Bow: bow.ID})
 	if err != nil {
 		return v, err

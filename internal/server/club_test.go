@@ -232,7 +232,7 @@ func recovery(c *clubSite) exchange {
 var free = []string{
 	"GET /api/v1/health", "GET /api/v1/ready", "GET /api/v1/demo", "GET /api/v1/me", "PUT /api/v1/me", "GET /api/v1/units", "POST /api/v1/units/parse",
 	"GET /api/v1/reading-kinds", "GET /api/v1/faces", "POST /api/v1/ends/read-csv", "POST /api/v1/setups/check",
-	"GET /api/v1/bows", "GET /api/v1/week", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv", "GET /api/v1/retractions",
+	"GET /api/v1/bows", "GET /api/v1/week", "GET /api/v1/round", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv", "GET /api/v1/retractions",
 	"PUT /api/v1/recordings/{id}/sound", // bytes that no record names yet
 	"GET /api/v1/work/{id}",             // how far a calculation is, under an id that its caller made up
 	"POST /api/v1/groups/expect",        // from a typed spread; from another's arrows nothing, as from none
@@ -252,6 +252,12 @@ func TestIntruder(t *testing.T) { intrude(t, openClub(t), 1) }
 // The same on PostgreSQL, every route as one of those without a right in three,
 // drawn with a seed.
 func TestIntruderOnPostgreSQL(t *testing.T) {
+	intrude(t, openClubOn(t, store.Options{Database: postgreSQL(t)}), 3)
+}
+
+// postgreSQL starts an engine of its own and gives an empty database.
+func postgreSQL(t *testing.T) string {
+	t.Helper()
 	pg, err := pgtest.Start()
 	if errors.Is(err, pgtest.ErrMissing) {
 		t.Skip(err)
@@ -268,7 +274,7 @@ func TestIntruderOnPostgreSQL(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	intrude(t, openClubOn(t, store.Options{Database: database}), 3)
+	return database
 }
 
 // intrude tries every route as one in so many of those who may not.

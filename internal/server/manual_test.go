@@ -184,6 +184,7 @@ func story(s *site) (told []exchange) {
 	tell("GET /api/v1/setups/{id}/explanation", api+"/setups/"+setup+"/explanation", nil, 200)
 	tell("GET /api/v1/sheets/{kind}/{id}", api+"/sheets/setup/"+setup, nil, 200)
 	tell("GET /api/v1/week", api+"/week", nil, 200)
+	tell("GET /api/v1/round", api+"/round", nil, 200)
 	return told
 }
 

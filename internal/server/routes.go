@@ -61,6 +61,7 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	get(t, "/bows/{id}", "get-bow", "A bow with its current set-up", s.getBow, statuses(404))
 	put(t, "/bows/{id}/about", "change-bow", "Change a bow's name, notes or style, or put it away", s.putAbout, versioned, statuses(404))
 	get(t, "/week", "get-week", "The week across archers: who drifted, what no longer counts, what falls due, what to do next; ask again while it computes", s.getWeek)
+	get(t, "/round", "get-round", "What was last read on every bow, for a round over them", s.getRound)
 	get(t, "/bows/{id}/setups", "list-setups", "A bow's set-ups, newest first, with what changed and why", s.listSetUps, statuses(404))
 
 	t.tag = "set-ups"

@@ -37,6 +37,7 @@ type server struct {
 	changes  changeCount
 	people   people
 	latest   latest
+	rounds   rounds
 	fixes    corrections
 	ends     endShelf
 	told     memory[any]     // large answers, by all that they come from

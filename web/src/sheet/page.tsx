@@ -10,7 +10,7 @@ import { Picture } from "./picture";
 // A sheet as the notebook describes it; the names are the record's own.
 interface Fact { Label: string; Value: string; Doubt: string }
 interface Table { Header: string[]; Rows: string[][] | null }
-interface Label { Name: string; Address: string }
+interface Label { Name: string; Address: string; Archer?: string }
 interface Block { Heading: string; Text: string; Facts: Fact[] | null; Table: Table | null; Figure: Figure | null; Face?: Face; Labels?: Label[]; Lines: number }
 interface Sheet { Title: string; Subtitle: string; Made: string; Source: string; Bow?: string; Link?: string; Blocks: Block[] | null; Cautions: string[] | null }
 interface SheetView { sheet: Sheet; pdf: string; text: string; csv: string }
@@ -89,7 +89,7 @@ function Part({ b }: { b: Block }) {
       {b.Labels && (
         <>
           <p class="no-print">Print the PDF: it holds the codes. They lead here:</p>
-          <ul>{b.Labels.map((l) => <li key={l.Address}><strong>{l.Name}</strong> <a href={new URL(l.Address).pathname}>{l.Address}</a></li>)}</ul>
+          <ul>{b.Labels.map((l) => <li key={l.Address}><strong>{l.Name}</strong>{l.Archer && ` (${l.Archer})`} <a href={new URL(l.Address).pathname}>{l.Address}</a></li>)}</ul>
         </>
       )}
       {b.Table && (b.Face ? <details class="no-print"><summary>The numbers behind the picture</summary><Grid t={b.Table} label="The numbers behind the picture" /></details> : <Grid t={b.Table} label={b.Heading || "Table"} />)}
