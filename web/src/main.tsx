@@ -76,7 +76,7 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/bows/:id/beside", (n) => <BesidePage key={n.id} id={n.id!} />],
   ["/bows/:id/fit", (n) => <FitPage key={n.id} id={n.id!} />],
   ["/bows/:id/explain", (n) => <ExplainPage key={n.id} id={n.id!} />],
-  ["/bows/:id/round", (n) => <RoundPage key={n.id} id={n.id!} />],
+  ["/bows/:id/round", (n) => <RoundPage id={n.id!} />],
   ["/bows/:id/taken-back", (n) => <TakenBackPage key={n.id} id={n.id!} />],
   ["/taken-back", () => <TakenBackPage />],
   ["/round", () => <RoundsPage />],

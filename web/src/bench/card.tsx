@@ -1,15 +1,17 @@
 import type { BowView, TrialBrief } from "../lib/types";
+import { useTheirs } from "../lib/whose";
 import { when } from "../lib/words";
 import { RangeBar } from "../ui/range";
 import { nextPage } from "./next";
 
 // BowCard is one bow at a glance: where its brace height stands, what was last
 // done, and one button for the next thing to do.
-export function BowCard({ of }: { of: BowView }) {
-  const next = nextPage(of);
+export function BowCard({ of, below, away }: { of: BowView; below?: boolean; away?: boolean }) {
+  const next = nextPage(of), archer = useTheirs()(of), Head = below ? "h3" : "h2";
   return (
     <article class="card bow-card">
-      <h2><a href={`/bows/${of.bow.id}`}>{of.bow.name}</a>{of.bow.archived && <span class="tag">put away</span>}{of.demo && <span class="tag">invented</span>}</h2>
+      <Head><a href={`/bows/${of.bow.id}`}>{of.bow.name}</a>{of.bow.archived && <span class="tag">put away</span>}{of.demo && <span class="tag">invented</span>}{away && <span class="tag">not on this device</span>}</Head>
+      {archer && <p class="whose">{archer}</p>}
       <p class="faint small">{facts(of)}</p>
       <RangeBar brace={of.brace} />
       <p class="small">{lastDone(of)}</p>

@@ -5,7 +5,8 @@ import { useTitle } from "../lib/route";
 import type { BenchView } from "../lib/types";
 import { Answer } from "../ui/states";
 import { LastBackup } from "./backup";
-import { BowCard } from "./card";
+import { TakenAlong } from "./along";
+import { Bows } from "./bows";
 import { Doors, DemoBand, HalfTyped } from "./doors";
 import { LittleSpace } from "./space";
 
@@ -35,8 +36,9 @@ export function BenchPage() {
             </div>
             <HalfTyped />
             <DemoBand changed={bench.again} />
-            <div class="cards">{b.bows.map((v) => <BowCard key={v.bow.id} of={v} />)}</div>
+            <Bows bows={b.bows} old={bench.seen !== undefined} />
             <p class="row below"><button type="button" class="quiet" aria-pressed={away} onClick={() => setAway(!away)}>{away ? "Hide bows put away" : "Show bows put away"}</button></p>
+            <TakenAlong bows={b.bows} />
             <LittleSpace />
             <LastBackup />
           </>

@@ -6,6 +6,7 @@ import { api, post, told } from "../lib/http";
 import { allRows, useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
+import { useTheirs } from "../lib/whose";
 import { useUnsent } from "../trial/send";
 import type { BowView, Preview, Session, TrialBrief } from "../lib/types";
 import { when } from "../lib/words";
@@ -33,11 +34,12 @@ export function BowPage({ id }: { id: string }) {
 }
 
 function Page({ view, changed }: { view: BowView; changed: () => void }) {
-  const { bow, setup } = view;
+  const { bow, setup } = view, archer = useTheirs()(view);
   return (
     <>
       <p class="crumb"><a href="/">Bench</a></p>
       <h1>{bow.name}{bow.archived && <span class="tag">put away</span>}{view.demo && <span class="tag">invented</span>}</h1>
+      {archer && <p class="whose">{archer}</p>}
       {setup?.unsent && <Note kind="warn">This change is on this device only, and goes to the notebook as soon as it answers; forecasts follow then: {setup.setup.reason}</Note>}
       <ForkCard view={view} changed={changed} />
       <NextStep view={view} />

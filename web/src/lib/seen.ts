@@ -7,7 +7,7 @@ import { answer, openBase, seenStore } from "./kept";
 export interface Seen<T> { value: T; at: string }
 interface Row { key: string; at: string; value: unknown }
 
-const most = 250; // answers; the oldest make room
+const most = 2500; // answers, those of a club's bows among them; the oldest make room
 
 // Who looks: another person on the same device sees nothing of the first one.
 let whose = "";
@@ -33,6 +33,17 @@ export async function seen<T>(name: string): Promise<Seen<T> | undefined> {
     return (await answer(store.get(keyOf(name)))) as Seen<T> | undefined;
   } catch {
     return undefined;
+  }
+}
+
+// seenNames are the names of all answers that this person has here.
+export async function seenNames(): Promise<Set<string>> {
+  try {
+    const store = (await openBase()).transaction(seenStore).objectStore(seenStore);
+    const keys = await answer(store.getAllKeys(IDBKeyRange.bound(keyOf(""), keyOf("\uffff"))));
+    return new Set(keys.map((k) => String(k).slice(keyOf("").length)));
+  } catch {
+    return new Set();
   }
 }
 

@@ -38,7 +38,7 @@ export interface Session { id: string; at: string; place?: string; air?: string;
 // tag names the version of the bow itself, for a change of it.
 export interface BowView {
   bow: Bow; tag: string; setup?: SetUpView; setups: number; brace: Brace; last_session?: Session; last_reading_at?: string;
-  open_trial?: TrialBrief; last_trial?: TrialBrief; next: NextStep; demo?: boolean; fork?: Fork; hand?: "right" | "left"; // of its archer; absent from what an older program answered
+  open_trial?: TrialBrief; last_trial?: TrialBrief; next: NextStep; demo?: boolean; fork?: Fork; hand?: "right" | "left"; archer?: string; // of its archer; absent from what an older program answered
 }
 export interface BenchView { bows: BowView[]; first?: NextStep }
 export interface DemoView { offered: boolean; loaded: boolean; bows?: string[] }

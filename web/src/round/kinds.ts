@@ -6,7 +6,3 @@ export const kinds = [
 ] as const;
 
 export type Kind = (typeof kinds)[number]["kind"];
-
-// Line is a reading as the round shows it: the latest of its kind.
-export interface Line { shown: string; at: string }
-export type LastRead = Partial<Record<Kind, Line>>;

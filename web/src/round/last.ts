@@ -1,15 +1,28 @@
-import type { ReadingView } from "../lib/types";
+import { useGet } from "../lib/load";
 import { when } from "../lib/words";
-import { kinds, type LastRead, type Line } from "./kinds";
+import type { Kind } from "./kinds";
 
-// lastRead picks the latest reading of each kind; the list comes oldest first.
-export function lastRead(list: ReadingView[]): LastRead {
-  const last: LastRead = {};
-  for (const r of list) {
-    const known = kinds.find((k) => k.kind === r.reading.kind);
-    if (known && !r.corrected_by) last[known.kind] = { shown: r.shown, at: r.reading.at };
-  }
-  return last;
+// What was last read on every bow comes in one answer, which the list of the
+// round and each bow's fields share, on this device too.
+
+interface Line { shown: string; at: string }
+export type LastRead = Partial<Record<Kind, Line>> & { bow: string; failed?: boolean };
+interface RoundView { bows: LastRead[] }
+
+// Lasts says what was last read; again asks anew.
+export interface Lasts { words: (bow: string, kind: Kind) => string; again: () => void }
+
+// useLasts gives it for all bows of the bench. What this device does not know
+// is not called unread.
+export function useLasts(): Lasts {
+  const { value, problem, again } = useGet<RoundView>("/round");
+  const words = (bow: string, kind: Kind): string => {
+    if (!value) return problem ? "not on this device" : "…";
+    const of = value.bows.find((b) => b.bow === bow);
+    if (!of) return "not on this device"; // the answer is older than the bow
+    if (of.failed) return "cannot be looked up just now";
+    const line = of[kind];
+    return line ? `${line.shown}, ${when(line.at)}` : "not read yet";
+  };
+  return { words, again };
 }
-
-export const lastWords = (line: Line | undefined): string => (line ? `${line.shown}, ${when(line.at)}` : "not read yet");

@@ -1,46 +1,71 @@
-import { allRows, useGet, useLoaded } from "../lib/load";
+import { useState } from "preact/hooks";
+import { useGet } from "../lib/load";
 import { useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
-import type { BenchView, BowView, ReadingView } from "../lib/types";
+import type { BenchView, BowView } from "../lib/types";
+import { byArcher, found, inOrder } from "../lib/whose";
+import { Find, manyBows } from "../ui/find";
 import { Answer } from "../ui/states";
-import { kinds, type LastRead } from "./kinds";
-import { lastRead, lastWords } from "./last";
+import { kinds } from "./kinds";
+import { useLasts, type Lasts } from "./last";
 import { LastDone } from "./page";
 
 // RoundsPage lists every bow of the bench with what was last read on it.
 export function RoundsPage() {
   useTitle("Round");
-  const bench = useGet<BenchView>("/bows");
+  const bench = useGet<BenchView>("/bows"), lasts = useLasts();
   return (
     <>
       <h1>Round</h1>
       <p>Scan a bow's label or tap its name, read the square three times, go on to the next.</p>
       <LastDone />
       <Answer of={bench} what="Opening the notebook…">
-        {(b) => (b.bows.length === 0 ? <p>No bow yet. <a class="button" href="/bows/new">Enter a bow</a></p> : <Bows bows={b.bows} />)}
+        {(b) => (b.bows.length === 0 ? <p>No bow yet. <a class="button" href="/bows/new">Enter a bow</a></p> : <Bows bows={b.bows} lasts={lasts} />)}
       </Answer>
     </>
   );
 }
 
-function Bows({ bows }: { bows: BowView[] }) {
-  const units = useMe().me?.person.units;
-  const asked = useLoaded<Record<string, LastRead>>(`${bows.map((v) => v.bow.id).join()}|${units}|round`, async (signal) =>
-    Object.fromEntries(await Promise.all(bows.map(async (v) => [v.bow.id, lastRead(await allRows<ReadingView>(`/readings?bow=${v.bow.id}`, signal))] as const))), "/readings last of every bow");
-  const last = asked.value;
-  const labels = `/sheets/label/${bows[0]!.bow.id}${bows.length > 1 ? `?also=${bows.slice(1).map((v) => v.bow.id).join()}` : ""}`;
+function Bows({ bows, lasts }: { bows: BowView[]; lasts: Lasts }) {
+  const me = useMe().me?.person.id;
+  const [asked, ask] = useState("");
+  const shown = inOrder(found(bows, asked), me), groups = byArcher(shown, me), named = byArcher(bows, me).length > 1;
+  const first = shown[0];
   return (
     <>
-      <a class="button main" href={`/bows/${bows[0]!.bow.id}/round`}>Begin with {bows[0]!.bow.name}</a>
-      <ul class="lines">
-        {bows.map((v) => (
-          <li key={v.bow.id}>
-            <a href={`/bows/${v.bow.id}/round`}>{v.bow.name}</a>
-            <div class="small num">{kinds.map((k) => <div key={k.kind}>{k.label}: {last ? lastWords(last[v.bow.id]?.[k.kind]) : "…"}</div>)}</div>
-          </li>
-        ))}
-      </ul>
-      <p class="row below"><a class="button" href={labels}>Print labels for these bows</a></p>
+      {bows.length >= manyBows && <Find value={asked} onInput={ask} shown={shown.length} of={bows.length} />}
+      {first && <a class="button main" href={`/bows/${first.bow.id}/round`}>Begin with {first.bow.name}{groups[0]!.name && `, ${groups[0]!.name}`}</a>}
+      {groups.map((g) => (
+        <section key={g.key}>
+          {(named || g.name) && <h2>{g.name || "Mine"}</h2>}
+          <ul class="lines">
+            {g.bows.map((v) => (
+              <li key={v.bow.id}>
+                <a href={`/bows/${v.bow.id}/round`}>{v.bow.name}</a>
+                <div class="small num">{kinds.map((k) => <div key={k.kind}>{k.label}: {lasts.words(v.bow.id, k.kind)}</div>)}</div>
+              </li>
+            ))}
+          </ul>
+        </section>
+      ))}
+      <Labels bows={shown} />
     </>
+  );
+}
+
+const aSheet = 150; // labels on one sheet: the server's bound is 200, and an address has an end
+
+// Labels lead to the sheets of labels of the bows shown.
+function Labels({ bows }: { bows: BowView[] }) {
+  const sheets: BowView[][] = [];
+  for (let at = 0; at < bows.length; at += aSheet) sheets.push(bows.slice(at, at + aSheet));
+  return (
+    <p class="row below">
+      {sheets.map((of, i) => (
+        <a key={i} class="button" href={`/sheets/label/${of[0]!.bow.id}${of.length > 1 ? `?also=${of.slice(1).map((v) => v.bow.id).join()}` : ""}`}>
+          Print labels for {sheets.length === 1 ? "these bows" : `bows ${i * aSheet + 1} to ${i * aSheet + of.length}`}
+        </a>
+      ))}
+    </p>
   );
 }

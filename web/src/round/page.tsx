@@ -2,29 +2,31 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { withUnsent } from "../bow/unsent";
 import { useBow } from "../lib/bar";
 import { useDraft } from "../lib/draft";
-import { allRows, asProblem, useGet, useLoaded } from "../lib/load";
+import { asProblem, useGet } from "../lib/load";
 import { useMe } from "../lib/me";
 import { go, useTitle } from "../lib/route";
-import type { BenchView, BowView, ReadingView, SetUpView } from "../lib/types";
+import type { BenchView, BowView, SetUpView } from "../lib/types";
+import { inOrder, useTheirs } from "../lib/whose";
 import { Note, Quantity } from "../ui/field";
 import { Answer } from "../ui/states";
-import { kinds, type Kind, type LastRead } from "./kinds";
-import { lastRead, lastWords } from "./last";
+import { kinds, type Kind } from "./kinds";
+import { useLasts, type Lasts } from "./last";
 import { emptyDraft, isNoted, saveAll, takeBack, type Done, type Draft } from "./save";
 
 // done outlives the page of the bow it tells of.
 let done: Done | undefined;
 
 // RoundPage reads one bow of a round: three fields and one button that goes
-// on to the next bow.
+// on to the next bow. The bench is asked for once, not at every bow.
 export function RoundPage({ id }: { id: string }) {
-  const bench = useGet<BenchView>("/bows");
+  const bench = useGet<BenchView>("/bows"), lasts = useLasts();
+  const me = useMe().me?.person.id;
   return (
     <Answer of={bench} what="Opening the notebook…">
       {(b) => {
-        const at = b.bows.findIndex((v) => v.bow.id === id);
+        const bows = inOrder(b.bows, me), at = bows.findIndex((v) => v.bow.id === id);
         if (at < 0) return <NoBow />;
-        return <OneBow of={withUnsent(b.bows[at]!, bench.at)} at={at} count={b.bows.length} next={b.bows[(at + 1) % b.bows.length]!} />;
+        return <OneBow of={withUnsent(bows[at]!, bench.at)} at={at} count={bows.length} next={bows[(at + 1) % bows.length]!} lasts={lasts} />;
       }}
     </Answer>
   );
@@ -41,22 +43,24 @@ function NoBow() {
   );
 }
 
-function OneBow({ of, at, count, next }: { of: BowView; at: number; count: number; next: BowView }) {
+function OneBow({ of, at, count, next, lasts }: { of: BowView; at: number; count: number; next: BowView; lasts: Lasts }) {
+  const archer = useTheirs()(of);
   useTitle(`Round: ${of.bow.name}`);
   useBow(of);
   return (
     <>
       <p class="crumb"><a href="/round">Round</a> <span class="num">bow {at + 1} of {count}</span></p>
       <h1>{of.bow.name}</h1>
+      {archer && <p class="whose">{archer}</p>}
       {of.setup
-        ? <Fields key={of.bow.id} bow={of.bow} setup={of.setup} next={next} />
+        ? <Fields key={of.bow.id} bow={of.bow} archer={archer} setup={of.setup} next={next} lasts={lasts} />
         : <><p>It has no set-up yet, and a reading belongs to one.</p><a class="button main" href={`/bows/${of.bow.id}`}>Enter its set-up</a></>}
     </>
   );
 }
 
-function Fields({ bow, setup, next }: { bow: { id: string; name: string }; setup: SetUpView; next: BowView }) {
-  const last = useLastRead(bow.id);
+function Fields({ bow, archer, setup, next, lasts }: { bow: { id: string; name: string }; archer: string; setup: SetUpView; next: BowView; lasts: Lasts }) {
+  const after = useTheirs()(next);
   const [initial] = useState(emptyDraft);
   const [draft, setDraft, clear] = useDraft<Draft>(`round|${bow.id}`, initial);
   const [errors, setErrors] = useState<Partial<Record<Kind, string>>>({});
@@ -82,13 +86,14 @@ function Fields({ bow, setup, next }: { bow: { id: string; name: string }; setup
     setBusy(true);
     const out = await saveAll(stamped, bow.id, setup);
     setBusy(false);
-    done = out.ids.length > 0 ? { bow: bow.name, ids: out.ids, kept: out.kept } : undefined;
+    done = out.ids.length > 0 ? { bow: archer ? `${bow.name}, ${archer}` : bow.name, ids: out.ids, kept: out.kept } : undefined;
     if (Object.keys(out.errors).length > 0) {
       const fresh = emptyDraft();
       setDraft({ ...fresh, texts: { ...fresh.texts, ...refusedTexts(stamped, out.errors) } });
       return setErrors(out.errors);
     }
     clear();
+    lasts.again();
     go(next.bow.id === bow.id ? "/round" : `/bows/${next.bow.id}/round`);
   };
 
@@ -97,11 +102,11 @@ function Fields({ bow, setup, next }: { bow: { id: string; name: string }; setup
       <LastDone />
       {kinds.map((k) => (
         <Quantity key={k.kind} name={k.kind} label={k.label} quantity="setting" field={k.kind} value={draft.texts[k.kind]} required
-          help={`Last: ${last ? lastWords(last[k.kind]) : "…"}`} error={errors[k.kind]} onInput={(v) => type(k.kind, v)} />
+          help={`Last: ${lasts.words(bow.id, k.kind)}`} error={errors[k.kind]} onInput={(v) => type(k.kind, v)} />
       ))}
       {empty && <Note kind="bad">Type at least one reading, or skip this bow.</Note>}
       <button type="submit" class="main">{busy ? "Saving…" : "Save, next bow"}</button>
-      {next.bow.id !== bow.id && <p class="row below"><a class="button quiet" href={`/bows/${next.bow.id}/round`}>Skip to {next.bow.name}</a></p>}
+      {next.bow.id !== bow.id && <p class="row below"><a class="button quiet" href={`/bows/${next.bow.id}/round`}>Skip to {next.bow.name}{after && `, ${after}`}</a></p>}
       <p class="doubt">A field may stay empty. A single reading has no doubt to give: repeat it to learn how well it repeats.</p>
     </form>
   );
@@ -121,14 +126,6 @@ function onEnter(e: KeyboardEvent): void {
   if (!next) return;
   e.preventDefault();
   next.focus();
-}
-
-// useLastRead gives the latest reading of each kind, as last seen when the
-// notebook is out of reach.
-function useLastRead(bow: string): LastRead | undefined {
-  const units = useMe().me?.person.units;
-  const asked = useLoaded<LastRead>(`${bow}|${units}|round`, async (signal) => lastRead(await allRows<ReadingView>(`/readings?bow=${bow}`, signal)), `/readings?bow=${bow} last`);
-  return asked.value ?? (asked.problem ? {} : undefined);
 }
 
 // LastDone says what became of the bow before, and takes it back.

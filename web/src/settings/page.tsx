@@ -1,4 +1,5 @@
 import { useEffect, useState } from "preact/hooks";
+import { KeptAlong } from "../bench/along";
 import { DemoCard } from "../bench/doors";
 import { useAccount } from "../lib/account";
 import { keepDraft, useDraft } from "../lib/draft";
@@ -32,6 +33,7 @@ export function SettingsPage() {
       {me ? <SettingsForm key={me.tag} me={me} /> : <Waits what="Asking the notebook…" />}
       {account?.person && <p><a class="button" href="/account">Your account: password, devices, tokens</a></p>}
       <Keeping />
+      <KeptAlong />
       <DemoCard />
       <Sounds />
       <Program />

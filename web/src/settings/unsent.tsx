@@ -1,4 +1,5 @@
 import { useEffect, useState } from "preact/hooks";
+import { KeptAlong } from "../bench/along";
 import { LastBackup } from "../bench/backup";
 import { dropRefused, flush, parcel, refused, sendAgain, setAside, stuckOn, unpack, waiting, watchOutbox, withdraw, type Unpacked } from "../lib/outbox";
 import { saveFile } from "../lib/file";
@@ -42,6 +43,7 @@ export function UnsentPage() {
       <LastBackup />
       <Parcels some={list.length + back.length > 0} />
       <Keeping />
+      <KeptAlong />
       {back.length > 0 && (
         <section class="card">
           <h2>Refused by the notebook</h2>

@@ -41,7 +41,7 @@ export function CopyLine() {
         {(bow || alarm) && (
           <span class="copy-row">
             {alarm && <span class="down backup">{inShort(backup)}</span>}
-            {bow && <strong>{bow.name}</strong>}
+            {bow && <strong>{bow.name}{bow.archer && `, ${bow.archer}`}</strong>}
             {bow?.fork && <span class="down">two set-ups: choose</span>}
             {bow?.setup && <span>{bow.setup.reason || "as entered"}, {day(bow.setup.at)}</span>}
             {bow && <span>{today ? `session ${clock(bow.session!.at)}${bow.session!.place ? `, ${bow.session!.place}` : ""}` : "no session today"}</span>}
