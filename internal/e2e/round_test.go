@@ -9,6 +9,49 @@ import (
 
 const roundBow = "0198c2f4-7b1e-7c3a-9d52-3f6a1b2c9d5e"
 
+// roundTouches is how many touches three values may take on a bow, from the
+// label being open to the next bow being ready: every key of "221", "10.5" and
+// "2.5" with their three Enters, and no tap at all. Twenty seconds a bow (the
+// issue's bar) are then a second and a half for each touch, the square's own
+// time included. A phone that brings its keys up only for a finger asks for one
+// tap more.
+const roundTouches = 13
+
+// counted counts every key pressed and every touch of the screen by a person;
+// pages of the round do not load anew between bows.
+const counted = `addEventListener("keydown", (e) => { if (e.isTrusted) window.touches = (window.touches ?? 0) + 1; }, true);
+	addEventListener("pointerdown", (e) => { if (e.isTrusted) window.touches = (window.touches ?? 0) + 1; }, true);`
+
+// TestRoundTouches: three values on one bow, and on to the next.
+func TestRoundTouches(t *testing.T) {
+	n, b := openNotebook(t), openBrowser(t)
+	ids := n.putBench(2)
+	b.size(390, 844)
+	b.do("count", b.always(counted))
+	b.open(n.url("/bows/" + ids[0] + "/round"))
+	for i, bow := range ids {
+		b.do("the first field waits for the square", waitFor(`location.pathname === "/bows/`+bow+`/round" && document.activeElement?.name === "brace_height" && document.activeElement.value === ""`))
+		if i > 0 {
+			break
+		}
+		b.do("read three times", chromedp.KeyEvent("221"+kb.Enter+"10.5"+kb.Enter+"2.5"+kb.Enter))
+	}
+	touches, err := chromedp.Run(b.ctx, chromedp.Evaluate[int]("window.touches ?? 0"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("%d touches for three values on one bow", touches)
+	if touches == 0 || touches > roundTouches {
+		t.Errorf("three values took %d touches, at most %d", touches, roundTouches)
+	}
+	var list rows[readingView]
+	n.get("/readings?bow="+ids[0], &list)
+	if len(list.Rows) != 4 { // the tiller from before is one
+		t.Errorf("%d readings in the notebook, 3 were typed", len(list.Rows)-1)
+	}
+	b.fault()
+}
+
 // TestRound walks from a bow's label to the next bow: three readings by
 // typing and Enter alone, one refused and put right, one taken back.
 func TestRound(t *testing.T) {

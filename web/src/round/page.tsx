@@ -25,19 +25,20 @@ export function RoundPage({ id }: { id: string }) {
     <Answer of={bench} what="Opening the notebook…">
       {(b) => {
         const bows = inOrder(b.bows, me), at = bows.findIndex((v) => v.bow.id === id);
-        if (at < 0) return <NoBow />;
+        if (at < 0) return <NoBow away={bench.seen !== undefined} />;
         return <OneBow of={withUnsent(bows[at]!, bench.at)} at={at} count={bows.length} next={bows[(at + 1) % bows.length]!} lasts={lasts} />;
       }}
     </Answer>
   );
 }
 
-function NoBow() {
+// NoBow: what is not on a bench seen some time ago may stand there now.
+function NoBow({ away }: { away: boolean }) {
   useTitle("Round");
   return (
     <>
-      <h1>This bow is not on the bench</h1>
-      <p>It may be put away, belong to someone else, or its label is of another notebook.</p>
+      <h1>{away ? "This bow is not on this device" : "This bow is not on the bench"}</h1>
+      <p>{away ? "The notebook does not answer, and the bow was not on its bench when this device last saw it." : "It may be put away, belong to someone else, or its label is of another notebook."}</p>
       <a class="button main" href="/round">To the round</a>
     </>
   );
