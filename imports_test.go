@@ -30,9 +30,10 @@ var allowed = map[string][]string{
 	"shot":                     {"unit", "num", "bow"},
 	"notebook":                 {"unit"},
 	"workbench":                append([]string{"notebook", "unit", "num"}, science...),
-	"docs":                     {},
+	"docs":                     {"examples", "packaging"},
 	"examples":                 {},
 	"examples/client":          {},
+	"packaging":                {},
 	"web":                      {},
 	"internal/store":           {"notebook", "unit"},
 	"internal/store/storetest": {"notebook", "unit"},
@@ -51,7 +52,7 @@ var allowed = map[string][]string{
 	"internal/supply/sbom":     {"internal/supply"},
 	"internal/server":          {"workbench", "notebook", "internal/report", "internal/figure", "unit", "docs", "web"},
 	"internal/cli":             {"*"},
-	"web/build":                {},
+	"web/build":                {"docs"},
 }
 
 // hermetic packages compute; they never touch the outside world.

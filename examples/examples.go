@@ -9,3 +9,8 @@ import "embed"
 //
 //go:embed *.json
 var Bows embed.FS
+
+// Files are all of them: bow files and tables.
+//
+//go:embed *.json *.csv
+var Files embed.FS

@@ -8,7 +8,7 @@ import (
 // Code says what kind of refusal an Error is.
 type Code string
 
-// The codes. Each has a help page in docs/manual/errors.md.
+// The codes. Each has its place in docs/manual/errors.md.
 const (
 	Invalid     Code = "invalid"     // a field cannot stand as it is
 	NotFound    Code = "not-found"   // no such record

@@ -214,7 +214,7 @@ func at(tree map[string]any, key string) any {
 
 // noSetting refuses a name that is no setting.
 func noSetting(name string, cause error) error {
-	hint := "the settings are " + strings.Join(shortNames(), ", ") + " and more; see docs/manual/notebook-format.md"
+	hint := "the settings are " + strings.Join(shortNames(), ", ") + " and more; see Help, or tautline manual notebook-format"
 	if near := closest(name); near != "" {
 		hint = "did you mean " + near + "?"
 	}

@@ -53,6 +53,7 @@ type commands struct {
 	Doctor  doctorCmd    `cmd:"" help:"Say what is wrong with the notebook, and what to do next."`
 	Export  exportCmd    `cmd:"" help:"Write the whole notebook as open files."`
 	Import  importCmd    `cmd:"" help:"Read an exported notebook into this one."`
+	Manual  manualCmd    `cmd:"" help:"Read the manual, or look for words in it."`
 	Where   whereCmd     `cmd:"" help:"Print the folder that holds the notebook."`
 	Version versionCmd   `cmd:"" help:"Print the program's version."`
 }

@@ -109,7 +109,7 @@ func (c doctorCmd) tell(t *terminal, d *diagnosis) error {
 		err = d.print(t.out)
 	}
 	if err == nil && bad > 0 {
-		return fmt.Errorf("%d things are wrong; what to do stands above, and in docs/manual/club.md under \"When something is wrong\"", bad)
+		return fmt.Errorf("%d things are wrong; what to do stands above, and more in: tautline manual club#when-something-is-wrong (on the pages: Help, /help/club#when-something-is-wrong)", bad)
 	}
 	return err
 }

@@ -140,7 +140,7 @@ func (exportCmd) Help() string {
 
 A name that does not end in .zip makes a folder with the same content. It holds every record as JSON with its schema, tables with units in their
 headers, the recordings as they came, and checksums. See
-docs/manual/notebook-format.md.`
+tautline manual notebook-format.`
 }
 
 // Run writes the zip.

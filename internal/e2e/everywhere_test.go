@@ -182,6 +182,8 @@ func (of ids) fill(pattern string) (path string, there bool) {
 	kind, _, _ = strings.Cut(kind, "/")
 	id := of.bow
 	switch {
+	case strings.HasPrefix(pattern, "/help"):
+		return strings.NewReplacer(":page", "club", ":code", "outdated").Replace(pattern), true // the page with most in it
 	case !strings.Contains(pattern, ":"):
 		return pattern, true
 	case strings.HasPrefix(pattern, "/trials/"), kind == "plan", kind == "trial":

@@ -99,7 +99,7 @@ var helpPage = template.Must(template.New("help").Parse(`<!doctype html>
 <h2>What to try</h2>
 <p>{{.Try}}</p>
 <p><small>Code: <code>{{.Code}}</code></small></p>
-<p><a href="/">To the bench</a></p>
+<p><a href="/">To the bench</a> · <a href="/help/errors">Every refusal</a> · <a href="/help">Help</a></p>
 </main></body>
 </html>
 `))
@@ -108,7 +108,7 @@ var helpPage = template.Must(template.New("help").Parse(`<!doctype html>
 func serveHelp(w http.ResponseWriter, r *http.Request) {
 	h := helpFor(r.PathValue("code"))
 	if h.Means == "" {
-		writeProblem(w, r, newProblem(http.StatusNotFound, codeNotFound, "There is no such code.", "Codes are listed in the manual, docs/manual/api.md."))
+		writeProblem(w, r, newProblem(http.StatusNotFound, codeNotFound, "There is no such code.", "Every code is listed under /help/errors."))
 		return
 	}
 	var page bytes.Buffer

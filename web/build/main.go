@@ -71,6 +71,7 @@ func bundle(src, dist string) (map[string][]byte, error) {
 		AssetNames:          "part-[hash]",
 		Alias:               map[string]string{"heif.wasm.gz": heif},
 		Loader:              map[string]api.Loader{".gz": api.LoaderFile},
+		Plugins:             []api.Plugin{manualPages},
 		MinifySyntax:        true,
 		MinifyWhitespace:    true,
 		MinifyIdentifiers:   true,

@@ -22,7 +22,7 @@ func inNode(t *testing.T, script string, stdin io.Reader, into any, args ...stri
 	made := filepath.Join(t.TempDir(), "check.mjs")
 	built := api.Build(api.BuildOptions{
 		EntryPoints: []string{filepath.Join("../src", script)}, Outfile: made, Bundle: true, Write: true,
-		Format: api.FormatESModule, Platform: api.PlatformNode, Target: api.ES2022,
+		Format: api.FormatESModule, Platform: api.PlatformNode, Target: api.ES2022, Plugins: []api.Plugin{manualPages},
 	})
 	if len(built.Errors) > 0 {
 		t.Fatal(built.Errors[0].Text)

@@ -49,6 +49,7 @@ const PeoplePage = lazy(() => import("./club").then((m) => m.PeoplePage));
 const WeekPage = lazy(() => import("./club").then((m) => m.WeekPage));
 const PutBackPage = lazy(() => import("./bow/putback").then((m) => m.PutBackPage));
 const TakenBackPage = lazy(() => import("./bow/takenback").then((m) => m.TakenBackPage));
+const HelpPage = lazy(() => import("./help").then((m) => m.HelpPage));
 const LogPage = lazy(() => import("./club").then((m) => m.LogPage));
 
 // routes are every address of the pages; docs and links may name them.
@@ -91,6 +92,9 @@ const routes: [string, (named: Record<string, string>) => preact.ComponentChildr
   ["/people/log", () => <LogPage />],
   ["/settings", () => <SettingsPage />],
   ["/unsent", () => <UnsentPage />],
+  ["/help", () => <HelpPage />],
+  ["/help/:page", (n) => <HelpPage key={n.page} name={n.page!} />],
+  ["/help/errors/:code", (n) => <HelpPage key={n.code} code={n.code!} />],
 ];
 
 function page(path: string): preact.ComponentChildren {
@@ -113,12 +117,12 @@ function NoPage() {
 }
 
 // outside are the pages of who is not logged in.
-const outside = ["/join", "/recover"];
+const outside = /^\/(join|recover|help)(\/|$)/;
 
 function App() {
   const path = usePath();
   const { account } = useAccount();
-  const locked = account?.accounts && !account.person && !outside.includes(path);
+  const locked = account?.accounts && !account.person && !outside.test(path);
   const main = useRef<HTMLElement>(null);
   const first = useRef(true);
   useEffect(() => {
@@ -130,7 +134,7 @@ function App() {
       <a class="skip" href="#main">To the content</a>
       <Bar path={path} />
       <aside class="where no-print" aria-label="This device"><Rolling /><CopyLine /></aside>
-      <main id="main" ref={main} tabIndex={-1}><Stopped /><Boundary path={path}>{locked ? <LoginPage /> : page(account?.needs_second_factor ? "/account" : path)}</Boundary></main>
+      <main id="main" ref={main} tabIndex={-1}><Stopped /><Boundary path={path}>{locked ? <LoginPage /> : page(account?.needs_second_factor && !outside.test(path) ? "/account" : path)}</Boundary></main>
       <UndoBar />
     </div>
   );
@@ -149,6 +153,7 @@ function Bar({ path }: { path: string }) {
         <a href="/" aria-current={here("/")}>Bench</a>
         {account?.person && <a href="/people" aria-current={here("/people")}>People</a>}
         <a href="/settings" aria-current={here("/settings")}>Settings</a>
+        <a href="/help" aria-current={here("/help")}>Help</a>
       </nav>
     </header>
   );

@@ -71,7 +71,7 @@ addEventListener("message", claim);
 addEventListener("fetch", (e) => {
   const event = e as Fetching, { request } = event, url = new URL(request.url);
   if (url.origin !== location.origin || request.method !== "GET") return;
-  const page = request.mode === "navigate" && !/\.[a-z0-9]+$|^\/(api|help|trust)(\/|$)/i.test(url.pathname);
+  const page = request.mode === "navigate" && !/\.[a-z0-9]+$|^\/(api|trust)(\/|$)/i.test(url.pathname);
   if (page) event.waitUntil(renew().catch(() => undefined)); // out of reach: what is held stays
   if (page || part.test(url.pathname) || shell.includes(url.pathname)) event.respondWith(answer(request, page ? "/" : url.pathname));
 });

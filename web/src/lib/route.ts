@@ -4,7 +4,7 @@ import { useEffect, useState } from "preact/hooks";
 // sent, and the back button works.
 
 export function go(path: string): void {
-  if (path === location.pathname + location.search) return;
+  if (path === location.pathname + location.search + location.hash) return;
   history.pushState(null, "", path);
   dispatchEvent(new PopStateEvent("popstate"));
   scrollTo(0, 0);
@@ -29,15 +29,15 @@ export function usePath(): string {
 }
 
 // onLink lets plain <a href> links move inside the app. Files (a sheet's PDF),
-// the API and its help are the server's own.
+// and the API are the server's own.
 export function onLink(event: MouseEvent): void {
   const link = (event.target as Element).closest("a");
   if (!link || event.defaultPrevented || event.button !== 0 || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
   if (link.origin !== location.origin || link.hasAttribute("download") || link.target) return;
-  if (/^\/(api|help)\/|\.[a-z0-9]+$/i.test(link.pathname)) return;
+  if (/^\/api\/|\.[a-z0-9]+$/i.test(link.pathname)) return;
   if (link.hash && link.pathname === location.pathname) return;
   event.preventDefault();
-  go(link.pathname + link.search);
+  go(link.pathname + link.search + link.hash);
 }
 
 // match gives the named parts of a path, or null: match("/bows/:id", path).
