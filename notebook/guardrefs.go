@@ -4,10 +4,22 @@ import (
 	"context"
 )
 
-// bowOf finds the bow that a record belongs to, whatever its noun: "" if it
-// belongs to none, an error with code NotFound if there is no such record.
+// BowOf finds the bow that a record in sight belongs to, whoever may see it: ""
+// if it belongs to none, an error with code NotFound if there is no such
+// record. With AnyNoun every noun is searched but people and shares.
+func BowOf(ctx context.Context, s Store, noun Noun, id ID) (ID, error) {
+	if g, ok := s.(*guard); ok {
+		s = g.Store
+	}
+	return bowOf(ctx, s, noun, id)
+}
+
 func (g *guard) bowOf(ctx context.Context, noun Noun, id ID) (ID, error) {
-	for _, n := range g.finders() {
+	return bowOf(ctx, g.Store, noun, id)
+}
+
+func bowOf(ctx context.Context, s Store, noun Noun, id ID) (ID, error) {
+	for _, n := range findersIn(s) {
 		if noun != AnyNoun && noun != n.noun {
 			continue
 		}
@@ -41,9 +53,8 @@ func names[T any](bow func(T) ID) func(context.Context, T) (ID, error) {
 	return func(_ context.Context, r T) (ID, error) { return bow(r), nil }
 }
 
-// finders lists the nouns, those that are asked for most first.
-func (g *guard) finders() []finder {
-	s := g.Store
+// findersIn lists the nouns, those that are asked for most first.
+func findersIn(s Store) []finder {
 	return []finder{
 		find(ReadingNoun, s.Readings(), names(func(r Reading) ID { return r.Bow })),
 		find(EndNoun, s.Ends(), names(func(r End) ID { return r.Bow })),
@@ -52,13 +63,13 @@ func (g *guard) finders() []finder {
 		find(SessionNoun, s.Sessions(), names(func(r Session) ID { return r.Bow })),
 		find(RecordingNoun, s.Recordings(), names(func(r Recording) ID { return r.Bow })),
 		find(BowNoun, s.Bows(), names(func(r Bow) ID { return r.ID })),
-		find(VerdictNoun, s.Verdicts(), func(ctx context.Context, r Verdict) (ID, error) { return g.bowOf(ctx, TrialNoun, r.Trial) }),
-		find(EventNoun, s.Events(), func(ctx context.Context, r TrialEvent) (ID, error) { return g.bowOf(ctx, TrialNoun, r.Trial) }),
-		find(OnsetsNoun, s.Onsets(), func(ctx context.Context, r Onsets) (ID, error) { return g.bowOf(ctx, RecordingNoun, r.Recording) }),
+		find(VerdictNoun, s.Verdicts(), func(ctx context.Context, r Verdict) (ID, error) { return bowOf(ctx, s, TrialNoun, r.Trial) }),
+		find(EventNoun, s.Events(), func(ctx context.Context, r TrialEvent) (ID, error) { return bowOf(ctx, s, TrialNoun, r.Trial) }),
+		find(OnsetsNoun, s.Onsets(), func(ctx context.Context, r Onsets) (ID, error) { return bowOf(ctx, s, RecordingNoun, r.Recording) }),
 		find(FitNoun, s.Fits(), names(func(r Fit) ID { return r.Bow })),
 		find(ForecastNoun, s.Forecasts(), names(func(r Forecast) ID { return r.Bow })),
-		find(RulingNoun, s.Rulings(), func(ctx context.Context, r Ruling) (ID, error) { return g.bowOf(ctx, AnyNoun, r.Target) }),
-		find(RetractNoun, s.Retractions(), func(ctx context.Context, r Retraction) (ID, error) { return g.bowOf(ctx, AnyNoun, r.Target) }),
+		find(RulingNoun, s.Rulings(), func(ctx context.Context, r Ruling) (ID, error) { return bowOf(ctx, s, AnyNoun, r.Target) }),
+		find(RetractNoun, s.Retractions(), func(ctx context.Context, r Retraction) (ID, error) { return bowOf(ctx, s, AnyNoun, r.Target) }),
 	}
 }
 

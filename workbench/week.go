@@ -67,6 +67,11 @@ type DrawWeek struct {
 	Due   time.Time
 }
 
+// NotLooked is the week of a bow whose records were not read yet.
+func NotLooked() BowWeek {
+	return BowWeek{String: StringWeek{State: WeekCannotTell, Text: "Not looked at yet."}}
+}
+
 // Week gathers what a bow wants at a moment. standings are all of the bow's, if
 // judged; then is what its kept fit asks for first.
 func (b BowRecords) Week(bow notebook.Bow, standings []Standing, judged bool, then *NextReading, now time.Time) BowWeek {

@@ -43,7 +43,7 @@ func (c weekCmd) Run(ctx context.Context, t *terminal) error {
 		if err != nil {
 			return err
 		}
-		archers, err := c.judge(ctx, t, bows, time.Now())
+		archers, err := c.judge(ctx, t, maker, actor, bows)
 		if err != nil {
 			return err
 		}
@@ -100,21 +100,25 @@ func everyone(ctx context.Context, s *store.Store) (all []notebook.Person, err e
 }
 
 // judge says of bow after bow what it wants.
-func (c weekCmd) judge(ctx context.Context, t *terminal, bows []report.WeekBow, now time.Time) (archers []report.ArcherWeek, err error) {
-	tell := t.progress("Judging the bows")
+func (c weekCmd) judge(ctx context.Context, t *terminal, maker report.Maker, actor notebook.ID, bows []report.WeekBow) (archers []report.ArcherWeek, err error) {
+	tell, now := t.progress("Judging the bows"), time.Now()
 	for i, b := range bows {
+		records, err := maker.WeekRecords(ctx, actor, b.Bow.ID)
+		if err != nil {
+			return nil, err
+		}
 		var standings []workbench.Standing
 		var then *workbench.NextReading
 		judged := !c.Quick
 		if judged {
-			if standings, then, err = judgeBow(ctx, b); ctx.Err() != nil {
+			if standings, then, err = judgeBow(ctx, b.Hand, records); ctx.Err() != nil {
 				return nil, ctx.Err()
 			} else if err != nil {
 				t.warnf("%s: whether its old results still count cannot be told: %v", b.Bow.Name, err)
 				judged = false // the others can be judged all the same
 			}
 		}
-		archers = report.AddBow(archers, b, b.Records.Week(b.Bow, standings, judged, then, now))
+		archers = report.AddBow(archers, b, records.Week(b.Bow, standings, judged, then, now))
 		tell(float64(i+1) / float64(len(bows)))
 	}
 	return archers, nil
@@ -122,12 +126,11 @@ func (c weekCmd) judge(ctx context.Context, t *terminal, bows []report.WeekBow, 
 
 // judgeBow says how a bow's results stand, by its kept fit where it has one,
 // and what that fit asks for.
-func judgeBow(ctx context.Context, b report.WeekBow) ([]workbench.Standing, *workbench.NextReading, error) {
-	hand := b.Archer.Hand
-	_, fit := b.Records.LatestFit(hand, func(f notebook.Fit, ask workbench.FitAsk) (*workbench.FittedBow, error) {
+func judgeBow(ctx context.Context, hand notebook.Hand, b workbench.BowRecords) ([]workbench.Standing, *workbench.NextReading, error) {
+	_, fit := b.LatestFit(hand, func(f notebook.Fit, ask workbench.FitAsk) (*workbench.FittedBow, error) {
 		return workbench.RestoreFit(ctx, ask, f.Content)
 	})
-	standings, err := workbench.Standings(ctx, b.Records, false, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
+	standings, err := workbench.Standings(ctx, b, false, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
 		slopes := workbench.NewSlopes(setup.Settings, workbench.HandOf(hand), distances...)
 		slopes.Fit = fit
 		return slopes

@@ -47,7 +47,7 @@ func FillClub(ctx context.Context, dir, database string, size Size, dice *rand.R
 		}
 		archers = append(archers, a)
 	}
-	if err := book.Close(); err != nil {
+	if err := errors.Join(coach(ctx, book, archers), book.Close()); err != nil {
 		return nil, err
 	}
 	h := harvest{dice: dice, begun: time.Date(2022, 4, 1, 17, 0, 0, 0, time.UTC)}
@@ -64,8 +64,11 @@ func newArcher(ctx context.Context, book *store.Store, i int) (a Archer, err err
 	now := time.Now().UTC()
 	stamp := func(id notebook.ID) notebook.Stamp { return notebook.Stamp{ID: id, By: a.Person, At: now} }
 	role := notebook.ArcherRole
-	if i == 0 {
+	switch i {
+	case 0:
 		role = notebook.OwnerRole
+	case 1:
+		role = notebook.CoachRole
 	}
 	sum := sha256.Sum256([]byte(a.Token))
 	var settings notebook.Settings
@@ -86,6 +89,21 @@ func newArcher(ctx context.Context, book *store.Store, i int) (a Archer, err err
 		_, _, err = book.SetUps().Put(ctx, a.Person, notebook.SetUp{Stamp: stamp(a.SetUp), Bow: a.Bow, Reason: "as bought", Settings: settings})
 	}
 	return a, err
+}
+
+// looksAfter is how many archers share all their bows with the coach.
+const looksAfter = 30
+
+// coach lets the second archer, who is the club's coach, work on the bows of
+// those who follow.
+func coach(ctx context.Context, book *store.Store, archers []Archer) (err error) {
+	for _, a := range archers[min(2, len(archers)):min(2+looksAfter, len(archers))] {
+		id := notebook.NewID()
+		share := notebook.Share{Stamp: notebook.Stamp{ID: id, By: a.Person, At: time.Now().UTC()}, Archer: a.Person, With: archers[1].Person, May: notebook.MayWork}
+		_, _, failed := book.Shares().Put(ctx, a.Person, share)
+		err = errors.Join(err, failed)
+	}
+	return err
 }
 
 // clubBow is an invented bow with its arrow.

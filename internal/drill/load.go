@@ -46,6 +46,7 @@ type Figures struct {
 	Codes   map[int]int // 0: no answer
 	took    []time.Duration
 	refused []time.Duration
+	held    []time.Duration // answers that wait a moment for work in the background
 	byWhat  map[string][]time.Duration
 	Errors  []string // answers that should not be, the first few
 }
@@ -97,6 +98,7 @@ type ask struct {
 	what, method, path string
 	body               any
 	table, id          string // what it makes
+	held               bool   // the answer may wait a moment for work in the background
 }
 
 // Run asks at a rate per second for some time, and waits for the last answer.
@@ -133,6 +135,9 @@ func (l *Load) one(ctx context.Context, a ask, who Archer, planned time.Time, f 
 	defer f.mu.Unlock()
 	f.Codes[status]++
 	switch {
+	case a.held && status == 200:
+		f.held = append(f.held, took)
+		f.byWhat[a.what] = append(f.byWhat[a.what], took)
 	case status == 200 || status == 201:
 		f.took = append(f.took, took)
 		f.byWhat[a.what] = append(f.byWhat[a.what], took)
@@ -180,7 +185,10 @@ func (l *Load) next() (ask, Archer) {
 	session := string(who.Sessions[l.dice.IntN(len(who.Sessions))])
 	id := string(notebook.NewID())
 	made := func(noun string, body obj) ask {
-		return ask{"put " + noun, "PUT", "/api/v1/" + noun + "/" + id, body, noun, id}
+		return ask{what: "put " + noun, method: "PUT", path: "/api/v1/" + noun + "/" + id, body: body, table: noun, id: id}
+	}
+	if l.dice.IntN(100) < 5 {
+		return l.club()
 	}
 	switch k := l.dice.IntN(100); {
 	case k < 22:
@@ -210,6 +218,30 @@ func (l *Load) next() (ask, Archer) {
 		return ask{what: "me", method: "GET", path: "/api/v1/me"}, who
 	default:
 		return ask{what: "predict", method: "POST", path: "/api/v1/predict", body: obj{"setup": setup}}, who
+	}
+}
+
+// club makes up a request of who looks after many: the owner, who sees every
+// bow, and the coach of thirty archers.
+func (l *Load) club() (ask, Archer) {
+	owner, coach := l.Archers[0], l.Archers[min(1, len(l.Archers)-1)]
+	theirs := l.Archers[l.dice.IntN(min(2+looksAfter, len(l.Archers)))]
+	if theirs.Person == owner.Person {
+		theirs = coach
+	}
+	switch l.dice.IntN(6) {
+	case 0:
+		return ask{what: "bench of an owner", method: "GET", path: "/api/v1/bows"}, owner
+	case 1:
+		return ask{what: "people", method: "GET", path: "/api/v1/people"}, owner
+	case 2:
+		return ask{what: "bench of a coach", method: "GET", path: "/api/v1/bows"}, coach
+	case 3:
+		return ask{what: "week of a coach", method: "GET", path: "/api/v1/week", held: true}, coach
+	case 4:
+		return ask{what: "standing of a bow", method: "GET", path: "/api/v1/bows/" + string(theirs.Bow) + "/standing", held: true}, coach
+	default:
+		return ask{what: "observed of a bow", method: "GET", path: "/api/v1/bows/" + string(theirs.Bow) + "/observed"}, coach
 	}
 }
 

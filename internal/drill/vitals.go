@@ -79,10 +79,22 @@ const (
 	slack        = 20  // descriptors or goroutines that come and go, such as idle connections to the database
 )
 
-// grown demands that the program holds no more than before, and not too much.
-func (d *day) grown(over string, before, after vitals) {
+func (v vitals) more(before vitals) bool {
+	return v.descriptors > before.descriptors+slack || v.goroutines > before.goroutines+slack
+}
+
+// rest is how long work that nobody asks about any more may still go on.
+const rest = 40 * time.Second
+
+// grown demands that the program, once at rest, holds no more than before, and
+// never held too much.
+func (d *day) grown(ctx context.Context, over string, before vitals) {
+	after := d.vitals(ctx)
+	for began := time.Now(); after.more(before) && time.Since(began) < rest && ctx.Err() == nil; {
+		after = d.vitals(ctx)
+	}
 	d.r.Logf("the program before: %v; after %s: %v", before, over, after)
-	if after.descriptors > before.descriptors+slack || after.goroutines > before.goroutines+slack {
+	if after.more(before) {
 		d.r.Failf("%s: from %v to %v", over, before, after)
 	}
 	if after.mostMB > mostResident {
@@ -111,12 +123,11 @@ func (d *day) soak(ctx context.Context, length time.Duration) error {
 	}
 	var first vitals
 	for tenth := 1; tenth <= 10 && ctx.Err() == nil; tenth++ {
-		d.tell(fmt.Sprintf("soak, %v of %v", length/10*time.Duration(tenth), length), d.l.Run(ctx, usual, length/10), true)
-		now := d.vitals(ctx)
+		d.tell(fmt.Sprintf("soak, %v of %v", length/10*time.Duration(tenth), length), d.l.Run(ctx, usual, length/10), &calmBar)
 		if tenth == 1 {
-			first = now
+			first = d.vitals(ctx)
 		}
-		d.grown(fmt.Sprintf("%v of the soak", length/10*time.Duration(tenth)), first, now)
+		d.grown(ctx, fmt.Sprintf("%v of the soak", length/10*time.Duration(tenth)), first)
 	}
 	return d.kept(ctx, d.l)
 }

@@ -9,57 +9,54 @@ import (
 	"tautline/workbench"
 )
 
-// WeekBow is one bow with everything the notebook holds of it.
+// WeekBow is one bow whose week is looked at.
 type WeekBow struct {
-	Archer  notebook.Person
-	Hand    notebook.Hand // that the archer draws with
-	Bow     notebook.Bow
-	Records workbench.BowRecords
+	Archer notebook.Person
+	Hand   notebook.Hand // that the archer draws with
+	Bow    notebook.Bow
 }
 
-// WeekBows gathers every bow that the actor sees and that was not put away, by
-// archer and name. Each noun is read once for all bows.
-func (m Maker) WeekBows(ctx context.Context, actor notebook.ID) ([]WeekBow, error) {
-	g := gathering{ctx: ctx, actor: actor, bows: map[notebook.ID]*WeekBow{}, archers: map[notebook.ID]notebook.Person{}, trials: map[notebook.ID]notebook.ID{}}
-	n := m.Notebook
-	gather(&g, n.People(), func(p notebook.Person) { g.archers[p.ID] = p })
-	gather(&g, n.Bows(), func(b notebook.Bow) {
+// WeekBows lists every bow that the actor sees and that was not put away, by
+// archer and name. What the notebook holds of them is read with WeekRecords,
+// bow by bow: a club's years do not go into memory together.
+func (m Maker) WeekBows(ctx context.Context, actor notebook.ID) (out []WeekBow, err error) {
+	g := gathering{ctx: ctx, actor: actor}
+	archers := map[notebook.ID]notebook.Person{}
+	gather(&g, m.Notebook.People(), func(p notebook.Person) { archers[p.ID] = p })
+	gather(&g, m.Notebook.Bows(), func(b notebook.Bow) {
 		if !b.Archived {
-			g.bows[b.ID] = &WeekBow{Bow: b, Archer: g.archers[b.Owner], Hand: m.handAmong(g.archers, b)}
+			out = append(out, WeekBow{Bow: b, Archer: archers[b.Owner], Hand: m.handAmong(archers, b)})
 		}
 	})
-	gather(&g, n.SetUps(), func(r notebook.SetUp) { g.of(r.Bow, func(b *workbench.BowRecords) { b.SetUps = append(b.SetUps, r) }) })
-	gather(&g, n.Readings(), func(r notebook.Reading) {
-		g.of(r.Bow, func(b *workbench.BowRecords) { b.Readings = append(b.Readings, r) })
+	slices.SortFunc(out, func(a, b WeekBow) int {
+		return cmp.Or(cmp.Compare(a.Archer.Name, b.Archer.Name), cmp.Compare(a.Bow.Owner, b.Bow.Owner), cmp.Compare(a.Bow.Name, b.Bow.Name), cmp.Compare(a.Bow.ID, b.Bow.ID))
 	})
-	gather(&g, n.Ends(), func(r notebook.End) { g.of(r.Bow, func(b *workbench.BowRecords) { b.Ends = append(b.Ends, r) }) })
-	gather(&g, n.Trials(), func(r notebook.Trial) {
-		g.trials[r.ID] = r.Bow
-		g.of(r.Bow, func(b *workbench.BowRecords) { b.Trials = append(b.Trials, r) })
-	})
-	gather(&g, n.Verdicts(), func(r notebook.Verdict) {
-		g.of(g.trials[r.Trial], func(b *workbench.BowRecords) { b.Verdicts = append(b.Verdicts, r) })
-	})
-	gather(&g, n.Fits(), func(r notebook.Fit) { g.of(r.Bow, func(b *workbench.BowRecords) { b.Fits = append(b.Fits, r) }) })
+	return out, g.err
+}
+
+// WeekRecords reads what a bow's week is made from, as the actor sees it.
+func (m Maker) WeekRecords(ctx context.Context, actor, bow notebook.ID) (b workbench.BowRecords, err error) {
+	g := gathering{ctx: ctx, actor: actor}
+	n, of := m.Notebook, notebook.Query{Bow: bow, Limit: 1000}
+	gatherOf(&g, n.SetUps(), of, func(r notebook.SetUp) { b.SetUps = append(b.SetUps, r) })
+	gatherOf(&g, n.Readings(), of, func(r notebook.Reading) { b.Readings = append(b.Readings, r) })
+	gatherOf(&g, n.Ends(), of, func(r notebook.End) { b.Ends = append(b.Ends, r) })
+	gatherOf(&g, n.Trials(), of, func(r notebook.Trial) { b.Trials = append(b.Trials, r) })
+	gatherOf(&g, n.Fits(), of, func(r notebook.Fit) { b.Fits = append(b.Fits, r) })
+	for _, t := range b.Trials {
+		gatherOf(&g, n.Verdicts(), notebook.Query{Trial: t.ID, Limit: 1000}, func(r notebook.Verdict) { b.Verdicts = append(b.Verdicts, r) })
+	}
 	var rulings []notebook.Ruling
 	gather(&g, n.Rulings(), func(r notebook.Ruling) { rulings = append(rulings, r) })
-	return g.sorted(rulings), g.err
+	b.Rulings = b.RulingsOn(rulings)
+	return b, g.err
 }
 
 // gathering is one look through the notebook; its first error ends it.
 type gathering struct {
-	ctx     context.Context
-	actor   notebook.ID
-	bows    map[notebook.ID]*WeekBow
-	archers map[notebook.ID]notebook.Person
-	trials  map[notebook.ID]notebook.ID // trial → bow
-	err     error
-}
-
-func (g *gathering) of(bow notebook.ID, add func(*workbench.BowRecords)) {
-	if b := g.bows[bow]; b != nil {
-		add(&b.Records)
-	}
+	ctx   context.Context
+	actor notebook.ID
+	err   error
 }
 
 // gather reads every page of a noun.
@@ -81,19 +78,6 @@ func gatherOf[T notebook.Record](g *gathering, records notebook.Records[T], q no
 			return
 		}
 	}
-}
-
-// sorted lists the bows by archer and name, each with the rulings on its own.
-func (g *gathering) sorted(rulings []notebook.Ruling) []WeekBow {
-	out := make([]WeekBow, 0, len(g.bows))
-	for _, b := range g.bows {
-		b.Records.Rulings = b.Records.RulingsOn(rulings)
-		out = append(out, *b)
-	}
-	slices.SortFunc(out, func(a, b WeekBow) int {
-		return cmp.Or(cmp.Compare(a.Archer.Name, b.Archer.Name), cmp.Compare(a.Bow.Owner, b.Bow.Owner), cmp.Compare(a.Bow.Name, b.Bow.Name), cmp.Compare(a.Bow.ID, b.Bow.ID))
-	})
-	return out
 }
 
 // AddBow adds what a bow wants to its archer's; bows come as WeekBows gives

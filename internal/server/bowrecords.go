@@ -45,14 +45,19 @@ func (s *server) bowRecords(ctx context.Context, bow notebook.ID) (b workbench.B
 	if err != nil {
 		return b, "", err
 	}
+	key, err = fingerprintOf(b)
+	return b, key, err
+}
+
+// fingerprintOf is of a bow's records and what else counts.
+func fingerprintOf(b workbench.BowRecords, more ...any) (string, error) {
 	rest := b
 	rest.Ends = nil
 	shot := make([]notebook.ID, len(b.Ends)) // what an id holds never changes
 	for i, e := range b.Ends {
 		shot[i] = e.ID
 	}
-	key, err = fingerprint(rest, shot)
-	return b, key, err
+	return fingerprint(rest, shot, more)
 }
 
 // fingerprint is the SHA-256 of whatever the parts hold.

@@ -12,10 +12,11 @@ import (
 // process alone writes them while it is open: what is not counted here did not
 // happen, but for what is told to forget.
 type changeCount struct {
-	mu     sync.Mutex
-	hidden int64
-	common int64
-	byBow  map[notebook.ID]int64
+	mu      sync.Mutex
+	hidden  int64
+	common  int64
+	ofBow   map[notebook.ID]int64
+	hidOfIt map[notebook.ID]int64 // what of one bow alone went out of sight
 }
 
 // moment is where a bow's records stand.
@@ -29,17 +30,27 @@ type moment struct {
 func (c *changeCount) at(bow notebook.ID) moment {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	return moment{c.hidden, c.common, c.byBow[bow]}
+	return moment{c.hidden + c.hidOfIt[bow], c.common, c.ofBow[bow]}
 }
 
 // note counts a change of one bow.
 func (c *changeCount) note(bow notebook.ID) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	if c.byBow == nil {
-		c.byBow = map[notebook.ID]int64{}
+	if c.ofBow == nil {
+		c.ofBow = map[notebook.ID]int64{}
 	}
-	c.byBow[bow]++
+	c.ofBow[bow]++
+}
+
+// forgetOf counts that something of one bow went out of sight, or came back.
+func (c *changeCount) forgetOf(bow notebook.ID) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.hidOfIt == nil {
+		c.hidOfIt = map[notebook.ID]int64{}
+	}
+	c.hidOfIt[bow]++
 }
 
 // noteCommon counts a change of what belongs to no one bow.
@@ -88,12 +99,63 @@ func ofAll[T notebook.Record](c counting, records notebook.Records[T]) notebook.
 func (c counting) People() notebook.Records[notebook.Person] { return ofAll(c, c.Store.People()) }
 func (c counting) Shares() notebook.Records[notebook.Share]  { return ofAll(c, c.Store.Shares()) }
 
-func (c counting) Events() notebook.Records[notebook.TrialEvent] {
-	return ofAll(c, c.Store.Events())
+// ofAnother counts for the bow of the record that one is about.
+func ofAnother[T notebook.Record](c counting, records notebook.Records[T], about func(T) (notebook.Noun, notebook.ID)) notebook.Records[T] {
+	return looking[T]{records, c, func(r T, bow notebook.ID) {
+		if bow == "" {
+			c.changes.noteCommon()
+		} else {
+			c.changes.note(bow)
+		}
+	}, about}
 }
 
+// looking is a noun whose records are about others: the bow is looked for
+// before it is written, since afterwards a record may be out of sight.
+type looking[T notebook.Record] struct {
+	notebook.Records[T]
+	c     counting
+	note  func(r T, bow notebook.ID) // "" for none, or not known
+	about func(T) (notebook.Noun, notebook.ID)
+}
+
+// Put counts as counted.Put does.
+func (l looking[T]) Put(ctx context.Context, actor notebook.ID, r T) (T, notebook.Outcome, error) {
+	noun, id := l.about(r)
+	bow, err := notebook.BowOf(ctx, l.c.Store, noun, id)
+	if err != nil {
+		bow = "" // then for all: the store itself says what is wrong
+	}
+	defer l.note(r, bow)
+	return l.Records.Put(ctx, actor, r)
+}
+
+func (c counting) Events() notebook.Records[notebook.TrialEvent] {
+	return ofAnother(c, c.Store.Events(), func(r notebook.TrialEvent) (notebook.Noun, notebook.ID) { return notebook.TrialNoun, r.Trial })
+}
+
+func (c counting) Verdicts() notebook.Records[notebook.Verdict] {
+	return ofAnother(c, c.Store.Verdicts(), func(r notebook.Verdict) (notebook.Noun, notebook.ID) { return notebook.TrialNoun, r.Trial })
+}
+
+func (c counting) Rulings() notebook.Records[notebook.Ruling] {
+	return ofAnother(c, c.Store.Rulings(), func(r notebook.Ruling) (notebook.Noun, notebook.ID) { return notebook.AnyNoun, r.Target })
+}
+
+func (c counting) Fits() notebook.Records[notebook.Fit] {
+	return ofBow(c, c.Store.Fits(), func(r notebook.Fit) notebook.ID { return r.Bow })
+}
+
+// Retractions are of one bow's records, or of what more than one bow hangs on.
 func (c counting) Retractions() notebook.Records[notebook.Retraction] {
-	return counted[notebook.Retraction]{c.Store.Retractions(), func(notebook.Retraction) { c.changes.forget() }}
+	note := func(r notebook.Retraction, bow notebook.ID) {
+		if bow == "" || bow == r.Target { // a share, or a bow itself
+			c.changes.forget()
+		} else {
+			c.changes.forgetOf(bow)
+		}
+	}
+	return looking[notebook.Retraction]{c.Store.Retractions(), c, note, func(r notebook.Retraction) (notebook.Noun, notebook.ID) { return notebook.AnyNoun, r.Target }}
 }
 
 func (c counting) Bows() notebook.Records[notebook.Bow] {

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"sync"
+	"time"
 
 	"tautline/internal/report"
 	"tautline/notebook"
@@ -20,13 +21,30 @@ type weekView struct {
 	Rules   string                `json:"rules" doc:"Where what falls due comes from."`
 }
 
-// weekShelf keeps what was found out about each bow, by what it was found from.
+// weekShelf keeps what was found out about each bow's week.
 type weekShelf struct {
 	mu    sync.Mutex
-	byBow map[notebook.ID]judged
+	byBow map[notebook.ID]weekOfBow
 }
 
-// judged is a bow's standings, and what its kept fit asks for first.
+// weekOfBow is what a bow wants, as it stood at a sight of it.
+type weekOfBow struct {
+	at     sight
+	judged judged
+	ready  bool // judged, or that failed; else Stale and Check are not known
+	week   workbench.BowWeek
+}
+
+// sight is what a bow's week hangs on: its records, who draws it, and the day.
+type sight struct {
+	Bow    notebook.ID
+	Moment moment
+	Hand   notebook.Hand
+	Day    time.Time
+}
+
+// judged is a bow's standings, and what its kept fit asks for first, by the
+// fingerprint of what they come from: a new day changes neither.
 type judged struct {
 	key       string
 	standings []workbench.Standing
@@ -34,20 +52,19 @@ type judged struct {
 	failed    bool
 }
 
-func (w *weekShelf) get(bow notebook.ID, key string) (judged, bool) {
+func (w *weekShelf) of(bow notebook.ID) weekOfBow {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	j, ok := w.byBow[bow]
-	return j, ok && j.key == key
+	return w.byBow[bow]
 }
 
-func (w *weekShelf) keep(bow notebook.ID, j judged) {
+func (w *weekShelf) keep(of weekOfBow) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if w.byBow == nil {
-		w.byBow = map[notebook.ID]judged{}
+		w.byBow = map[notebook.ID]weekOfBow{}
 	}
-	w.byBow[bow] = j
+	w.byBow[of.at.Bow] = of
 }
 
 func (s *server) getWeek(ctx context.Context, _ *struct{}) (*found[weekView], error) {
@@ -66,9 +83,8 @@ func (s *server) getWeek(ctx context.Context, _ *struct{}) (*found[weekView], er
 	return &found[weekView]{Body: view}, nil
 }
 
-// week gives what every bow wants. What takes long, how each result stands, is
-// computed in the background for all bows whose records changed; until then it
-// cannot be told.
+// week gives what every bow wants. Bows whose records changed are read and
+// judged in the background, one at a time; until then it cannot be told.
 func (s *server) week(ctx context.Context) (archers []report.ArcherWeek, how Progress, waiting int, err error) {
 	me, err := s.me(ctx)
 	if err != nil {
@@ -78,67 +94,118 @@ func (s *server) week(ctx context.Context) (archers []report.ArcherWeek, how Pro
 	if err != nil {
 		return nil, how, 0, err
 	}
-	keys := make([]string, len(bows))
-	var missing []int
+	sights, missing := make([]sight, len(bows)), []sight{}
 	for i, b := range bows {
-		if keys[i], err = fingerprint(b.Records, b.Hand); err != nil {
-			return nil, how, 0, err
-		}
-		if _, known := s.weeks.get(b.Bow.ID, keys[i]); !known {
-			missing = append(missing, i)
+		sights[i] = sight{b.Bow.ID, s.changes.at(b.Bow.ID), b.Hand, s.Now().UTC().Truncate(24 * time.Hour)}
+		if known := s.weeks.of(b.Bow.ID); !known.ready || known.at != sights[i] {
+			missing = append(missing, sights[i])
 		}
 	}
 	how = Progress{State: "done", Share: 1}
 	if len(missing) > 0 {
-		if how, err = s.judgeAll(ctx, bows, keys, missing); err != nil {
+		if how, err = s.lookAll(ctx, me.ID, missing); err != nil {
 			return nil, how, 0, err
 		}
 	}
 	for i, b := range bows {
-		j, known := s.weeks.get(b.Bow.ID, keys[i])
-		if !known {
+		known := s.weeks.of(b.Bow.ID)
+		if known.at != sights[i] {
+			known = weekOfBow{week: workbench.NotLooked()}
+		}
+		if !known.ready {
 			waiting++
 		}
-		archers = report.AddBow(archers, b, b.Records.Week(b.Bow, j.standings, known && !j.failed, j.then, s.Now()))
+		archers = report.AddBow(archers, b, known.week)
 	}
 	return archers, how, waiting, nil
 }
 
-// judgeAll judges bow after bow in the background.
-func (s *server) judgeAll(ctx context.Context, bows []report.WeekBow, keys []string, missing []int) (Progress, error) {
-	var parts []any
-	for _, i := range missing {
-		parts = append(parts, keys[i])
-	}
-	key, err := fingerprint(parts...)
+// shareOfLooking is how much of the work it is to read bows; judging is the rest.
+const shareOfLooking = 0.1
+
+// lookAll reads bow after bow in the background, and then judges those whose
+// results may stand otherwise than before.
+func (s *server) lookAll(ctx context.Context, actor notebook.ID, bows []sight) (Progress, error) {
+	key, err := fingerprint("week", actor, bows)
 	if err != nil {
 		return Progress{}, err
 	}
-	_, how, err := background(ctx, s, "week "+key, func(ctx context.Context, tell func(float64)) (bool, error) {
-		for n, i := range missing {
-			tell(float64(n) / float64(len(missing)))
-			j, err := s.judgeBow(ctx, bows[i])
-			if ctx.Err() != nil {
-				return false, ctx.Err()
-			}
+	_, how, err := background(ctx, s, key, func(ctx context.Context, tell func(float64)) (bool, error) {
+		var unjudged []sight
+		for i, at := range bows {
+			tell(shareOfLooking * float64(i) / float64(len(bows)))
+			ready, err := s.lookAt(ctx, actor, at)
 			if err != nil {
-				s.Log.Error("judging a bow for the week", "error", err)
-				j = judged{failed: true} // the others can be judged all the same
+				return false, err
 			}
-			j.key = keys[i]
-			s.weeks.keep(bows[i].Bow.ID, j)
+			if !ready {
+				unjudged = append(unjudged, at)
+			}
+		}
+		for i, at := range unjudged {
+			tell(shareOfLooking + (1-shareOfLooking)*float64(i)/float64(len(unjudged)))
+			if err := s.judgeWeek(ctx, actor, at); err != nil {
+				return false, err
+			}
 		}
 		return true, nil
 	})
 	return how, err
 }
 
+// lookAt keeps what can be said of a bow without judging, and what was judged
+// before from the same records.
+func (s *server) lookAt(ctx context.Context, actor notebook.ID, at sight) (ready bool, err error) {
+	records, bow, key, err := s.weekRecords(ctx, actor, at)
+	if err != nil {
+		return false, err
+	}
+	j := s.weeks.of(at.Bow).judged
+	ready = j.key == key
+	if !ready {
+		j = judged{}
+	}
+	s.weeks.keep(weekOfBow{at, j, ready, records.Week(bow, j.standings, ready && !j.failed, j.then, s.Now())})
+	return ready, nil
+}
+
+// judgeWeek says how a bow's results stand; one that cannot be judged does not
+// keep the others waiting.
+func (s *server) judgeWeek(ctx context.Context, actor notebook.ID, at sight) error {
+	records, bow, key, err := s.weekRecords(ctx, actor, at)
+	if err != nil {
+		return err
+	}
+	j, err := s.judgeBow(ctx, records, at.Hand)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err != nil {
+		s.Log.Error("judging a bow for the week", "error", err)
+		j = judged{failed: true}
+	}
+	j.key = key
+	s.weeks.keep(weekOfBow{at, j, true, records.Week(bow, j.standings, !j.failed, j.then, s.Now())})
+	return nil
+}
+
+// weekRecords reads a bow with its records, and their fingerprint.
+func (s *server) weekRecords(ctx context.Context, actor notebook.ID, at sight) (b workbench.BowRecords, bow notebook.Bow, key string, err error) {
+	if bow, err = s.Notebook.Bows().Get(ctx, actor, at.Bow); err != nil {
+		return b, bow, "", err
+	}
+	if b, err = s.maker().WeekRecords(ctx, actor, at.Bow); err != nil {
+		return b, bow, "", err
+	}
+	key, err = fingerprintOf(b, at.Hand)
+	return b, bow, key, err
+}
+
 // judgeBow says how a bow's results stand, by its kept fit where it has one, and
 // what that fit asks for.
-func (s *server) judgeBow(ctx context.Context, b report.WeekBow) (j judged, err error) {
-	hand := b.Hand
-	by := s.fittedBy(ctx, b.Records, hand)
-	j.standings, err = workbench.Standings(ctx, b.Records, false, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
+func (s *server) judgeBow(ctx context.Context, b workbench.BowRecords, hand notebook.Hand) (j judged, err error) {
+	by := s.fittedBy(ctx, b, hand)
+	j.standings, err = workbench.Standings(ctx, b, false, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
 		return s.slopes.get(setup, hand, by, distances, s.queue.turn)
 	}, nil)
 	if err != nil || by.bow == nil {

@@ -65,10 +65,20 @@ func TestCoachsWeek(t *testing.T) {
 	if b["string"].(obj)["state"] != "due" || b["draw_length"].(obj)["state"] != "due" {
 		t.Errorf("what falls due: %v, %v", b["string"], b["draw_length"])
 	}
-	c.as["ann"].do("PUT", "/api/v1/readings/"+id(), obj{"bow": bow, "setup": setup, "kind": "draw_length", "text": "28 in"}).want(201)
-	if again := bowIn(c.as["coach"].judgedWeek(), "Heron 70"); again["draw_length"].(obj)["state"] != "fine" {
-		t.Errorf("after the draw length was read: %v", again["draw_length"])
+	drawn := id()
+	c.as["ann"].do("PUT", "/api/v1/readings/"+drawn, obj{"bow": bow, "setup": setup, "kind": "draw_length", "text": "28 in"}).want(201)
+	draw := func(want, when string) {
+		t.Helper()
+		if again := bowIn(c.as["coach"].judgedWeek(), "Heron 70"); again["draw_length"].(obj)["state"] != want {
+			t.Errorf("%s: %v, want %s", when, again["draw_length"], want)
+		}
 	}
+	draw("fine", "after the draw length was read")
+	gone := id()
+	c.as["ann"].do("PUT", "/api/v1/retractions/"+gone, obj{"target": drawn}).want(201)
+	draw("due", "after that was taken back")
+	c.as["ann"].do("PUT", "/api/v1/retractions/"+id(), obj{"target": gone}).want(201)
+	draw("fine", "after it was brought back")
 	card := string(c.as["coach"].do("GET", "/sheets/week/"+c.ids["ann"]+".txt", nil).want(200).body)
 	list := string(c.as["coach"].do("GET", "/sheets/weeklist/"+c.ids["coach"]+".txt", nil).want(200).body)
 	for _, want := range []string{"Heron 70", "brace height", "change: string", "ann"} {
