@@ -112,12 +112,53 @@ func TestServeLANRefusals(t *testing.T) {
 		{func(c *serveCmd) { c.Lan, c.LanAt = true, "203.0.113.9" }, "local network"},
 		{func(c *serveCmd) { c.Lan, c.LanAt = true, "127.0.0.1:high" }, "port"},
 		{func(c *serveCmd) { c.Lan, c.LanAt, c.Host = true, "127.0.0.1:0", []string{"bows.example.org"} }, "--cert"},
+		{func(c *serveCmd) { c.Lan, c.Listen = true, "0.0.0.0:0" }, "leave out --cert, --key, --proxied and --listen"},
+		{func(c *serveCmd) { c.Listen = "8421" }, "127.0.0.1:8421"},
 	} {
 		cmd := serveCmd{place: place{Data: t.TempDir()}, Listen: "127.0.0.1:0"}
 		c.change(&cmd)
 		if err := cmd.Run(t.Context(), &terminal{err: io.Discard, out: io.Discard}); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%v, want %q", err, c.want)
 		}
+	}
+}
+
+// Beyond this machine nobody comes in without logging in, and no password goes
+// in the clear (bars.md T16, T17).
+func TestServeBeyondThisMachine(t *testing.T) {
+	var refused int
+	for _, at := range []string{"0.0.0.0:0", "[::]:0", ":0", "192.0.2.7:0", "bows.example.org:0", "127.0.0.1:0", "[::1]:0", "localhost:0"} {
+		here := strings.HasPrefix(at, "127.") || strings.HasPrefix(at, "[::1]") || strings.HasPrefix(at, "localhost")
+		for all := range 16 {
+			c := serveCmd{place: place{Data: t.TempDir()}, Listen: at, Accounts: all&1 > 0, Proxied: all&4 > 0, ReadOnly: all&8 > 0}
+			if all&2 > 0 {
+				c.Cert, c.Key = "a.pem", "a.key"
+			}
+			want := ""
+			switch {
+			case c.ReadOnly && (c.Accounts || c.Proxied || !here):
+				want = "for this machine alone"
+			case here:
+			case !c.Accounts:
+				want = "add --accounts"
+			case c.Cert == "":
+				want = "in the clear"
+			}
+			err := c.check()
+			if (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) {
+				t.Errorf("%s %+v: %v, want %q", at, c, err, want)
+			}
+			if err != nil {
+				refused++
+				run := c
+				if ran := run.Run(t.Context(), &terminal{err: io.Discard, out: io.Discard}); ran == nil || ran.Error() != err.Error() {
+					t.Errorf("%s is started all the same: %v", at, ran)
+				}
+			}
+		}
+	}
+	if refused < 60 {
+		t.Errorf("only %d refused", refused)
 	}
 }
 

@@ -196,3 +196,24 @@ func (e *evenings) check() {
 	}
 	e.t.Logf("%d sessions, %d records: %d lost, %d doubled; %v", len(e.ends), want, lost, double, e.did)
 }
+
+// TestHalfMinute cuts the network so that the browser notices nothing, and gives
+// it back so: no event tells the page. What was not sent goes at the next beat of
+// the half minute, and not before (bars.md, U9: never relies on Background Sync).
+func TestHalfMinute(t *testing.T) {
+	t.Parallel()
+	n := openNotebook(t)
+	n.putBow()
+	watched := "globalThis.beats = []; const clock = setInterval; globalThis.setInterval = (f, ms, ...more) => { beats.push({f, ms}); return clock(f, ms, ...more); };"
+	e := &evenings{t: t, n: n, w: openWire(t, n.addr), script: watched + outboxScript(t), acked: map[string]bool{}, ends: []int{1}}
+	e.p = openPhone(t)
+	e.attach()
+	b := e.p.b
+	e.w.set(cut)
+	b.do("a session without a network", waitForAnswer(fmt.Sprintf("drill.session(%q, %q, 'session 0', 1, 1).then(() => true)", plotBow, plotSetUp2)))
+	e.w.set(whole)
+	b.do("nothing tells the page", waitForAnswer("Promise.resolve(navigator.onLine && drill.unsent() > 0)"))
+	b.do("a look every half minute", waitForAnswer("Promise.resolve(beats.some((b) => b.ms === 30_000))"))
+	b.do("the half minute is over", waitFor("(beats.filter((b) => b.ms === 30_000).forEach((b) => b.f()), drill.unsent() === 0)"))
+	e.check()
+}
