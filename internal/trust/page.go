@@ -5,6 +5,7 @@ import (
 	_ "embed"
 	"html/template"
 	"net/http"
+	"strings"
 )
 
 // Where the page and what belongs to it lie.
@@ -35,8 +36,8 @@ const pagePolicy = "default-src 'none'; style-src 'self'; base-uri 'none'; form-
 // in the clear.
 func (a *Authority) Page(address string) (http.Handler, error) {
 	var page bytes.Buffer
-	if err := pageTemplate.Execute(&page, struct{ Address, Cert, Style, Name, Fingerprint string }{
-		address, CertPath, stylePath, a.cert.Subject.CommonName, a.Fingerprint(),
+	if err := pageTemplate.Execute(&page, struct{ Address, Help, Cert, Style, Name, Fingerprint string }{
+		address, strings.TrimSuffix(address, "/") + "/help/on-the-phone", CertPath, stylePath, a.cert.Subject.CommonName, a.Fingerprint(),
 	}); err != nil {
 		return nil, err
 	}

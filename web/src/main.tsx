@@ -2,6 +2,7 @@ import { render } from "preact";
 import { useEffect, useRef } from "preact/hooks";
 import "./app.css";
 import "./club/club.css";
+import "./sheet/sheet.css";
 import "./sound/sound.css";
 import { BenchPage } from "./bench";
 import { BowPage, ChangePage, NewBowPage } from "./bow";
@@ -17,7 +18,6 @@ import { match, onLink, usePath, useTitle } from "./lib/route";
 import { watchWriting } from "./lib/writing";
 import { SettingsPage } from "./settings";
 import { UnsentPage } from "./settings/unsent";
-import { SheetPage } from "./sheet";
 import { NewTrialPage } from "./shoot";
 import { Rolling } from "./sound/rolling";
 import { keepSending } from "./sound/sending";
@@ -49,6 +49,7 @@ const PeoplePage = lazy(() => import("./club").then((m) => m.PeoplePage));
 const WeekPage = lazy(() => import("./club").then((m) => m.WeekPage));
 const PutBackPage = lazy(() => import("./bow/putback").then((m) => m.PutBackPage));
 const TakenBackPage = lazy(() => import("./bow/takenback").then((m) => m.TakenBackPage));
+const SheetPage = lazy(() => import("./sheet").then((m) => m.SheetPage));
 const HelpPage = lazy(() => import("./help").then((m) => m.HelpPage));
 const LogPage = lazy(() => import("./club").then((m) => m.LogPage));
 
@@ -153,7 +154,7 @@ function Bar({ path }: { path: string }) {
         <a href="/" aria-current={here("/")}>Bench</a>
         {account?.person && <a href="/people" aria-current={here("/people")}>People</a>}
         <a href="/settings" aria-current={here("/settings")}>Settings</a>
-        <a href="/help" aria-current={here("/help")}>Help</a>
+        <a href={outside.test(path) ? "/help" : `/help?from=${path}`} aria-current={here("/help")}>Help</a>
       </nav>
     </header>
   );

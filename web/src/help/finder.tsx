@@ -22,7 +22,9 @@ export function Finder() {
   }, [wanted, sections]);
   const set = (to: string) => {
     type(to);
-    history.replaceState(null, "", location.pathname + (to.trim() ? `?q=${encodeURIComponent(to.trim())}` : "") + (to.trim() ? "" : location.hash));
+    const query = new URLSearchParams(location.search);
+    if (to.trim()) query.set("q", to.trim()); else query.delete("q");
+    history.replaceState(null, "", location.pathname + (query.size ? `?${query}` : ""));
   };
   const found = sections && wanted ? search(sections, text) : undefined;
   return (

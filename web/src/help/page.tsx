@@ -3,8 +3,10 @@ import { useTitle } from "../lib/route";
 import { Waits } from "../ui/states";
 import { Finder } from "./finder";
 import looks from "./help.css" with { type: "text" };
-import { all, partOf, type Piece, piecesOf, wordsOf } from "./pages";
+import { placesFor } from "./about";
+import { all, everything, partOf, type Piece, piecesOf, wordsOf } from "./pages";
 import { Article } from "./render";
+import { sectionsOf } from "./search";
 
 // The looks come with this page and not with the first one, which is kept small.
 const sheet = new CSSStyleSheet();
@@ -21,6 +23,7 @@ export function HelpPage({ name, code }: { name?: string; code?: string }) {
   return (
     <>
       <p class="crumb"><a href="/">Bench</a>{(name || code) && <> › <a href="/help">Help</a></>}</p>
+      <Here />
       {!of ? <NoSuchPage /> : pieces ? <><Finder /><Article pieces={pieces}><Inside pieces={pieces} /></Article></> : <Waits what="Opening the manual…" />}
       {of && pieces && (of.name === "start" ? <Contents /> : <Onward name={of.name} />)}
     </>
@@ -66,6 +69,20 @@ function Inside({ pieces }: { pieces: Piece[] }) {
       <summary>On this page</summary>
       <ul class="lines">{headings.map((h) => <li key={h.anchor}><a href={`#${h.anchor}`}>{wordsOf([h])}</a></li>)}</ul>
     </details>
+  );
+}
+
+// Here leads to what the manual tells of the page that one comes from.
+function Here() {
+  const from = new URLSearchParams(location.search).get("from"), places = from ? placesFor(from) : [];
+  const [titles, name] = useState<Map<string, string>>();
+  useEffect(() => { if (places.length > 0) void everything().then((pages) => name(new Map(sectionsOf(pages).flatMap((s): [string, string][] => [[`${s.page}#${s.anchor}`, s.title], [s.page, s.of]])))); }, [from]);
+  if (places.length === 0 || !titles) return null;
+  return (
+    <nav class="card" aria-label="Of the page you come from">
+      <h2>Of the page you come from</h2>
+      <ul class="lines">{places.map((p) => <li key={p}><a href={`/help/${p}`}>{titles.get(p)}</a></li>)}</ul>
+    </nav>
   );
 }
 

@@ -4,6 +4,7 @@ import type { Update } from "../lib/draft";
 import { uuidv7 } from "../lib/uuid";
 import { Note } from "../ui/field";
 import { Waits } from "../ui/states";
+import { HelpLine } from "../ui/helpline";
 import { PhotoProblem, upright } from "./circles";
 import { Finding } from "./finding";
 import { keepPicture, readPicture, straightened, usePicture, type Shot } from "./picture";
@@ -86,6 +87,7 @@ function Choose({ choose, gone, opening }: { choose: (f: File | undefined) => Pr
         <p class="help" id="face-photo-help">The whole face in it, sharp, from as straight ahead as you can stand; the arrows drawn, the range clear. It stays on this device.</p>
         <input id="face-photo" type="file" accept="image/*" aria-describedby="face-photo-help" onChange={(e) => { void choose(e.currentTarget.files?.[0]); e.currentTarget.value = ""; }} />
       </div>
+      <HelpLine to="plot-and-compare#from-a-photo-of-the-face">How it is done, and how exact it is</HelpLine>
       {gone && <Note kind="warn">The picture is no longer on this device. Choose it again; the arrows plotted so far are kept.</Note>}
     </div>
   );

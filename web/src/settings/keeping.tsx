@@ -1,6 +1,7 @@
 import { dangers, megabytes } from "../lib/dangers";
 import { askToKeep, useStorage } from "../lib/storage";
 import { Note } from "../ui/field";
+import { HelpLine } from "../ui/helpline";
 
 // Keeping says how safely this device keeps what is noted, before it matters.
 export function Keeping() {
@@ -18,6 +19,7 @@ export function Keeping() {
       )}
       {list.map((d) => <Note key={d} kind="warn">{d}</Note>)}
       <p class="faint small">A private window forgets everything when it is closed, and clearing a site's data clears this too. No browser tells a page that it stands in a private window.</p>
+      <HelpLine to="on-the-phone#at-the-range-without-the-notebook">What works without a network, and how it comes home</HelpLine>
       {state?.promised === false && <button type="button" onClick={() => void askToKeep().then(again)}>Ask it to keep it</button>}
     </section>
   );

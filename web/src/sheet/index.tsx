@@ -1,4 +1,2 @@
-import "./sheet.css";
-
 // A sheet: one printed page.
 export { SheetPage } from "./page";

@@ -8,6 +8,7 @@ import type { BowView } from "../lib/types";
 import { uuidv7 } from "../lib/uuid";
 import { Choice, Field, Note, Quantity } from "../ui/field";
 import { Answer, Waits, Wrong } from "../ui/states";
+import { HelpLine } from "../ui/helpline";
 import { askPlan, trialPath } from "./api";
 import { askOf, complete, infos, settingNames, unasked, type Form, type Name } from "./form";
 import { Planned } from "./planned";
@@ -34,6 +35,9 @@ export function NewTrialPage({ bowId }: { bowId: string }) {
 // shown is the plan followed.
 const anySeed = () => crypto.getRandomValues(new Uint32Array(1))[0]!;
 
+// told are the kinds that have a place of their own in the manual.
+const told: Partial<Record<What, string>> = { "bare shaft": "bare-shaft", "walk-back": "walk-back", "two set-ups": "two-set-ups-by-groups" };
+
 function Planning({ bow, setup }: { bow: string; setup: string }) {
   const [form, set, forget] = useDraft<Form>(`shoot:${bow}`, { ...unasked, id: uuidv7(), seed: anySeed() });
   const { plan, problem, busy } = usePlan(setup, form);
@@ -45,6 +49,7 @@ function Planning({ bow, setup }: { bow: string; setup: string }) {
   return (
     <>
       <Kinds bow={bow} what={form.what} set={(what) => set((now) => ({ ...now, what, rounds: "", arrows: "" }))} />
+      <HelpLine to={`plot-and-compare#${told[form.what] ?? "plan-a-trial-and-follow-it"}`}>How it is done, and what it can tell</HelpLine>
       <Wishes form={form} set={set} problem={problem} />
       {!complete(form) && <p class="waits">The plan appears here as soon as the levels are typed.</p>}
       {complete(form) && !plan && !problem && <Waits what="Working out the plan…" />}

@@ -84,6 +84,7 @@ function NotHere() {
       {window.isSecureContext
         ? "This browser has no recorder that a page can use."
         : "This page cannot use the microphone: browsers give it only to pages over https, or on the machine that runs Tautline itself."} Use the phone's own recorder and send its file below; it does as well.
+      {!window.isSecureContext && <> <a href="/help/on-the-phone">How a phone gets there by https</a></>}
     </p>
   );
 }

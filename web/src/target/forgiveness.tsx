@@ -11,6 +11,7 @@ import { capital } from "../lib/words";
 import type { Figure } from "../ui/chart";
 import { Field, Note, Quantity } from "../ui/field";
 import { Answer } from "../ui/states";
+import { HelpLine } from "../ui/helpline";
 import { BowDoors, NeedsArrow, NeedsSetUp } from "./doors";
 import { Running, useLong } from "./long";
 import { Stack } from "./stack";
@@ -33,6 +34,7 @@ export function ForgivenessPage({ id }: { id: string }) {
     <>
       <p class="crumb"><a href={`/bows/${id}`}>{bow.value?.bow.name ?? "Bow"}</a></p>
       <h1>What is it forgiving of?</h1>
+      <HelpLine to="at-the-target#what-is-it-forgiving-of">How to read this</HelpLine>
       <Answer of={bow} what="Opening the bow…">
         {(view) => view.setup ? <Asking key={view.setup.setup.id} bow={id} setup={view.setup.setup.id} /> : <NeedsSetUp bow={id} what="Forgiveness needs the bow's settings: draw length, draw weight, brace height, and the arrow's mass and static spine." />}
       </Answer>

@@ -10,6 +10,7 @@ import type { BowView, Doubted, Shown } from "../lib/types";
 import { capital } from "../lib/words";
 import { Facts, Note, Pick, Quantity } from "../ui/field";
 import { Answer, Waits } from "../ui/states";
+import { HelpLine } from "../ui/helpline";
 import { BowDoors, NeedsArrow, NeedsSetUp } from "./doors";
 import { BareAgainst, height, TailOverRest, type Read } from "./heightpicture";
 import { reach } from "./words";
@@ -32,6 +33,7 @@ export function HeightsPage({ id }: { id: string }) {
     <>
       <p class="crumb"><a href={`/bows/${id}`}>{bow.value?.bow.name ?? "Bow"}</a></p>
       <h1>High or low: nocking point and rest</h1>
+      <HelpLine to="at-the-target#a-bare-shaft-lands-high-or-low">How to shoot and read it</HelpLine>
       <Answer of={bow} what="Opening the bow…">
         {(view) => view.setup ? <Heights key={view.setup.setup.id} bow={id} setup={view.setup.setup.id} nocking={view.setup.shown["/nocking_point/value"]?.text ?? ""} />
           : <NeedsSetUp bow={id} what="This needs the bow's settings: draw length, draw weight, brace height and the arrow." />}

@@ -11,6 +11,7 @@ import { Chart, type Figure } from "../ui/chart";
 import { Field, Note, Quantity } from "../ui/field";
 import { Answer, Waits } from "../ui/states";
 import { CopyTable } from "../ui/table";
+import { HelpLine } from "../ui/helpline";
 import { BowDoors, NeedsSetUp } from "./doors";
 import { MarkForm, MarkList } from "./markform";
 
@@ -27,6 +28,7 @@ export function MarksPage({ id }: { id: string }) {
     <>
       <p class="crumb"><a href={`/bows/${id}`}>{bow.value?.bow.name ?? "Bow"}</a></p>
       <h1>Sight marks</h1>
+      <HelpLine to="at-the-target#sight-marks-for-the-days-air">How to shoot and read them</HelpLine>
       <Answer of={bow} what="Opening the bow…">
         {(view) => view.setup ? <Marks key={view.setup.setup.id} bow={id} setup={view.setup.setup.id} /> : <NeedsSetUp bow={id} what="Sight marks need the bow's settings: draw length, draw weight, brace height and the arrow's mass. From them comes what the marks are compared with." />}
       </Answer>
