@@ -246,11 +246,19 @@ func (p *TrialPlan) planTwo() error {
 	} else {
 		p.Kind = "pairs"
 	}
-	p.Title = fmt.Sprintf("Two set-ups: %s %s (A) against %s (B)", k.Name, names["A"], names["B"])
+	p.Title = fmt.Sprintf("Two set-ups: %s %s against %s", k.Name, inTitle(names["A"], "A"), inTitle(names["B"], "B"))
 	if p.What == ConfirmTrial {
-		p.Title = fmt.Sprintf("Confirming: %s %s (A, new) against %s (B, old)", k.Name, names["A"], names["B"])
+		p.Title = fmt.Sprintf("Confirming: %s %s against %s", k.Name, inTitle(names["A"], "A, new"), inTitle(names["B"], "B, old"))
 	}
 	return p.need("a set-up")
+}
+
+// inTitle names one of two set-ups by what was typed, where something was.
+func inTitle(name, which string) string {
+	if to, typed := strings.CutPrefix(name, "to "); typed {
+		return fmt.Sprintf("%s (%s)", to, which)
+	}
+	return which
 }
 
 func (p *TrialPlan) planLevels() error {

@@ -48,7 +48,7 @@ func (c leaning) face(px, py float64) (x, y float64) {
 
 // photographed writes a picture of a 122 cm face with holes; the holes are of
 // a colour that no face has, so that the test can see where they are shown.
-func photographed(t *testing.T, c leaning, wide, high int) string {
+func photographed(t testing.TB, c leaning, wide, high int) string {
 	t.Helper()
 	img := image.NewRGBA(image.Rect(0, 0, wide, high))
 	for py := range high {
@@ -69,7 +69,7 @@ func photographed(t *testing.T, c leaning, wide, high int) string {
 // onItsSide writes a picture as a phone held upright does: a JPEG that lies on
 // its side, with a note to turn it (Exif 2.3, orientation 6: a quarter turn
 // clockwise; recalled), and with where it was taken.
-func onItsSide(t *testing.T, img *image.RGBA) string {
+func onItsSide(t testing.TB, img *image.RGBA) string {
 	t.Helper()
 	wide, high := img.Rect.Dx(), img.Rect.Dy()
 	lying := image.NewRGBA(image.Rect(0, 0, high, wide))

@@ -143,13 +143,19 @@ var holes = [][2]float64{{0.031, -0.012}, {-0.118, 0.074}, {0.212, 0.305}, {-0.4
 func openPlot(t *testing.T) (*notebook, *browser) {
 	n, b := openNotebook(t), openBrowser(t)
 	n.putBow()
+	b.plots(n.url("/bows/" + plotBow + "/plot"))
+	return n, b
+}
+
+// plots opens the plot page on a phone and says how far away the face is.
+func (b *browser) plots(url string) {
+	b.t.Helper()
 	b.do("a phone with a touch screen", chromedp.EmulateViewport(390, 844, chromedp.EmulateTouch))
-	b.open(n.url("/bows/" + plotBow + "/plot"))
+	b.open(url)
 	b.see("Plot an end")
 	b.tap("122 cm, 6 arrows")
 	b.tap("70 m")
 	b.tap("122 cm, 6 arrows")
-	return n, b
 }
 
 // plotted waits until so many arrows stand in the open end.

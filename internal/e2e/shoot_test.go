@@ -99,19 +99,22 @@ func shootRest(n *notebook, id string) shootView {
 	n.t.Helper()
 	var view shootView
 	n.get("/trials/"+id, &view)
+	n.shootStops(view, 1, len(view.Trial.Plan.Steps))
+	return view
+}
+
+// shootStops sends an end at each of some stops, A tight and B wide.
+func (n *notebook) shootStops(view shootView, from, to int) {
+	n.t.Helper()
 	rng := rand.New(rand.NewPCG(5, 6))
-	for i, s := range view.Trial.Plan.Steps {
-		if i == 0 {
-			continue
-		}
+	for i, s := range view.Trial.Plan.Steps[from:to] {
 		sigma := map[string]float64{"A": 0.03, "B": 0.11}[s.Label]
 		var impacts []string
 		for a := range s.Arrows {
 			impacts = append(impacts, fmt.Sprintf(`{"arrow": "%d", "x_m": %.4f, "y_m": %.4f}`, a+1, sigma*rng.NormFloat64(), sigma*rng.NormFloat64()))
 		}
-		n.put("/ends/"+n.newID(rng), fmt.Sprintf(`{"bow": %q, "setup": %q, "trial": %q, "stop": %d, "number": 1, "distance": "70 m", "face": "122", "impacts": [%s]}`, plotBow, plotSetUp2, id, i, strings.Join(impacts, ",")))
+		n.put("/ends/"+n.newID(rng), fmt.Sprintf(`{"bow": %q, "setup": %q, "trial": %q, "stop": %d, "number": 1, "distance": "70 m", "face": "122", "impacts": [%s]}`, plotBow, plotSetUp2, view.Trial.ID, from+i, strings.Join(impacts, ",")))
 	}
-	return view
 }
 
 // shootAll sends an end at every stop: bare shafts 9 cm to the left of the

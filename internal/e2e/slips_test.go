@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -54,18 +53,7 @@ func startTape(b *browser) {
 	b.tap("With a recorder beside this page")
 	b.tap("I have just started the recorder")
 	b.see("Recorder running")
-	b.inTheSun("the recorder runs")
-}
-
-// inTheSun holds a step at the range against what cold fingers need, in the
-// larger letters for sunlight too.
-func (b *browser) inTheSun(step string) {
-	b.t.Helper()
-	for _, theme := range []string{"light", "sun"} {
-		b.do(step+", "+theme, waitFor(fmt.Sprintf(`(document.documentElement.dataset.theme = %q, true)`, theme)))
-		b.coldFingers()
-	}
-	b.do("as before", waitFor(`(delete document.documentElement.dataset.theme, true)`))
+	b.cold("the recorder runs")
 }
 
 // question reads as if half of the turns had been forgotten: the page asks,
@@ -76,7 +64,7 @@ func question(n *notebook, b *browser) {
 	b.tap("Save this stop")
 	b.see("What happened?")
 	b.accessible("the question")
-	b.inTheSun("the question")
+	b.cold("the question")
 	b.shot("question")
 	b.tap("It was ")
 	b.do("the question is settled", waitFor(`!document.body.innerText.includes("What happened?")`))
@@ -91,7 +79,7 @@ func correction(n *notebook, b *browser) {
 	b.t.Helper()
 	b.tapNamed("Correct brace height")
 	b.do("retype", setValue("brace_height", "223.5 mm"))
-	b.inTheSun("a correction")
+	b.cold("a correction")
 	b.tap("Save the correction")
 	b.see("223.5 mm")
 	b.do("one stands", waitFor(`document.querySelectorAll(".noted li").length === 2`))

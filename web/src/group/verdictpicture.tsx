@@ -5,10 +5,10 @@ export type Answered = [key: string, mark: string, words: string];
 
 // Answers shows the possible answers side by side, all of one size, the true
 // one framed and ticked: "cannot tell yet" is as visible as any other. Shape
-// and words say everything; no colour does.
-export function Answers({ list, here }: { list: Answered[]; here: string }) {
+// and words say everything; no colour does. Those over a scale stand as it does.
+export function Answers({ list, here, scale = false }: { list: Answered[]; here: string; scale?: boolean }) {
   return (
-    <ul class="answers" aria-label="The possible answers">
+    <ul class={scale ? "answers over-scale" : "answers"} aria-label="The possible answers">
       {list.map(([key, mark, words]) => (
         <li key={key} class={key === here ? "here" : ""} aria-current={key === here ? "true" : undefined}>
           <span class="mark" aria-hidden="true">{key === here ? "✓ " : ""}{mark}</span>
@@ -24,7 +24,7 @@ export function Answers({ list, here }: { list: Answered[]; here: string }) {
 export function VerdictPicture({ c, a = "A", b = "B" }: { c: Pick<Comparison, "verdict" | "sigma_ratio">; a?: string; b?: string }) {
   return (
     <>
-      <Answers here={c.verdict} list={[["A tighter", "A", `${a} is tighter`], ["cannot tell yet", "?", "cannot tell yet"], ["B tighter", "B", `${b} is tighter`]]} />
+      <Answers scale here={c.verdict} list={[["A tighter", "A", `${a} is tighter`], ["cannot tell yet", "?", "cannot tell yet"], ["B tighter", "B", `${b} is tighter`]]} />
       <Scale ratio={c.sigma_ratio} />
     </>
   );

@@ -37,6 +37,7 @@ export const number = (v: number, digits: number, comma: boolean): string => {
 export function bothScales(s: Shown, comma: boolean): string {
   switch (s.unit) {
     case "m":
+      if (s.si >= 5) return s.text.endsWith("yd") ? `${number(s.si, 1, comma)} m` : `${number(s.si / 0.9144, 1, comma)} yd`; // a distance to shoot at
       return s.text.endsWith("in") || s.text.endsWith('"') ? `${number(s.si * 100, 1, comma)} cm` : `${number(s.si / 0.0254, 2, comma)} in`;
     case "N":
       return s.text.includes("lbf") ? `${number(s.si, 0, comma)} N` : `${number(s.si / 4.4482216152605, 1, comma)} lbf`; // exact: 0.45359237 kg times 9.80665 m/s²

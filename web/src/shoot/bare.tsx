@@ -19,7 +19,10 @@ export function BarePicture({ v }: { v: Verdict }) {
         <line x1="10" x2="350" y1="180" y2="180" stroke="var(--ink)" stroke-width="2" stroke-dasharray="6 5" />
         <line x1="180" x2="180" y1="10" y2="350" stroke="var(--ink)" stroke-width="2" stroke-dasharray="6 5" />
         {box && <rect x={x(right.low!)} y={y(up.high!)} width={x(right.high!) - x(right.low!)} height={y(up.low!) - y(up.high!)} fill="none" stroke="var(--ink)" stroke-width="4" />}
-        {shafts.map((s, k) => <g key={s.name}><rect x={x(s.x) - 6} y={y(s.y) - 6} width="12" height="12" fill="var(--card)" stroke="var(--ink)" stroke-width="3" /><text x={x(s.x)} y={y(s.y) + (k % 2 ? 28 : -14)} text-anchor="middle">{s.name}</text></g>)}
+        {shafts.map((s) => <rect key={s.name} x={x(s.x) - 6} y={y(s.y) - 6} width="12" height="12" fill="var(--card)" stroke="var(--ink)" stroke-width="3" />)}
+        {named(shafts.map((s) => ({ name: s.name, x: x(s.x), y: y(s.y) }))).map((n) => (
+          <g key={n.name}><line x1={n.x} y1={n.y} x2={n.side + (n.side < n.x ? 12 : -12)} y2={n.at} stroke="var(--ink)" stroke-width="1" /><text x={n.side} y={n.at + 6} text-anchor="middle">{n.name}</text></g>
+        ))}
         <circle cx={x(right.value)} cy={y(up.value)} r="6" fill="var(--ink)" />
         <text x="186" y="24">high</text>
         <text x="350" y="172" text-anchor="end">right</text>
@@ -28,6 +31,15 @@ export function BarePicture({ v }: { v: Verdict }) {
       <p class="doubt">The dashed lines meet where the fletched arrows hit. Squares: each numbered bare shaft. Disc: their mean. {box ? "Box: 95 % interval over shafts, the mass effect taken off; where it holds a dashed line, that side cannot be told." : "No interval yet: it takes three shafts."}</p>
     </section>
   );
+}
+
+// named gives every number a place beside its square, clear of the others: to
+// the outside, one below the other.
+function named(list: { name: string; x: number; y: number }[]) {
+  const left = list.reduce((n, s) => n + s.x, 0) < 180 * list.length;
+  const side = left ? Math.min(...list.map((s) => s.x)) - 40 : Math.max(...list.map((s) => s.x)) + 40;
+  let last = -Infinity;
+  return [...list].sort((a, b) => a.y - b.y).map((s) => ({ ...s, side: Math.max(12, Math.min(348, side)), at: (last = Math.max(s.y - 20, last + 22)) }));
 }
 
 // pairs puts each shaft's two sides together; they stand one after the other.

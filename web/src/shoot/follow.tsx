@@ -104,7 +104,7 @@ function Stop({ view, bow, faces, setups, shot, ends, again, step }: Following &
         <p class="faint">Stop {step.position + 1} of {view.plan.steps.length}{blocks > 1 && `, ${blockName(view.plan)} ${step.block} of ${blocks}`}, {minutes(step.minutes)}</p>
         {view.plan.hidden
           ? <details class="cover"><summary>For the helper alone: what to set</summary><p class="big">{capital(step.set)}</p></details>
-          : <h2 class="big order">{order(step)}</h2>}
+          : <Order says={order(step)} />}
         {step.set !== "nothing" && <p>{capital(step.shoot)}.</p>}
       </section>
       {view.plan.kind === "sham" ? <><FeelStop view={view} step={step} noted={() => setCount((n) => n + 1)} />{after}</>
@@ -112,6 +112,12 @@ function Stop({ view, bow, faces, setups, shot, ends, again, step }: Following &
           given={given(view, step, ends, comma)} faces={faces} setups={setups} sessions={[]} after={after} /></>}
     </>
   );
+}
+
+// Order is what to set, in the largest letters; what goes with it stands below.
+function Order({ says }: { says: string }) {
+  const [first, ...rest] = says.split("; ");
+  return <><h2 class="big order">{first}</h2>{rest.length > 0 && <p><strong>{capital(rest.join("; "))}.</strong></p>}</>;
 }
 
 // order is what to do first: to set something, or only to shoot.

@@ -109,7 +109,7 @@ export function TypeUp({ view, faces, ends, shot, again }: Props) {
       </div>
       {said && <Note kind={errors.size > 0 ? "bad" : ""}>{said}</Note>}
       <button class="main" disabled={busy}>{busy ? "Noting …" : "Note the card"}</button>
-      <p class="row"><a class="button" href={`/sheets/plan/${view.id}`}>Pencil card to print</a><a class="button" href={`/trials/${view.id}?view=verdict`}>To the verdict</a></p>
+      <p class="row below"><a class="button" href={`/sheets/plan/${view.id}`}>Pencil card to print</a><a class="button" href={`/trials/${view.id}?view=verdict`}>To the verdict</a></p>
     </form>
   );
 }

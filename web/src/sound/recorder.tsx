@@ -58,7 +58,7 @@ export function Recorder(p: Props) {
 function Running({ live, next }: { live: Live; next?: { label: string; stop: number } }) {
   const { take } = live;
   return (
-    <div class="running">
+    <div class="recording">
       <p class="row"><strong class="dot">Recording</strong> <span class="num big" role="timer" aria-label="Length so far">{clock(take.frames / take.rate)}</span></p>
       <Meter level={live.level} peak={live.peak} />
       <p role="status" class={live.clippedAgo < 3 ? "warned" : "faint"}>
