@@ -72,6 +72,7 @@ func (h *house) tries(ctx context.Context) error {
 	}
 	h.everyAddress(ctx)
 	h.swappedIDs(ctx)
+	h.everyKind(ctx)
 	if err := h.sessions(ctx); err != nil {
 		return err
 	}
@@ -209,6 +210,7 @@ func (h *house) settle(ctx context.Context) error {
 	}
 	for _, who := range []struct{ name, role string }{
 		{"ann", "archer"}, {"ben", "archer"}, {"coach", "coach"}, {"stranger-coach", "coach"}, {"viewer", "viewer"}, {"emil", "archer"},
+		{"reader", "coach"}, {"fan", "viewer"},
 	} {
 		a := h.ask(ctx, h.guests["owner"], "PUT", "/api/v1/invitations/"+string(notebook.NewID()), obj{"name": who.name, "role": who.role})
 		if err := h.joins(ctx, who.name, a.field("path")); err != nil {
@@ -232,8 +234,8 @@ func (h *house) settle(ctx context.Context) error {
 	h.secrets = append(h.secrets, "writer ") // what Ann wrote
 	slices.Sort(h.ids)
 	h.ids = slices.Compact(h.ids)
-	h.words = regexp.MustCompile(fmt.Sprintf(`writer %d, write \d+`, w.number))
-	for _, share := range []struct{ whose, with, may string }{{"ann", "coach", "work"}, {"ben", "stranger-coach", "work"}, {"ben", "viewer", "read"}} {
+	h.words = regexp.MustCompile(fmt.Sprintf(`writer %d, write \d+|every kind \d+`, w.number))
+	for _, share := range []struct{ whose, with, may string }{{"ann", "coach", "work"}, {"ben", "stranger-coach", "work"}, {"ben", "viewer", "read"}, {"ann", "reader", "read"}, {"ann", "fan", "work"}} {
 		a := h.ask(ctx, h.guests[share.whose], "PUT", "/api/v1/shares/"+string(notebook.NewID()), obj{"with": h.guests[share.with].id, "may": share.may})
 		if a.status != http.StatusCreated {
 			return fmt.Errorf("no share: %d %s", a.status, a.body)
