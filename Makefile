@@ -10,7 +10,7 @@ SHELL := /bin/bash
 # Debian packages that the tests need, and nothing else does.
 TEST_PACKAGES := chromium postgresql calculix-ccx python3-scipy poppler-utils strace fonts-dejavu-core libheif-examples
 
-.PHONY: build demo test check bench drills fuzz golden web test-packages clean
+.PHONY: build demo test check bench drills fuzz numbers golden web test-packages clean
 
 ## build: the page bundle and the program, ./tautline
 build: web
@@ -56,6 +56,10 @@ drills: test-packages web
 FUZZTIME ?= 10m
 fuzz:
 	go run ./internal/drill/fuzz -time $(FUZZTIME) $(TARGETS)
+
+## numbers: edge and random values into every function that computes, a million into each cheap one (25 minutes at most on two quiet cores; T26)
+numbers:
+	TAUTLINE_LONG=1 go test ./internal/edge -run TestNothingUndefinedComesOut -count=1 -timeout 40m -v 2>&1 | grep --line-buffered -Ev '^ *(===|--- PASS)'
 
 ## golden: write the tables of the docs and the golden files anew (some minutes: two hundred random bows are fitted)
 golden:

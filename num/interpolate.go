@@ -81,7 +81,7 @@ func (c *Curve) checked() (*Curve, Status) {
 		if i+1 < len(c.x) {
 			steepest = math.Max(steepest, math.Abs(c.secant(i)))
 		}
-		if !(steepest*span < 1e299) || !(math.Abs(c.y[i]) < 1e299) {
+		if !(span < 1e299) || !(steepest*span < 1e299) || !(math.Abs(c.y[i]) < 1e299) {
 			return nil, NotFinite
 		}
 	}

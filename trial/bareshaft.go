@@ -87,7 +87,7 @@ type centreVariance struct{ variance, df float64 }
 func (in BareShaftInput) gather(v *BareShaftVerdict) (map[string]int, fletchedScatter, error) {
 	index := map[string]int{}
 	var ssx, ssy, df, n float64
-	if in.Distance <= 0 {
+	if !(in.Distance > 0 && in.Distance <= farthest) {
 		return nil, fletchedScatter{}, bad("distance", "18 m or 30 m are usual", "%v is no distance", in.Distance)
 	}
 	for i, e := range in.Ends {
@@ -95,16 +95,18 @@ func (in BareShaftInput) gather(v *BareShaftVerdict) (map[string]int, fletchedSc
 		if len(e.Bare) == 0 || len(e.Fletched) == 0 {
 			return nil, fletchedScatter{}, bad(field, "shoot both in the same end, such as three fletched and three bare", "it has %d fletched and %d bare arrows", len(e.Fletched), len(e.Bare))
 		}
-		fx, fy := End(e.Fletched).mean()
-		if err := finitePoint(field, fx, fy); err != nil {
-			return nil, fletchedScatter{}, err
+		for _, p := range e.Fletched {
+			if err := onField(field, p.Right, p.Up); err != nil {
+				return nil, fletchedScatter{}, err
+			}
 		}
+		fx, fy := End(e.Fletched).mean()
 		for _, p := range e.Fletched {
 			ssx, ssy = ssx+sq(float64(p.Right)-fx), ssy+sq(float64(p.Up)-fy)
 		}
 		df, n = df+float64(len(e.Fletched)-1), n+float64(len(e.Fletched))
 		for _, b := range e.Bare {
-			if err := finitePoint(field, float64(b.Point.Right), float64(b.Point.Up)); err != nil {
+			if err := onField(field, b.Point.Right, b.Point.Up); err != nil {
 				return nil, fletchedScatter{}, err
 			}
 			if b.Shaft == "" {
@@ -138,13 +140,6 @@ func (in BareShaftInput) gather(v *BareShaftVerdict) (map[string]int, fletchedSc
 }
 
 func sq(x float64) float64 { return x * x }
-
-func finitePoint(field string, x, y float64) error {
-	if math.IsNaN(x+y) || math.IsInf(x+y, 0) {
-		return bad(field, "give both coordinates, such as 3.2 cm and −1.5 cm", "a place is not a number")
-	}
-	return nil
-}
 
 // overShafts is the mean over shafts with a t interval; unbounded with one.
 func (v *BareShaftVerdict) overShafts(fletched centreVariance, of func(ShaftOffset) float64) Estimate[unit.Length] {

@@ -50,7 +50,7 @@ func CompareFixed(a, b Sample) (Comparison, error) {
 	}
 	c := Comparison{ArrowsA: a.Arrows(), ArrowsB: b.Arrows(), Verdict: CannotTellYet, Method: "distances to the spatial median, Welch test"}
 	w, ok := newWelch(units(a, b))
-	if !ok {
+	if !ok || min(a.SumSquares(), b.SumSquares()) < finest*finest {
 		return Comparison{}, bad("set-ups", "plot the arrows where they hit", "all arrows of an end lie on one point")
 	}
 	c.P = w.p(1)

@@ -78,12 +78,29 @@ func (e End) squares() []float64 {
 	return out
 }
 
+// farthest is beyond any field: a place past it is a slip of the pen.
+const farthest = 1e6 * unit.Metre
+
+// onField refuses a place that is none.
+func onField(field string, places ...unit.Length) error {
+	for _, l := range places {
+		if !(-farthest <= l && l <= farthest) {
+			return bad(field, "give both coordinates, such as 3.2 cm and −1.5 cm", "the place is not a number, or beyond any field")
+		}
+	}
+	return nil
+}
+
+// finest is the least spread, in metres, that is one: a nanometre is all arrows
+// on one point.
+const finest = 1e-9
+
 // check refuses a sample that cannot be compared.
 func (s Sample) check(name string) error {
 	for i, e := range s {
 		for j, p := range e {
-			if v := float64(p.Right) + float64(p.Up); math.IsNaN(v) || math.IsInf(v, 0) {
-				return bad(fmt.Sprintf("%s, end %d, arrow %d", name, i+1, j+1), "give both coordinates, such as 3.2 cm and −1.5 cm", "the place is not a number")
+			if err := onField(fmt.Sprintf("%s, end %d, arrow %d", name, i+1, j+1), p.Right, p.Up); err != nil {
+				return err
 			}
 		}
 	}

@@ -52,11 +52,23 @@ type Visit struct {
 type VisitsVerdict struct {
 	Difference Estimate[float64] // B minus A in the unit of Y, a steady drift taken out
 	Drift      Estimate[float64] // per visit
-	P          float64
-	Verdict    string // "B higher", "B lower" or "cannot tell yet"
+	P          float64           // of no difference; 1 while none can be told
+	Verdict    string            // "B higher", "B lower" or "cannot tell yet"
 	Text       string
 	DF         int
 	Warnings   []string
+}
+
+// largestValue is more than anything that a visit measures.
+const largestValue = 1e12
+
+// chanceOf is the two-sided chance of an estimate so many standard errors from
+// nothing, by Student's t; of nothing without a doubt it is 1.
+func chanceOf(estimate, se, nu float64) float64 {
+	if estimate == 0 {
+		return 1
+	}
+	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.Survival(math.Abs(estimate)/se)
 }
 
 // CompareVisits compares A and B from visits in shooting order, such as
@@ -65,11 +77,11 @@ type VisitsVerdict struct {
 // (Student's t with visits − 3). The arrows within a visit do not count as
 // repeats, for the setting was made once. Y is whatever the trial measures.
 func CompareVisits(visits []Visit) (VisitsVerdict, error) {
-	v := VisitsVerdict{Difference: Unknown[float64](), Drift: Unknown[float64](), P: math.NaN(), Verdict: "cannot tell yet"}
+	v := VisitsVerdict{Difference: Unknown[float64](), Drift: Unknown[float64](), P: 1, Verdict: "cannot tell yet"}
 	var one, isB, at, y, rel []float64
 	a := 0
 	for i, s := range visits {
-		if (s.Setting != "A" && s.Setting != "B") || math.IsNaN(s.Y) || math.IsInf(s.Y, 0) {
+		if (s.Setting != "A" && s.Setting != "B") || !(math.Abs(s.Y) <= largestValue) {
 			return v, bad(fmt.Sprintf("visit %d", i+1), "name it A or B and give its value", "setting %q with value %g", s.Setting, s.Y)
 		}
 		b := 0.0
@@ -98,7 +110,7 @@ func CompareVisits(visits []Visit) (VisitsVerdict, error) {
 	_, sd := f.at([]float64{0, 0, 1})
 	v.Difference = around(f.coef[1], t*s*se)
 	v.Drift = around(f.coef[2], t*s*sd)
-	v.P = 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(f.df)}.Survival(math.Abs(f.coef[1])/(s*se))
+	v.P = chanceOf(f.coef[1], s*se, float64(f.df))
 	if !v.Difference.Holds(0) {
 		v.Verdict = "B higher"
 		if v.Difference.Value < 0 {

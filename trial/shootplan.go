@@ -88,7 +88,31 @@ func (c PlanCost) check() error {
 	if c.Arrows < 2 || c.Arrows > 24 {
 		return bad("arrows", "3 or 6 arrows an end are usual", "%d arrows an end have no use here", c.Arrows)
 	}
+	if !(c.ArrowTime > 0 && c.ArrowTime <= longestWait) {
+		return bad("arrow time", "one minute with walking and scoring is usual", "%g s for an arrow cannot be planned", c.ArrowTime.Seconds())
+	}
 	return nil
+}
+
+// longestWait is the most time that one arrow or one change may take: a day.
+const longestWait = 24 * 60 * unit.Minute
+
+// check refuses a cost that no plan can add up.
+func (k SettingKind) check() error {
+	if !(k.Change >= 0 && k.Change <= longestWait) || k.Settling < 0 || k.Settling > 100 {
+		return bad("setting", "between half a minute and ten minutes, and one to three settling shots, are usual", "a change of %g s with %d settling shots cannot be planned", k.Change.Seconds(), k.Settling)
+	}
+	return nil
+}
+
+// canPlan checks what every plan takes.
+func canPlan(cost PlanCost, kinds ...SettingKind) error {
+	for _, k := range kinds {
+		if err := k.check(); err != nil {
+			return err
+		}
+	}
+	return cost.check()
 }
 
 // add appends a step and its time.
@@ -107,7 +131,7 @@ func (p *ShootingPlan) add(block int, label string, coded []float64, k SettingKi
 // four visits.
 func PlanTwo(k SettingKind, pairs int, cost PlanCost, seed uint64) (ShootingPlan, error) {
 	cost = cost.withDefaults()
-	if err := cost.check(); err != nil {
+	if err := canPlan(cost, k); err != nil {
 		return ShootingPlan{}, err
 	}
 	if pairs < 1 || pairs > 200 {
@@ -157,7 +181,7 @@ func CanSeeText(n, endSize int) string {
 // visits every level once, in random order.
 func PlanLevels(k SettingKind, levels []string, blocks int, cost PlanCost, seed uint64) (ShootingPlan, error) {
 	cost = cost.withDefaults()
-	if err := cost.check(); err != nil {
+	if err := canPlan(cost, k); err != nil {
 		return ShootingPlan{}, err
 	}
 	if len(levels) < 3 || len(levels) > 9 || blocks < 1 || blocks > 200 {
@@ -189,7 +213,7 @@ func PlanLevels(k SettingKind, levels []string, blocks int, cost PlanCost, seed 
 // time is the sum of the settings that change.
 func PlanFactorial(kinds []SettingKind, faces bool, centres int, cost PlanCost, seed uint64) (ShootingPlan, error) {
 	cost = cost.withDefaults()
-	if err := cost.check(); err != nil {
+	if err := canPlan(cost, kinds...); err != nil {
 		return ShootingPlan{}, err
 	}
 	if len(kinds) < 2 || len(kinds) > 3 || centres < 0 || centres > 12 {

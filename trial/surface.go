@@ -85,6 +85,9 @@ func FitSurface(runs []Run, order SurfaceOrder) (Surface, error) {
 	return s, nil
 }
 
+// farthestCoded is how far a setting may lie from the middle, in coded units.
+const farthestCoded = 1000
+
 func (s *Surface) check(runs []Run) error {
 	if len(runs) == 0 || len(runs[0].X) == 0 {
 		return bad("runs", "plan a factorial first", "there are none")
@@ -95,13 +98,16 @@ func (s *Surface) check(runs []Run) error {
 		if len(r.X) != s.factors {
 			return bad(fmt.Sprintf("run %d", i+1), "code every setting as −1, 0 or +1", "%d settings instead of %d", len(r.X), s.factors)
 		}
-		if math.IsNaN(r.Y) || math.IsInf(r.Y, 0) || r.Var < 0 || math.IsNaN(r.Var) {
-			return bad(fmt.Sprintf("run %d", i+1), "use LogSpread of its arrows", "the response is not a number")
+		if !(math.Abs(r.Y) <= largestValue) || !(r.Var == 0 || r.Var >= 1/largestValue && r.Var <= largestValue) {
+			return bad(fmt.Sprintf("run %d", i+1), "use LogSpread of its arrows", "the response is not a number, or its variance none")
 		}
 		if r.Var > 0 {
 			withVar++
 		}
 		for _, x := range r.X {
+			if !(math.Abs(x) <= farthestCoded) {
+				return bad(fmt.Sprintf("run %d", i+1), "code every setting as −1, 0 or +1", "%g is no coded setting", x)
+			}
 			s.limit = max(s.limit, math.Abs(x))
 		}
 	}

@@ -36,7 +36,7 @@ type WalkBackVerdict struct {
 	// Bend is the sideways departure from the straight line in the middle of
 	// the distances.
 	Bend        Estimate[unit.Length]
-	PBend       float64 // of a straight line
+	PBend       float64 // of a straight line; 1 while a bend could not be told
 	Scatter     Estimate[unit.Angle]
 	Distances   int
 	Arrows      int
@@ -58,7 +58,10 @@ func DecideWalkBack(shots []WalkBackShot, tolerance unit.Angle) (WalkBackVerdict
 	if tolerance == 0 {
 		tolerance = 0.001
 	}
-	v := WalkBackVerdict{Arrows: len(shots), PBend: math.NaN(), Bend: Unknown[unit.Length]()}
+	if !(tolerance > 0 && tolerance < 1) {
+		return WalkBackVerdict{}, bad("tolerance", "1 cm in 10 m, 0.001, is usual", "a slant of %g is no tolerance", float64(tolerance))
+	}
+	v := WalkBackVerdict{Arrows: len(shots), PBend: 1, Bend: Unknown[unit.Length]()}
 	x, y, rel, err := walkBackRows(shots)
 	if err != nil {
 		return v, err
@@ -89,10 +92,13 @@ func DecideWalkBack(shots []WalkBackShot, tolerance unit.Angle) (WalkBackVerdict
 	return v, nil
 }
 
+// closest is the least distance to a face, in metres.
+const closest = 0.1
+
 func walkBackRows(shots []WalkBackShot) (x, y, rel []float64, err error) {
 	for i, s := range shots {
 		d, r := float64(s.Distance), float64(s.Right)
-		if !(d > 0) || math.IsInf(d, 0) || math.IsNaN(r) || math.IsInf(r, 0) {
+		if !(d >= closest && d <= float64(farthest)) || !(math.Abs(r) <= float64(farthest)) {
 			return nil, nil, nil, bad(fmt.Sprintf("arrow %d", i+1), "give the distance, such as 20 m, and the place, such as -1.5 cm", "distance %v with place %v", s.Distance, s.Right)
 		}
 		x, y, rel = append(x, d), append(y, r), append(rel, d*d)
@@ -114,7 +120,7 @@ func (v *WalkBackVerdict) bend(x, y, rel []float64, line fit, near, far float64)
 	c, se := curve.at([]float64{0, 0, 1})
 	depth := (far - near) * (far - near) / 4
 	v.Bend = around(unit.Length(-c*depth), unit.Length(quantileT(nu, 0.5+Confidence/2)*scatter*se*depth))
-	v.PBend = 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.Survival(math.Abs(c)/(scatter*se))
+	v.PBend = chanceOf(c, scatter*se, nu)
 	return scatter, nu
 }
 

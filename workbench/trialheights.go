@@ -19,6 +19,9 @@ import (
 // the two nocking points of a nocking-point trial, the three tillers of a
 // tiller trial. Other kinds stay as they are.
 func (a TrialAsk) FromSetUp(s notebook.Settings) (TrialAsk, error) {
+	if err := a.check(); err != nil {
+		return a, err
+	}
 	mm := func(l unit.Length) string { return l.Format(unit.MM, 1, unit.Point) }
 	switch a.What {
 	case NockingTrial:

@@ -103,8 +103,25 @@ type TrialStep struct {
 	Minutes  float64   `json:"minutes"`
 }
 
+// check refuses a number that is none, also where this kind of trial does not
+// use it: the ask is kept with the plan.
+func (a TrialAsk) check() error {
+	for _, n := range []struct {
+		field string
+		value float64
+	}{{"/arrow_minutes", a.ArrowMinutes}, {"/reduction_seen", a.Reduction}} {
+		if math.IsNaN(n.value) || math.IsInf(n.value, 0) {
+			return &notebook.Error{Code: notebook.Invalid, Field: n.field, Message: "it is not a number", Hint: "write a plain number, or leave it out"}
+		}
+	}
+	return nil
+}
+
 // PlanTrial plans any trial but the brace height's, which needs the bow.
 func PlanTrial(ask TrialAsk) (TrialPlan, error) {
+	if err := ask.check(); err != nil {
+		return TrialPlan{}, err
+	}
 	p := TrialPlan{Version: 1, What: ask.What, Ask: ask, Warnings: []string{}, Cautions: []string{}}
 	var err error
 	switch ask.What {

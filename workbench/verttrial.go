@@ -163,7 +163,7 @@ type TillerVerdict struct {
 // HoldNote is how the bow held at one tiller.
 type HoldNote struct {
 	Tiller     unit.Length
-	Mean, Half float64 // 90 % half-width
+	Mean, Half float64 // 90 % half-width; +Inf of fewer than six notes
 	Notes      int
 }
 

@@ -15,76 +15,183 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"regexp"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
+	"syscall"
 	"testing"
 	"time"
 
 	"tautline/num"
+	"tautline/trial"
 )
 
 // T26: random and edge inputs into every exported function of the packages that
 // compute. One that can refuse gets NaN, infinities and the largest numbers
-// too: it refuses, or every number it gives is one. An Estimate may say "none"
+// too: it refuses, or every number it gives is one. An Estimate, or a Fieller set, may say "none"
 // or "not bounded": those are its documented answers. One that cannot refuse is
 // a plain formula and passes a NaN on, as whoever lets numbers in from outside
 // calls one that can: it gets numbers of every size a field or a file can hold.
-// TAUTLINE_LONG=1 gives each a million inputs or five seconds, whichever is
-// less; TAUTLINE_LONG=2m two minutes.
+//
+// TAUTLINE_LONG (make numbers) gives every cheap one, of less than 20 µs a
+// call with the making of its inputs, a million inputs whatever that takes, and the others five seconds each,
+// or as long as TAUTLINE_LONG says: 30s. At the end stands a table.
 func TestNothingUndefinedComesOut(t *testing.T) {
-	inputs, most := 300, 40*time.Millisecond
+	p := pace{inputs: 300, most: 40 * time.Millisecond}
 	if long := os.Getenv("TAUTLINE_LONG"); long != "" {
-		inputs, most = 1_000_000, 5*time.Second
+		p = pace{inputs: 1_000_000, most: 5 * time.Second, long: true, end: time.Now().Add(longest)}
 		if d, err := time.ParseDuration(long); err == nil && d > 0 {
-			most = d
+			p.most = d
 		}
 	}
-	calls, whole := 0, 0
 	all := tried()
-	for _, name := range sortedNames(all) {
-		t.Run(name, func(t *testing.T) {
-			n := tryOften(t, all[name], inputs, most)
-			if calls += n; n == inputs {
-				whole++
-			}
-		})
+	table := tallies{of: len(all)}
+	t.Run("all", func(t *testing.T) {
+		for _, name := range sortedNames(all) {
+			t.Run(name, func(t *testing.T) {
+				if p.long {
+					t.Parallel()
+				}
+				table.add(p.tries(t, name, all[name]))
+			})
+		}
+	})
+	table.print(t, p)
+}
+
+const (
+	longest = 25 * time.Minute      // of the long run in all; what is cheap and was not done by then fails
+	cheap   = 20 * time.Microsecond // a call
+)
+
+// pace says how often a function is tried.
+type pace struct {
+	inputs int
+	most   time.Duration // for one that is not cheap
+	long   bool
+	end    time.Time
+}
+
+// tally is how one function fared.
+type tally struct {
+	name            string
+	calls, answered int // answered: not refused
+	took            time.Duration
+	cheap, failed   bool
+}
+
+// tallies are those of all.
+type tallies struct {
+	mu   sync.Mutex
+	of   int
+	list []tally
+}
+
+func (l *tallies) add(one tally) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.list = append(l.list, one); one.calls > 1000 {
+		fmt.Fprintf(os.Stderr, "%3d/%d %-50s %8d in %v\n", len(l.list), l.of, one.name, one.calls, one.took.Round(time.Millisecond))
 	}
-	t.Logf("%d functions, %d calls; %d functions were given all %d inputs", len(all), calls, whole, inputs)
+}
+
+// print says at the end what was done.
+func (l *tallies) print(t *testing.T, p pace) {
+	slices.SortFunc(l.list, func(a, b tally) int { return strings.Compare(a.name, b.name) })
+	var text strings.Builder
+	calls, whole, failed := 0, 0, 0
+	for _, one := range l.list {
+		calls += one.calls
+		if one.calls == p.inputs {
+			whole++
+		}
+		note := ""
+		if one.failed {
+			failed, note = failed+1, "FAILED"
+		}
+		fmt.Fprintf(&text, "%-60s %8d calls %8d answered %10v a call %s\n", one.name, one.calls, one.answered, one.took/time.Duration(max(one.calls, 1)), note)
+	}
+	fmt.Fprintf(&text, "%d functions, %d failed, %d calls; %d functions were given all %d inputs", len(l.list), failed, calls, whole, p.inputs)
+	if p.long {
+		t.Log("\n" + text.String())
+	} else {
+		t.Logf("%d functions, %d calls; %d functions were given all %d inputs", len(l.list), calls, whole, p.inputs)
+	}
 }
 
 // tried are the functions that are tried, with or without refusal.
 func tried() map[string]any {
 	all := maps.Clone(entries)
 	maps.Copy(all, formulas)
+	maps.Copy(all, words)
 	return all
 }
 
-// tryOften tries one function until the inputs or the time are used up, and
-// says how often it was called.
-func tryOften(t *testing.T, f any, inputs int, most time.Duration) int {
-	t.Helper()
-	h := fnv.New64a()
-	_, _ = h.Write([]byte(t.Name())) // never fails
-	rng := rand.New(rand.NewPCG(26, h.Sum64()))
-	began := time.Now()
-	for i := range inputs {
-		if fault := try(rng, f); fault != "" {
-			t.Error(fault)
-			return i + 1
-		}
-		if i%16 == 0 && time.Since(began) > most {
-			return i + 1
-		}
+// cpuTime is what this thread has computed so far: what else the machine does is
+// no part of it.
+func cpuTime(t *testing.T) time.Duration {
+	const ofThread = 1 // RUSAGE_THREAD, getrusage(2)
+	var used syscall.Rusage
+	if err := syscall.Getrusage(ofThread, &used); err != nil {
+		t.Fatal(err)
 	}
-	return inputs
+	return time.Duration(used.Utime.Nano() + used.Stime.Nano())
 }
 
-// try calls a function once and says what is wrong with its answer.
-func try(rng *rand.Rand, f any) (fault string) {
+// batch is after how many calls the clock is looked at.
+const batch = 16
+
+// tries tries one function until the inputs or the time are used up. A function
+// that refuses everything was not tried at all.
+func (p pace) tries(t *testing.T, name string, f any) (out tally) {
+	t.Helper()
+	h := fnv.New64a()
+	_, _ = h.Write([]byte(name)) // never fails
+	rng := rand.New(rand.NewPCG(26, h.Sum64()))
+	runtime.LockOSThread()
+	defer runtime.UnlockOSThread()
+	began := cpuTime(t)
+	out.name = name
+	refusal := ""
+	for out.calls < p.inputs {
+		fault, why := try(rng, f)
+		if out.calls++; fault != "" {
+			out.failed = true
+			t.Error(fault)
+			return out
+		}
+		if why == "" {
+			out.answered++
+		} else {
+			refusal = why
+		}
+		if out.calls%batch != 0 {
+			continue
+		}
+		out.took = cpuTime(t) - began
+		out.cheap = out.took < cheap*time.Duration(out.calls)
+		if out.took > p.most && !(p.long && out.cheap) || p.long && time.Now().After(p.end) {
+			break
+		}
+	}
+	switch {
+	case p.long && out.cheap && out.calls < p.inputs:
+		t.Errorf("it is cheap, and was given %d of %d inputs before the time was over", out.calls, p.inputs)
+	case out.answered == 0 && !alwaysRefused[name]:
+		t.Errorf("it refused each of %d inputs: nothing was tried; the last: %s", out.calls, refusal)
+	}
+	return out
+}
+
+// try calls a function once and says what is wrong with its answer, and whether
+// it was refused.
+func try(rng *rand.Rand, f any) (fault, refusal string) {
 	v := reflect.ValueOf(f)
 	kind := v.Type()
-	g := gen{rng: rng, wild: refuses(kind)}
+	g := gen{rng: rng, wild: refuses(kind), mild: rng.IntN(2) == 0}
 	var in []reflect.Value
 	for i := range kind.NumIn() {
 		if kind.IsVariadic() && i == kind.NumIn()-1 {
@@ -98,15 +205,15 @@ func try(rng *rand.Rand, f any) (fault string) {
 		}
 	}()
 	out := v.Call(in)
-	if refused(out) {
-		return ""
+	if no := refused(out); no != "" {
+		return "", no
 	}
 	for i, o := range out {
 		if at := undefined(o, fmt.Sprint("result ", i), 0); at != "" {
-			return at + " for " + shown(in)
+			return at + " for " + shown(in), ""
 		}
 	}
-	return ""
+	return "", ""
 }
 
 func shown(in []reflect.Value) string {
@@ -145,32 +252,42 @@ func hasStatus(kind reflect.Type) bool {
 	return ok && f.Type == statusType
 }
 
-// refused reports whether it did.
-func refused(out []reflect.Value) bool {
+// refused says how it refused, "" for not at all.
+func refused(out []reflect.Value) string {
+	if len(out) == 1 && out[0].Kind() == reflect.Bool {
+		return "" // a question, answered
+	}
 	for _, o := range out {
 		switch {
 		case o.Type().Implements(errorType) && o.Kind() == reflect.Interface && !o.IsNil():
-			return true
+			return fmt.Sprint(o.Interface())
 		case o.Type() == statusType && !o.Interface().(num.Status).OK():
-			return true
+			return fmt.Sprint(o.Interface())
 		case o.Kind() == reflect.Struct && hasStatus(o.Type()) && !o.FieldByName("Status").Interface().(num.Status).OK():
-			return true
+			return fmt.Sprint(o.FieldByName("Status").Interface())
 		case o.Kind() == reflect.Bool && !o.Bool():
-			return true
+			return "false"
 		}
 	}
-	return false
+	return ""
 }
 
-// undefined finds a number that is none.
+// noNumber finds in words a number that is none.
+var noNumber = regexp.MustCompile(`\bNaN\b|[+-]Inf\b`)
+
+// undefined finds a number that is none, also in words.
 func undefined(v reflect.Value, path string, deep int) string {
-	if deep > 8 || strings.HasPrefix(v.Type().Name(), "Estimate[") {
+	if deep > 8 || strings.HasPrefix(v.Type().Name(), "Estimate[") || v.Type() == reflect.TypeFor[trial.FiellerSet]() {
 		return ""
 	}
 	switch v.Kind() {
 	case reflect.Float64:
 		if x := v.Float(); math.IsNaN(x) || math.IsInf(x, 0) {
 			return fmt.Sprintf("%s is %v", path, x)
+		}
+	case reflect.String:
+		if noNumber.MatchString(v.String()) {
+			return fmt.Sprintf("%s says %q", path, v.String())
 		}
 	case reflect.Struct:
 		for i := range v.NumField() {
@@ -198,10 +315,14 @@ func undefined(v reflect.Value, path string, deep int) string {
 type gen struct {
 	rng  *rand.Rand
 	wild bool // NaN, infinities and the largest numbers too
+	mild bool // numbers as they are measured: most of them are taken
 }
 
 func (g gen) number() float64 {
 	tame := []float64{0, math.Copysign(0, -1), 1, -1, 1e-9, -1e-9, 5e-324, 0.5, 1e12, -1e12, 2, 0.05, 0.95, 100}
+	if g.mild && g.rng.IntN(20) > 0 {
+		return (0.05 + g.rng.Float64()) * []float64{1, 1, 10, 100}[g.rng.IntN(4)]
+	}
 	wild := []float64{math.NaN(), math.Inf(1), math.Inf(-1), math.MaxFloat64, -math.MaxFloat64, 1e200}
 	switch n := g.rng.IntN(8); {
 	case n < 2:
@@ -217,11 +338,18 @@ func (g gen) number() float64 {
 }
 
 func (g gen) whole() int {
+	if g.mild {
+		return 1 + g.rng.IntN(12)
+	}
 	return []int{0, 1, 2, 3, 5, 6, 12, 36, 72, -1, 100}[g.rng.IntN(11)]
 }
 
+// texts are what is typed, and what is not.
+var texts = []string{"", "1", "8 3/4 in", "22,5 cm", "-0 m", "1e400 mm", "nan kg", "41#", "A", "B", "X", "10", "122", "x\x00", "9999999999999999999 lb", "level_db", "old",
+	"180 N", "24 g", "57.3 m/s", "18 °C", "1013 hPa", "2.5 deg", "16 ms", "48 J", "9 N/mm", "600", "button", "brace_height", "hmpe", "18 m"}
+
 func (g gen) text() string {
-	return []string{"", "1", "8 3/4 in", "22,5 cm", "-0 m", "1e400 mm", "NaN kg", "41#", "A", "B", "X", "10", "122", "x\x00", "9999999999999999999 lb", "level_db", "old"}[g.rng.IntN(17)]
+	return texts[g.rng.IntN(len(texts))]
 }
 
 // value makes one of the type; a sample of it with a field or two spoilt where
@@ -251,7 +379,11 @@ func (g gen) value(kind reflect.Type, deep int) reflect.Value {
 		v.SetString(g.text())
 	case reflect.Slice:
 		if deep < 4 {
-			for range []int{0, 1, 2, 3, 6, 12}[g.rng.IntN(6)] {
+			n := []int{0, 1, 2, 3, 6, 12}[g.rng.IntN(6)]
+			if g.mild {
+				n = 3 + 3*g.rng.IntN(3)/2
+			}
+			for range n {
 				v = reflect.Append(v, g.value(kind.Elem(), deep+1))
 			}
 		}
@@ -264,6 +396,11 @@ func (g gen) value(kind reflect.Type, deep int) reflect.Value {
 			if kind.Field(i).IsExported() {
 				v.Field(i).Set(g.value(kind.Field(i).Type, deep+1))
 			}
+		}
+	case reflect.Pointer:
+		if deep < 4 && g.rng.IntN(2) == 0 {
+			v.Set(reflect.New(kind.Elem()))
+			v.Elem().Set(g.value(kind.Elem(), deep+1))
 		}
 	case reflect.Func:
 		v.Set(reflect.MakeFunc(kind, func([]reflect.Value) (out []reflect.Value) {
@@ -294,13 +431,18 @@ func sortedNames[V any](m map[string]V) (names []string) {
 
 // A function that is added to a package needs an entry here, or a reason.
 func TestEveryFunctionIsTried(t *testing.T) {
-	all := tried()
+	all, used := tried(), map[string]bool{}
 	for _, pkg := range packages {
 		for _, name := range api(t, pkg) {
 			_, known := all[name]
 			why, left := passedOver[name]
-			if owner := name[:strings.LastIndex(name, ".")]; !left && strings.Count(name, ".") == 2 {
-				why, left = passedOver[owner+".*"]
+			used[name] = true
+			if owner, method, ok := ownerOf(name); !left && ok {
+				for _, whole := range []string{owner + ".*", "*." + method} {
+					if w, there := passedOver[whole]; there {
+						why, left, used[whole] = w, !known || whole == owner+".*", true
+					}
+				}
 			}
 			switch {
 			case known && left:
@@ -310,10 +452,20 @@ func TestEveryFunctionIsTried(t *testing.T) {
 			}
 		}
 	}
+	for name := range passedOver {
+		if !used[name] {
+			t.Errorf("%s is passed over, and there is no such function", name)
+		}
+	}
 }
 
-// api lists a package's exported functions and methods that give more than a
-// text or a yes or no, or that can refuse.
+// ownerOf takes pkg.Type.Method apart.
+func ownerOf(name string) (owner, method string, ok bool) {
+	at := strings.LastIndex(name, ".")
+	return name[:at], name[at+1:], strings.Count(name, ".") == 2
+}
+
+// api lists a package's exported functions and methods that give anything.
 func api(t *testing.T, pkg string) (names []string) {
 	t.Helper()
 	set := token.NewFileSet()
@@ -331,7 +483,7 @@ func api(t *testing.T, pkg string) (names []string) {
 			t.Fatal(err)
 		}
 		for _, d := range parsed.Decls {
-			if name, ok := tells(d); ok {
+			if name, ok := gives(d); ok {
 				names = append(names, pkg+"."+name)
 			}
 		}
@@ -343,14 +495,10 @@ func api(t *testing.T, pkg string) (names []string) {
 	return names
 }
 
-// tells gives the name of an exported function that gives a number, something
-// that may hold one, or an error.
-func tells(d ast.Decl) (string, bool) {
+// gives names an exported function that gives anything.
+func gives(d ast.Decl) (string, bool) {
 	f, ok := d.(*ast.FuncDecl)
 	if !ok || !f.Name.IsExported() || f.Type.Results == nil {
-		return "", false
-	}
-	if !slices.ContainsFunc(f.Type.Results.List, func(r *ast.Field) bool { return !saysOnly(r.Type) }) {
 		return "", false
 	}
 	if f.Recv == nil {
@@ -358,15 +506,6 @@ func tells(d ast.Decl) (string, bool) {
 	}
 	owner := receiver(f.Recv.List[0].Type)
 	return owner + "." + f.Name.Name, ast.IsExported(owner)
-}
-
-// saysOnly reports whether a result is a text or a yes or no.
-func saysOnly(e ast.Expr) bool {
-	if list, ok := e.(*ast.ArrayType); ok {
-		e = list.Elt
-	}
-	name, ok := e.(*ast.Ident)
-	return ok && (name.Name == "string" || name.Name == "bool")
 }
 
 func receiver(e ast.Expr) string {

@@ -2,6 +2,8 @@ package edge
 
 import (
 	"math"
+	"strconv"
+	"time"
 
 	"tautline/arrow"
 	"tautline/bow"
@@ -19,15 +21,39 @@ import (
 // they give numbers. Under another name than a function's stands what is made
 // of several.
 var formulas = map[string]any{
-	"num.Jacobian":                        num.Jacobian,
-	"num.Gradient":                        num.Gradient,
-	"num.Modes":                           num.Modes,
-	"num.Exactly":                         num.Exactly[unit.Length],
-	"num.Unknown":                         num.Unknown[unit.Length],
-	"num.Estimate.Half":                   num.Estimate[unit.Length].Half,
-	"num.Around":                          num.Around[unit.Length],
-	"num.LevenbergMarquardt":              num.LevenbergMarquardt,
-	"num.LeastSquares":                    num.LeastSquares,
+	"num.Jacobian": num.Jacobian,
+	"num.Gradient": num.Gradient,
+	"num.Modes": func(k, m []float64) ([]float64, num.Matrix, num.Status) {
+		n := min(len(k), len(m))
+		stiff, mass := matrix(n, n, nil), matrix(n, n, nil)
+		for i := range n {
+			stiff.Set(i, i, k[i])
+			mass.Set(i, i, m[i])
+		}
+		return num.Modes(stiff, mass)
+	},
+	"num.Exactly":       num.Exactly[unit.Length],
+	"num.Unknown":       num.Unknown[unit.Length],
+	"num.Estimate.Half": num.Estimate[unit.Length].Half,
+	"num.Around":        num.Around[unit.Length],
+	"num.LevenbergMarquardt": func(y, p0 []float64, control num.FitControl, usual bool) num.Fit {
+		if p0 = append(p0, 1, 1)[:2]; usual {
+			control = num.FitControl{}
+		}
+		control.Continue = nil
+		return num.LevenbergMarquardt(num.FitProblem{Count: len(y), Residuals: func(p, r []float64) {
+			for i := range r {
+				r[i] = p[0]*math.Exp(-p[1]*float64(i)) - y[i]
+			}
+		}}, p0, control)
+	},
+	"num.LeastSquares": func(x, y []float64, weighted bool) num.LinearFit {
+		var w []float64
+		if weighted {
+			w = y
+		}
+		return num.LeastSquares(matrix(len(y), 2, x), y, w)
+	},
 	"num.Minimize":                        num.Minimize,
 	"num.Integrate":                       num.Integrate,
 	"num.GaussLegendre":                   num.GaussLegendre,
@@ -169,14 +195,21 @@ var formulas = map[string]any{
 	"sound.Crossing": func(power []float64, rate, noise float64) (int, unit.Duration) {
 		return sound.Crossing(power, positive(rate), noise)
 	},
-	"sound.Around":                     sound.Around,
-	"sound.Hearing.Measured":           sound.Hearing.Measured,
-	"sound.Measure.Interval":           sound.Measure.Interval,
-	"sound.FeaturesOf":                 sound.FeaturesOf,
-	"sound.LeaveOneOut":                sound.LeaveOneOut,
-	"workbench.Gather":                 workbench.Gather,
-	"workbench.Heard.StopOf":           workbench.Heard.StopOf,
-	"workbench.Heard.Tie":              workbench.Heard.Tie,
+	"sound.Around":           sound.Around,
+	"sound.Hearing.Measured": sound.Hearing.Measured,
+	"sound.Measure.Interval": sound.Measure.Interval,
+	"sound.FeaturesOf":       sound.FeaturesOf,
+	"sound.LeaveOneOut":      sound.LeaveOneOut,
+	"workbench.Gather":       workbench.Gather,
+	"workbench.Heard.StopOf": workbench.Heard.StopOf,
+	"workbench.Heard.Tie": func(h workbench.Heard, shot sound.Shot, ties []notebook.Tie) notebook.Tie {
+		for i := range ties {
+			ties[i].Release = float64(shot.Release) + float64(i)/1000
+		}
+		h.Onsets = &notebook.Onsets{Ties: ties}
+		t, _ := h.Tie(shot)
+		return t
+	},
 	"workbench.BowRecords.Counts":      workbench.BowRecords.Counts,
 	"workbench.BowRecords.StringCreep": workbench.BowRecords.StringCreep,
 	"workbench.DecayTimes":             workbench.DecayTimes,
@@ -195,30 +228,37 @@ var formulas = map[string]any{
 	"workbench.BowRecords.Chart":       workbench.BowRecords.Chart,
 	"workbench.BowRecords.Ledger":      workbench.BowRecords.Ledger,
 	"workbench.ForetellTrial":          workbench.ForetellTrial,
-	"workbench.ForecastStop":           workbench.ForecastStop,
-	"workbench.Corrections":            workbench.Corrections,
-	"workbench.LatestOnsets":           workbench.LatestOnsets,
-	"workbench.EverythingOwned":        workbench.EverythingOwned,
-	"workbench.OrderOfWork":            workbench.OrderOfWork,
-	"workbench.Shows.Change":           workbench.Shows.Change,
-	"workbench.Shows.Value":            workbench.Shows.Value,
-	"workbench.BowRecords.PutBackTo":   workbench.BowRecords.PutBackTo,
-	"workbench.BowRecords.Results":     workbench.BowRecords.Results,
-	"workbench.Range":                  workbench.Range,
-	"workbench.CheckRange":             workbench.CheckRange,
-	"workbench.MarksOf":                workbench.MarksOf,
-	"workbench.StandardAir":            workbench.StandardAir,
-	"workbench.SoundSide.Shots":        workbench.SoundSide.Shots,
-	"workbench.Middle":                 workbench.Middle,
-	"workbench.Impact.Tuning":          workbench.Impact.Tuning,
-	"workbench.Impact.View":            workbench.Impact.View,
-	"workbench.VerticalFromSettings":   workbench.VerticalFromSettings,
-	"workbench.PlanNocking":            workbench.PlanNocking,
-	"workbench.Upright.View":           workbench.Upright.View,
-	"workbench.BowRecords.Week":        workbench.BowRecords.Week,
-	"workbench.BowRecords.RulingsOn":   workbench.BowRecords.RulingsOn,
-	"workbench.HandOf":                 workbench.HandOf,
-	"workbench.FaceAt":                 workbench.FaceAt,
+	"workbench.ForecastStop": func(f notebook.Forecast, stop int) (int, bool) {
+		f.Kind += "|trial|" + strconv.Itoa(stop)
+		return workbench.ForecastStop(f)
+	},
+	"workbench.Corrections":          workbench.Corrections,
+	"workbench.LatestOnsets":         workbench.LatestOnsets,
+	"workbench.EverythingOwned":      workbench.EverythingOwned,
+	"workbench.OrderOfWork":          workbench.OrderOfWork,
+	"workbench.BowRecords.PutBackTo": workbench.BowRecords.PutBackTo,
+	"workbench.BowRecords.Results":   workbench.BowRecords.Results,
+	"workbench.Range":                workbench.Range,
+	"workbench.CheckRange":           workbench.CheckRange,
+	"workbench.MarksOf": func(readings []notebook.Reading) []flight.Mark {
+		for i := range readings {
+			readings[i].Kind = notebook.ReadSightMark
+		}
+		marks, _ := workbench.MarksOf(readings, "")
+		return marks
+	},
+	"workbench.StandardAir":          workbench.StandardAir,
+	"workbench.SoundSide.Shots":      workbench.SoundSide.Shots,
+	"workbench.Middle":               workbench.Middle,
+	"workbench.Impact.Tuning":        workbench.Impact.Tuning,
+	"workbench.Impact.View":          workbench.Impact.View,
+	"workbench.VerticalFromSettings": workbench.VerticalFromSettings,
+	"workbench.PlanNocking":          workbench.PlanNocking,
+	"workbench.Upright.View":         workbench.Upright.View,
+	"workbench.BowRecords.Week":      workbench.BowRecords.Week,
+	"workbench.BowRecords.RulingsOn": workbench.BowRecords.RulingsOn,
+	"workbench.HandOf":               workbench.HandOf,
+	"workbench.FaceAt":               workbench.FaceAt,
 
 	// Formulas with a range of their own, brought into it: what they give
 	// outside is in their comments.
@@ -289,7 +329,7 @@ var formulas = map[string]any{
 		return append(out, c.Envelope(40).Envelope(at[2], at[3], 1+max(bins, 0)))
 	},
 	"sound: a signature": func(shots []sound.Features, one sound.Features) (any, error) {
-		s, err := sound.NewSignature(shots)
+		s, err := sound.NewSignature(often(shots))
 		if err != nil {
 			return nil, err
 		}
@@ -298,6 +338,14 @@ var formulas = map[string]any{
 	},
 	"workbench.Jeffreys": func(k, n int) any { n = max(n, 0); return workbench.Jeffreys(min(max(k, 0), n), n) },
 	"workbench.Score": func(e notebook.End, shaft unit.Length) (points int, err error) {
+		const one = "0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"
+		e = notebook.End{Stamp: notebook.Stamp{ID: one, By: one, At: time.Unix(1_800_000_000, 0)}, Bow: one, SetUp: one, Face: "122", Number: 1, Impacts: e.Impacts}
+		for i := range e.Impacts {
+			e.Impacts[i] = notebook.Impact{Arrow: strconv.Itoa(i), X: e.Impacts[i].X, Y: e.Impacts[i].Y, Ring: "8"}
+			if i := &e.Impacts[i]; i.X == nil || i.Y == nil {
+				i.X, i.Y = nil, nil
+			}
+		}
 		if err := e.Check(); err != nil {
 			return 0, err
 		}
@@ -343,4 +391,25 @@ func playable(c sound.Clip) sound.Clip {
 // inside brings a time into a clip.
 func inside(c sound.Clip, t unit.Duration) unit.Duration {
 	return c.Start + unit.Duration(math.Mod(math.Abs(float64(t)), 0.33))
+}
+
+// matrix fills one row by row, again and again with the same numbers.
+func matrix(rows, columns int, from []float64) num.Matrix {
+	m := num.NewMatrix(rows, columns)
+	for i := range rows * columns {
+		if len(from) > 0 {
+			m.Set(i/columns, i%columns, from[i%len(from)])
+		}
+	}
+	return m
+}
+
+// often repeats shots until they make a signature, each a little louder.
+func often(shots []sound.Features) []sound.Features {
+	for i := 0; len(shots) > 0 && len(shots) < 24; i++ {
+		again := shots[i]
+		again.Early, again.Late, again.Pitch = again.Early*1.01, again.Late*1.02, again.Pitch*1.03
+		shots = append(shots, again)
+	}
+	return shots
 }
