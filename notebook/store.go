@@ -96,4 +96,29 @@ type Blobs interface {
 	Add(ctx context.Context, r io.Reader, limit int64) (hash string, size int64, err error)
 	// Open gives the file, or an error with code NotFound.
 	Open(ctx context.Context, hash string) (io.ReadSeekCloser, error)
+
+	// Held tells how much of an upload in parts is here, or NotFound for one
+	// that was not begun, or of which nothing came for a day.
+	Held(ctx context.Context, u Upload) (Held, error)
+	// Append adds what comes at the end of an upload and begins one at 0; at is
+	// how many bytes are here already, else the code is Different. What came
+	// before r failed stays. Beyond limit bytes in all the code is TooLarge and
+	// nothing is kept. It gives how many bytes are here now.
+	Append(ctx context.Context, u Upload, at int64, r io.Reader, limit int64) (size int64, err error)
+	// Finish makes the file of an upload that is all here. If the file is to
+	// have a certain hash and has another, nothing is kept and the code is
+	// Invalid. Once finished it may be finished again.
+	Finish(ctx context.Context, u Upload, want string) (hash string, size int64, err error)
+	// Drop gives an upload up, or does nothing.
+	Drop(ctx context.Context, u Upload) error
+}
+
+// Upload is a file that comes in parts, whose id its sender made. It is the
+// sender's alone: under the same id another person has another one.
+type Upload struct{ ID, By ID }
+
+// Held is how much of an upload is here.
+type Held struct {
+	Bytes int64
+	Hash  string // of the whole file; "" while it is not finished
 }

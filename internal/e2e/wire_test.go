@@ -16,6 +16,7 @@ type wire struct {
 	how      wireState
 	open     map[net.Conn]bool
 	left     int64 // bytes that still go up before the line breaks; 0: no end
+	up       int64 // bytes that went up
 	heard    hearsay
 	listens  bool // keeps all that goes up in heard
 }
@@ -73,12 +74,20 @@ func (w *wire) state() wireState {
 	return w.how
 }
 
+// sent is how many bytes went up.
+func (w *wire) sent() int64 {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.up
+}
+
 // Write lets bytes up to the program as long as the line holds.
 func (u uplink) Write(b []byte) (int, error) {
 	u.w.mu.Lock()
 	if u.w.listens {
 		_, _ = u.w.heard.Write(b) // memory takes all
 	}
+	u.w.up += int64(len(b))
 	broken := u.w.left > 0 && u.w.left <= int64(len(b))
 	if u.w.left > 0 {
 		u.w.left = max(0, u.w.left-int64(len(b)))

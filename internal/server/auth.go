@@ -142,7 +142,7 @@ func refusedAtDoor(who visitor, pattern, method string) *Problem {
 		return newProblem(http.StatusUnauthorized, codeLogin, "You are not logged in.", "Log in, then do it again; what you typed is still on your device.")
 	case who.lacks && !factorRoutes[pattern]:
 		return newProblem(http.StatusForbidden, codeSecond, "Your login needs a second factor: you let others into this notebook, or it asks everyone for one.", "Set it up on the page of your account; it takes a minute and an authenticator app on your phone.")
-	case who.may == notebook.MayRead && changes(method):
+	case who.may == notebook.MayRead && (changes(method) || method == http.MethodDelete):
 		return newProblem(http.StatusForbidden, string(notebook.NotAllowed), "This token may only read.", "Make one that may work, on the page of your account.")
 	}
 	return nil

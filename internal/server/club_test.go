@@ -234,11 +234,16 @@ var free = []string{
 	"GET /api/v1/health", "GET /api/v1/ready", "GET /api/v1/demo", "GET /api/v1/me", "PUT /api/v1/me", "GET /api/v1/units", "POST /api/v1/units/parse",
 	"GET /api/v1/reading-kinds", "GET /api/v1/faces", "POST /api/v1/ends/read-csv", "POST /api/v1/setups/check",
 	"GET /api/v1/bows", "GET /api/v1/week", "GET /api/v1/round", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv", "GET /api/v1/retractions",
-	"PUT /api/v1/recordings/{id}/sound", // bytes that no record names yet
-	"GET /api/v1/work/{id}",             // how far a calculation is, under an id that its caller made up
-	"POST /api/v1/groups/expect",        // from a typed spread; from another's arrows nothing, as from none
-	"POST /api/v1/groups/describe",      // of another's set-up: nothing, as for an empty one
+	"PUT /api/v1/recordings/{id}/sound",                                             // bytes that no record names yet
+	"PATCH /api/v1/recordings/{id}/upload", "DELETE /api/v1/recordings/{id}/upload", // the sender's own: under the same id another has another one
+	"GET /api/v1/work/{id}",        // how far a calculation is, under an id that its caller made up
+	"POST /api/v1/groups/expect",   // from a typed spread; from another's arrows nothing, as from none
+	"POST /api/v1/groups/describe", // of another's set-up: nothing, as for an empty one
 }
+
+// senders are the operations that give something to who sent it alone: nobody
+// else learns that it is there, whatever they may read.
+var senders = []string{"GET /api/v1/recordings/{id}/upload"}
 
 // resent are the operations that only show what is stored when the same is
 // sent again.
@@ -331,6 +336,10 @@ func (c *clubSite) tries(t *testing.T, who string, e exchange, words []string) {
 		t.Errorf("%s: %s: %d %.200s", who, e.operation, r.status, r.body)
 	case reads && fine && method == "PUT" && !open && !slices.Contains(resent, e.operation):
 		t.Errorf("%s may only read: %s: %d", who, e.operation, r.status)
+	case slices.Contains(senders, e.operation):
+		if who != "nobody" && who != "emil" && r.status != 404 {
+			t.Errorf("%s: %s: %d %.200s", who, e.operation, r.status, r.body)
+		}
 	case reads && !fine && method == "GET" && e.reply.status < 300 && who != "owner":
 		t.Errorf("%s may read: %s: %d %.200s", who, e.operation, r.status, r.body)
 	case who == "coach" && e.operation != "PUT /api/v1/bows/{id}" && (r.status == 403 || r.status == 404) && e.reply.status < 300:
@@ -619,6 +628,7 @@ func TestTokens(t *testing.T) {
 	nobody.do("GET", "/api/v1/bows", nil, bearer...).want(200)
 	nobody.do("PUT", "/api/v1/bows/"+id(), obj{"name": "by token", "style": "recurve"}, bearer...).want(403)
 	nobody.do("PUT", "/api/v1/tokens/"+id(), obj{"name": "more", "may": "work", "days": 9}, bearer...).want(403)
+	nobody.do("DELETE", "/api/v1/tokens/"+token, nil, bearer...).want(403)
 	nobody.do("GET", "/api/v1/bows", nil, "Authorization", "Bearer "+strings.Repeat("A", 43)).want(401)
 	if listed := c.as["ann"].do("GET", "/api/v1/tokens", nil).want(200); strings.Contains(string(listed.body), fmt.Sprint(secret)) {
 		t.Error("a token's secret is shown again")

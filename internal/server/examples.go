@@ -30,7 +30,7 @@ func illustrate(api *huma.OpenAPI) error {
 		return fmt.Errorf("server: the examples of the API: %w", err)
 	}
 	for path, item := range api.Paths {
-		for _, op := range []*huma.Operation{item.Get, item.Put, item.Post, item.Delete} {
+		for _, op := range []*huma.Operation{item.Get, item.Put, item.Patch, item.Post, item.Delete} {
 			if op != nil {
 				all[op.Method+" "+path].into(op)
 			}

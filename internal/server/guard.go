@@ -113,9 +113,11 @@ func changes(method string) bool {
 
 func isAPI(path string) bool { return strings.HasPrefix(path, "/api/") }
 
-// isUpload reports whether the request carries a recording's own bytes.
+// isUpload reports whether the request carries a recording's own bytes,
+// all or some of them.
 func isUpload(r *http.Request) bool {
-	return r.Method == http.MethodPut && strings.HasPrefix(r.URL.Path, recordingsPath+"/") && strings.HasSuffix(r.URL.Path, "/sound")
+	return strings.HasPrefix(r.URL.Path, recordingsPath+"/") &&
+		(r.Method == http.MethodPut && strings.HasSuffix(r.URL.Path, "/sound") || r.Method == http.MethodPatch && strings.HasSuffix(r.URL.Path, "/upload"))
 }
 
 // isTable reports whether the request carries a table of arrows as text. A form

@@ -29,6 +29,7 @@ const (
 	codeNoPrediction = "no-prediction"
 	codeTooLong      = "too-long"
 	codeRange        = "range"
+	codeOffset       = "other-offset"
 	codeLogin        = "not-logged-in"
 	codeTooMany      = "too-many"
 	codeConfirm      = "say-again"
@@ -75,6 +76,7 @@ var helps = []help{
 	{codeTooMany, "Too many requests", "Requests, or guesses at a password, came faster than this server allows.", "Wait as long as the header Retry-After says, then send it again; a resend does no harm."},
 	{codeConfirm, "Say again who you are", "What was asked for cannot be taken back, or hands out everything of yours. It needs your password once more, and the code of your second factor if you have one.", "Type the password on the page; the next five minutes need it no more."},
 	{codeSecond, "The second factor is missing", "The password alone is not enough here: a code is asked for, or, of the owner of a notebook of several people, that a second factor be set up.", "Type the six digits that your authenticator app shows, or one of the codes you printed. To set it up, open the page of your account."},
+	{codeOffset, "Begins elsewhere", "A recording that is sent in parts goes on from the byte at which what is here ends; this part begins at another.", "Ask how many bytes are here, or read the header Upload-Offset, and send the rest from there."},
 	{codeRange, "Not inside the recording", "The part asked for does not lie inside the recording.", "Ask for a range within its length."},
 }
 

@@ -126,6 +126,11 @@ func story(s *site) (told []exchange) {
 	tell("PUT /api/v1/trials/{id}/events/{event}", api+"/trials/"+trial+"/events/"+event, obj{"what": "reached", "stop": 0}, 201)
 	file := recording(s.t, 216, 1)
 	hash := tell("PUT /api/v1/recordings/{id}/sound", api+"/recordings/"+sound+"/sound", file, 200, "Content-Type", "audio/wav").at("hash")
+	parts, half := api+"/recordings/"+id()+"/upload", len(file)/2
+	tell("PATCH /api/v1/recordings/{id}/upload", parts, file[:half], 200, partHeaders(0, len(file), "?0")...)
+	tell("GET /api/v1/recordings/{id}/upload", parts, nil, 200)
+	s.do("PATCH", parts, file[half:], partHeaders(half, len(file), "?1", "Repr-Digest", digestOf(file))...).want(200)
+	tell("DELETE /api/v1/recordings/{id}/upload", parts, nil, 204)
 	tell("PUT /api/v1/recordings/{id}", api+"/recordings/"+sound, obj{"hash": hash, "media": "audio/wav", "name": "stop-1.wav", "bow": bow, "trial": trial, "stop": 0}, 201)
 	tell("GET /api/v1/recordings/{id}", api+"/recordings/"+sound, nil, 200)
 	tell("GET /api/v1/recordings", api+"/recordings?trial="+trial, nil, 200)

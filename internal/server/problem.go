@@ -32,8 +32,9 @@ type Problem struct {
 	Differences []FieldDifference `json:"differences,omitempty" doc:"The fields in which the two differ."`
 	Tag         string            `json:"stored_tag,omitempty" doc:"The ETag of what is stored: send it in If-Match to change that." example:"\"2-9f51c0de9f51c0de\""`
 
-	after int   // seconds after which to come again
-	cause error // logged, never shown
+	after  int    // seconds after which to come again
+	offset *int64 // bytes of an upload that are here
+	cause  error  // logged, never shown
 }
 
 // FieldError is one field at fault.
@@ -60,12 +61,15 @@ func (p *Problem) Unwrap() error { return p.cause }
 // GetStatus gives the HTTP status.
 func (p *Problem) GetStatus() int { return p.Status }
 
-// GetHeaders gives the version of what the problem shows as stored, and when to
-// come again.
+// GetHeaders gives the version of what the problem shows as stored, from where
+// an upload goes on, and when to come again.
 func (p *Problem) GetHeaders() http.Header {
 	h := http.Header{}
 	if p.Tag != "" {
 		h.Set("ETag", p.Tag)
+	}
+	if p.offset != nil {
+		h.Set("Upload-Offset", strconv.FormatInt(*p.offset, 10))
 	}
 	switch {
 	case p.after > 0:

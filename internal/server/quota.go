@@ -78,7 +78,7 @@ func (b *rationed) Read(p []byte) (int, error) {
 
 func (s *server) spentToday(wait time.Duration) *Problem {
 	p := newProblem(http.StatusTooManyRequests, codeTooMany,
-		fmt.Sprintf("You may upload %d MB of recordings a day here, and this would be more. Nothing of it was kept.", s.Limits.PersonPerDay/1_000_000),
+		fmt.Sprintf("You may upload %d MB of recordings a day here, and this would be more.", s.Limits.PersonPerDay/1_000_000),
 		"It waits on your device; send it later, or ask who runs the notebook for more (serve --uploads-per-day).")
 	p.after = int(wait.Seconds()) + 1
 	return p

@@ -7,6 +7,7 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"sync/atomic"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -30,16 +31,21 @@ func downloads(op *huma.Operation) {
 	}
 }
 
-// soundInput is an upload. The body is read by the handler as it arrives.
+// soundInput is an upload.
 type soundInput struct {
 	IDInput
+	incoming
+}
+
+// incoming is a body that the handler reads as it arrives.
+type incoming struct {
 	w      http.ResponseWriter
 	body   io.ReadCloser
 	length int64 // said beforehand; −1 if not
 }
 
 // Resolve takes hold of the body and the connection.
-func (in *soundInput) Resolve(ctx huma.Context) []error {
+func (in *incoming) Resolve(ctx huma.Context) []error {
 	r, w := humago.Unwrap(ctx)
 	in.w, in.body, in.length = w, r.Body, r.ContentLength
 	return nil
@@ -63,22 +69,28 @@ func (s *server) putSound(ctx context.Context, in *soundInput) (*found[soundView
 	if err != nil {
 		return nil, err
 	}
-	total := s.Now().Add(s.Limits.UploadTotal)
-	setWriteDeadline(in.w, total.Add(writeTime))
-	ration := &rationed{in: http.MaxBytesReader(in.w, in.body, limit), s: s, person: person}
-	body := &patient{in: ration, w: in.w, idle: s.Limits.UploadIdle, until: total, now: s.Now}
-	if s.club == nil {
-		body.in = ration.in
-	}
+	body := s.bodyOf(in.incoming, person, limit)
 	hash, size, err := s.Notebook.Blobs().Add(ctx, body, limit)
 	if body.failed != nil {
 		err = brokenUpload(body.failed, limit)
 	}
 	if err != nil {
-		s.quota.giveBack(person, ration.taken)
+		s.quota.giveBack(person, body.taken())
 		return nil, err
 	}
 	return &found[soundView]{Body: soundView{hash, size}}, nil
+}
+
+// bodyOf is an upload's body with its limits: of bytes, of what the person may
+// send today, and of time.
+func (s *server) bodyOf(in incoming, person notebook.ID, limit int64) *patient {
+	total := s.Now().Add(s.Limits.UploadTotal)
+	setWriteDeadline(in.w, total.Add(writeTime))
+	body := &patient{in: http.MaxBytesReader(in.w, in.body, limit), w: in.w, idle: s.Limits.UploadIdle, until: total, now: s.Now}
+	if s.club != nil {
+		body.in = &rationed{in: body.in, s: s, person: person}
+	}
+	return body
 }
 
 // brokenUpload says why the body did not arrive.
@@ -89,11 +101,15 @@ func brokenUpload(err error, limit int64) error {
 		return known
 	}
 	if errors.As(err, &tooLarge) {
-		return newProblem(http.StatusRequestEntityTooLarge, codeTooLarge,
-			fmt.Sprintf("A recording may have %d MB; this one has more. Nothing of it was kept.", limit/1_000_000),
-			"Record in mono, or one file a stop.")
+		return tooLargeUpload(limit)
 	}
 	return newProblem(http.StatusRequestTimeout, codeSlow, "The recording did not arrive whole. Nothing of it was kept.", "Send it again; a resend does no harm.")
+}
+
+func tooLargeUpload(limit int64) *Problem {
+	return newProblem(http.StatusRequestEntityTooLarge, codeTooLarge,
+		fmt.Sprintf("A recording may have %d MB; this one has more. Nothing of it was kept.", limit/1_000_000),
+		"Record in mono, or one file a stop.")
 }
 
 // patient reads a body that may take long but must keep coming: each read
@@ -105,6 +121,24 @@ type patient struct {
 	until  time.Time
 	now    func() time.Time
 	failed error
+	ended  atomic.Bool
+}
+
+// errEnded ends a body of which another request goes on.
+var errEnded = errors.New("server: another request goes on with this upload")
+
+// stop ends the body soon, from another request.
+func (p *patient) stop() {
+	p.ended.Store(true)
+	setReadDeadline(p.w, p.now())
+}
+
+// taken is how much of it was counted for a person.
+func (p *patient) taken() int64 {
+	if r, ok := p.in.(*rationed); ok {
+		return r.taken
+	}
+	return 0
 }
 
 // Read reads what has come, and remembers why it failed.
@@ -114,6 +148,10 @@ func (p *patient) Read(b []byte) (int, error) {
 		deadline = p.until
 	}
 	setReadDeadline(p.w, deadline)
+	if p.ended.Load() { // asked after the deadline is set: stop sets it last, or is seen here
+		p.failed = errEnded
+		return 0, errEnded
+	}
 	n, err := p.in.Read(b)
 	if err != nil && err != io.EOF {
 		p.failed = err

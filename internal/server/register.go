@@ -95,6 +95,10 @@ func put[I, O any](t table, path, id, summary string, h handler[I, O], extras ..
 	register(t, http.MethodPut, path, id, summary, h, extras...)
 }
 
+func patch[I, O any](t table, path, id, summary string, h handler[I, O], extras ...extra) {
+	register(t, http.MethodPatch, path, id, summary, h, extras...)
+}
+
 func post[I, O any](t table, path, id, summary string, h handler[I, O], extras ...extra) {
 	register(t, http.MethodPost, path, id, summary, h, extras...)
 }

@@ -109,6 +109,9 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 
 	t.tag = "recordings"
 	put(t, "/recordings/{id}/sound", "upload-sound", "Send a recording's own bytes", s.putSound, uploads, statuses(507))
+	patch(t, "/recordings/{id}/upload", "upload-part", "Send the next part of a recording's own bytes: a broken connection goes on where it broke", s.addPart, partBody, statuses(409, 507))
+	get(t, "/recordings/{id}/upload", "get-upload", "How much is here of an upload of yours", s.getParts, statuses(404))
+	del(t, "/recordings/{id}/upload", "drop-upload", "Give an upload of yours up", s.dropParts)
 	get(t, "/recordings/{id}/sound", "get-sound", "The recording as it was sent; Range is understood", s.getSound, downloads, statuses(404, 416))
 	put(t, "/recordings/{id}", "create-recording", "Say what an uploaded recording is of", s.putRecording, created)
 	get(t, "/recordings/{id}", "get-recording", "What a recording is of", s.getRecording, statuses(404))

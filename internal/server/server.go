@@ -43,6 +43,7 @@ type server struct {
 	told     memory[any]     // large answers, by all that they come from
 	bench    memory[benched] // bows' pages, by who looks and the bow
 	works    works
+	arriving arriving
 	refits   refits
 	slopes   slopeShelf
 	weeks    weekShelf
@@ -175,7 +176,7 @@ func (s *server) methods(r *http.Request) string {
 	if !isAPI(r.URL.Path) {
 		return http.MethodGet
 	}
-	for _, method := range []string{http.MethodGet, http.MethodPut, http.MethodPost, http.MethodDelete} {
+	for _, method := range []string{http.MethodGet, http.MethodPut, http.MethodPatch, http.MethodPost, http.MethodDelete} {
 		other := r.Clone(context.Background())
 		other.Method = method
 		if _, pattern := s.mux.Handler(other); pattern != "" && pattern != "/" && pattern != "/api/" && method != r.Method {

@@ -17,7 +17,8 @@ import (
 
 // blobs keeps files by their SHA-256 in one folder: written to a temporary
 // name, synced, renamed, the folder synced. A file is there before any row
-// names it; a file that no row has named after a day is swept.
+// names it; a file that no row has named after a day is swept, and so is an
+// upload of which nothing came for as long.
 type blobs struct {
 	store *Store
 	files *os.Root
@@ -49,9 +50,9 @@ func (b blobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, 
 	case err != nil:
 		return "", 0, err
 	case size > limit:
-		return "", 0, &notebook.Error{Code: notebook.TooLarge, Message: fmt.Sprintf("the file is larger than %d MB", limit/1_000_000), Hint: "record in mono, or one file a stop"}
+		return "", 0, tooLargeFile(limit)
 	case size == 0:
-		return "", 0, &notebook.Error{Code: notebook.Invalid, Message: "the file is empty", Hint: "choose the recording again"}
+		return "", 0, emptyFile()
 	}
 	if err = tmp.Sync(); err != nil {
 		return "", 0, err
@@ -67,6 +68,14 @@ func (b blobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, 
 		return "", 0, err
 	}
 	return hash, size, nil
+}
+
+func tooLargeFile(limit int64) error {
+	return &notebook.Error{Code: notebook.TooLarge, Message: fmt.Sprintf("the file is larger than %d MB", limit/1_000_000), Hint: "record in mono, or one file a stop"}
+}
+
+func emptyFile() error {
+	return &notebook.Error{Code: notebook.Invalid, Message: "the file is empty", Hint: "choose the recording again"}
 }
 
 // Open gives a file, see notebook.Blobs.
@@ -91,8 +100,7 @@ func (b blobs) sweep(ctx context.Context, age time.Duration) error {
 		return fileError(err)
 	}
 	for _, e := range entries {
-		info, err := e.Info()
-		if err != nil || b.store.now().Sub(info.ModTime()) < age {
+		if !b.older(e, age) {
 			continue
 		}
 		var named bool

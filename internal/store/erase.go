@@ -35,7 +35,7 @@ func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure
 	if err != nil {
 		return out, err
 	}
-	if err := s.dropSounds(ctx, hashes); err != nil {
+	if err := errors.Join(s.dropSounds(ctx, hashes), s.blobs.dropUploads(person)); err != nil {
 		return out, err
 	}
 	if out.Copies, err = s.dropCopies(ctx); err != nil {

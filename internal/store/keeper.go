@@ -98,7 +98,8 @@ func (k *Keeper) try(ctx context.Context) {
 }
 
 // AutoBackup makes a proved backup in a folder of backups, named by the time,
-// then removes those that are no longer kept.
+// then removes those that are no longer kept, and what is left of uploads that
+// nobody went on with.
 func (s *Store) AutoBackup(ctx context.Context, in, why string) (m Manifest, err error) {
 	if err := os.MkdirAll(in, 0o700); err != nil {
 		return m, fileError(err)
@@ -126,5 +127,5 @@ func (s *Store) AutoBackup(ctx context.Context, in, why string) (m Manifest, err
 	if err := fileError(errors.Join(files.Rename(begun+name, unusedName(files, name)), syncFolder(files, "."))); err != nil {
 		return m, errors.Join(err, files.RemoveAll(begun+name))
 	}
-	return m, errors.Join(rotate(in), s.forget(ctx, in))
+	return m, errors.Join(rotate(in), s.forget(ctx, in), s.blobs.sweepUploads(sweptAfter))
 }

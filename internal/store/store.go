@@ -153,8 +153,12 @@ func (s *Store) open(ctx context.Context) (err error) {
 	}
 	_, _ = s.dropCopies(ctx) // what stays is tried again with the next backup, which tells of it
 	s.hold()
-	return s.blobs.sweep(ctx, 24*time.Hour)
+	return s.blobs.sweep(ctx, sweptAfter)
 }
+
+// sweptAfter is how long a sound file waits for the record that names it, or
+// for the rest of it.
+const sweptAfter = 24 * time.Hour
 
 // checkAfterCrash looks through the database when the program before this one
 // did not close it: writing goes on only on a file that is whole.

@@ -2,7 +2,9 @@ package store
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
+	"encoding/hex"
 	"fmt"
 	"os"
 	"os/exec"
@@ -144,6 +146,62 @@ func TestUnnamedRecordingsAreSweptAfterADay(t *testing.T) {
 		t.Errorf("the named recording is gone: %v", err)
 	} else if err := f.Close(); err != nil {
 		t.Error(err)
+	}
+}
+
+// U18: wherever a power cut stops the finishing of an upload, whoever asks again
+// goes on and gets the file; what nobody goes on with for a day is given up.
+func TestUploadAfterAStop(t *testing.T) {
+	ctx, data := context.Background(), "all of the sound"
+	sum := sha256.Sum256([]byte(data))
+	hash := hex.EncodeToString(sum[:])
+	for _, stop := range []struct {
+		when  string
+		parts bool
+		noted string
+		named bool
+	}{
+		{"before the end", true, "", false}, {"while the hash is noted", true, hash[:7], false},
+		{"before it has its name", true, hash, false}, {"after", false, hash, true},
+	} {
+		dir := t.TempDir()
+		s := open(t, dir)
+		u := notebook.Upload{ID: notebook.NewID(), By: notebook.NewID()}
+		for name, text := range map[string]string{partsName(u): data, notedName(u): stop.noted, hash: data} {
+			if name == partsName(u) && stop.parts || name == notedName(u) && stop.noted != "" || name == hash && stop.named {
+				if err := os.WriteFile(filepath.Join(dir, recordingsDir, name), []byte(text), 0o600); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		held, err := s.Blobs().Held(ctx, u)
+		if err != nil || held.Bytes != int64(len(data)) || (held.Hash != "") != stop.named {
+			t.Errorf("%s: %+v, %v", stop.when, held, err)
+		}
+		if got, _, err := s.Blobs().Finish(ctx, u, hash); got != hash || err != nil {
+			t.Errorf("%s: finished as %s, %v", stop.when, got, err)
+		}
+		if _, err := s.Blobs().Open(ctx, hash); err != nil {
+			t.Errorf("%s: %v", stop.when, err)
+		}
+		begun := notebook.Upload{ID: notebook.NewID(), By: u.By}
+		if _, err := s.Blobs().Append(ctx, begun, 0, strings.NewReader("half"), 100); err != nil {
+			t.Fatal(err)
+		}
+		s.now = func() time.Time { return time.Now().Add(23 * time.Hour) }
+		if err := s.blobs.sweepUploads(sweptAfter); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.Blobs().Held(ctx, begun); err != nil {
+			t.Errorf("%s: given up after 23 hours: %v", stop.when, err)
+		}
+		s.now = func() time.Time { return time.Now().Add(25 * time.Hour) }
+		if err := s.blobs.sweepUploads(sweptAfter); err != nil {
+			t.Fatal(err)
+		}
+		if left, err := filepath.Glob(filepath.Join(dir, recordingsDir, "*")); err != nil || len(left) != 1 {
+			t.Errorf("%s: left after a day: %v, %v", stop.when, left, err)
+		}
 	}
 }
 

@@ -15,6 +15,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
+	"testing/iotest"
 	"time"
 
 	"tautline/notebook"
@@ -130,6 +131,7 @@ func Run(t *testing.T, open func(t *testing.T) notebook.Store) {
 	t.Run("pages", func(t *testing.T) { pages(t, open(t)) })
 	t.Run("refusals", func(t *testing.T) { refusals(t, open(t)) })
 	t.Run("blobs", func(t *testing.T) { blobs(t, open(t)) })
+	t.Run("uploads", func(t *testing.T) { uploads(t, open(t)) })
 	t.Run("guarded", func(t *testing.T) { guarded(t, open(t)) })
 	t.Run("accounts at once", func(t *testing.T) { accountsAtOnce(t, open(t)) })
 	t.Run("as typed", func(t *testing.T) { asTyped(t, open(t)) })
@@ -521,6 +523,81 @@ func blobs(t *testing.T, s notebook.Store) {
 	for _, name := range []string{"../notebook.db", strings.Repeat("0", 64), "", "a/b"} {
 		if _, err := s.Blobs().Open(ctx, name); notebook.CodeOf(err) != notebook.NotFound {
 			t.Errorf("Open(%q) gave %v", name, err)
+		}
+	}
+}
+
+// uploads: a file that comes in parts is the same as one that comes at once; what
+// came before its sender broke off counts, and another's upload under the same
+// id is another.
+func uploads(t *testing.T, s notebook.Store) {
+	ctx, b := context.Background(), s.Blobs()
+	data := bytes.Repeat([]byte("twang "), 1000)
+	u := notebook.Upload{ID: notebook.NewID(), By: notebook.NewID()}
+	if _, err := b.Held(ctx, u); notebook.CodeOf(err) != notebook.NotFound {
+		t.Errorf("before it is begun: %v", err)
+	}
+	if _, err := b.Append(ctx, u, 10, bytes.NewReader(data), 1<<20); notebook.CodeOf(err) != notebook.Different {
+		t.Errorf("begun in the middle: %v", err)
+	}
+	broken := errors.New("the line broke")
+	if size, err := b.Append(ctx, u, 0, io.MultiReader(bytes.NewReader(data[:2000]), iotest.ErrReader(broken)), 1<<20); size != 2000 || !errors.Is(err, broken) {
+		t.Errorf("%d bytes of 2000 are here after a break, %v", size, err)
+	}
+	other := notebook.Upload{ID: u.ID, By: notebook.NewID()}
+	if _, err := b.Held(ctx, other); notebook.CodeOf(err) != notebook.NotFound {
+		t.Errorf("another's upload is seen: %v", err)
+	}
+	if size, err := b.Append(ctx, u, 2000, bytes.NewReader(data[2000:]), 1<<20); size != int64(len(data)) || err != nil {
+		t.Fatal(size, err)
+	}
+	want, _, err := b.Add(ctx, bytes.NewReader(data), 1<<20)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		if hash, size, err := b.Finish(ctx, u, want); hash != want || size != int64(len(data)) || err != nil {
+			t.Errorf("finished as %s, %d, %v", hash, size, err)
+		}
+		if held, err := b.Held(ctx, u); held.Hash != want || held.Bytes != int64(len(data)) || err != nil {
+			t.Errorf("afterwards: %+v, %v", held, err)
+		}
+	}
+	notKept(t, b)
+}
+
+// notKept: nothing stays of an upload that is too large, of another hash, empty
+// or given up.
+func notKept(t *testing.T, b notebook.Blobs) {
+	ctx := context.Background()
+	for _, row := range []struct {
+		why  string
+		data string
+		want string
+		code notebook.Code
+	}{
+		{"too large", strings.Repeat("x", 101), "", notebook.TooLarge},
+		{"another hash", "x", strings.Repeat("0", 64), notebook.Invalid},
+		{"nothing", "", "", notebook.Invalid},
+		{"given up", "x", "drop", ""},
+	} {
+		u := notebook.Upload{ID: notebook.NewID(), By: notebook.NewID()}
+		_, err := b.Append(ctx, u, 0, strings.NewReader(row.data), 100)
+		if row.want == "drop" {
+			err = errors.Join(err, b.Drop(ctx, u), b.Drop(ctx, u))
+		} else if err == nil {
+			_, _, err = b.Finish(ctx, u, row.want)
+		}
+		if notebook.CodeOf(err) != row.code || row.code == "" && err != nil {
+			t.Errorf("%s: %v", row.why, err)
+		}
+		if _, err := b.Held(ctx, u); notebook.CodeOf(err) != notebook.NotFound {
+			t.Errorf("%s: it is still here: %v", row.why, err)
+		}
+	}
+	for _, u := range []notebook.Upload{{}, {ID: "../../x", By: notebook.NewID()}, {ID: notebook.NewID(), By: ""}} {
+		if _, err := b.Append(ctx, u, 0, strings.NewReader("x"), 100); notebook.CodeOf(err) != notebook.Invalid {
+			t.Errorf("an upload named %v gave %v", u, err)
 		}
 	}
 }

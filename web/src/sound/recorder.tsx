@@ -4,9 +4,9 @@ import { megabytes } from "../lib/dangers";
 import { Note } from "../ui/field";
 import { Meter } from "./meter";
 import { lastTrouble, liveNow, possible, startLive, stopLive, tapLive, watchLive, type Live, type Trouble } from "./live";
-import { sendingNow, sendTakes } from "./sending";
+import { sendingNow, sendTakes, throwAway } from "./sending";
 import { mayGo } from "./thrift";
-import { dropTake, soundOf, takes, watchTakes, type Of, type Take, type Where } from "./takes";
+import { soundOf, takes, watchTakes, type Of, type Take, type Where } from "./takes";
 
 // useLive follows the recording that runs in this page.
 export function useLive(): Live | undefined {
@@ -140,7 +140,7 @@ export function KeptTake({ take }: { take: Take }) {
         <button type="button" class="small" onClick={() => void sendTakes(true)}>Send now</button>
         <button type="button" class="quiet small" onClick={() => void save()}>Save as a file</button>
         {sure
-          ? <button type="button" class="quiet small" onClick={() => void dropTake(take.id)}>Yes, throw it away for good</button>
+          ? <button type="button" class="quiet small" onClick={() => void throwAway(take)}>Yes, throw it away for good</button>
           : <button type="button" class="quiet small" onClick={() => setSure(true)}>Throw away</button>}
       </div>
     </div>

@@ -1,8 +1,8 @@
-import { api, told } from "../lib/http";
+import { api, request, told } from "../lib/http";
 import { alsoSends, record, setApart } from "../lib/outbox";
 import { asProblem } from "../lib/load";
-import { send } from "../trial/recording";
 import { mayGo } from "./thrift";
+import { goesInParts, sendSound, uploadPath } from "./upload";
 import { dropTake, endLost, keepTake, soundOf, takes, watchTakes, type Take } from "./takes";
 
 // Takes go to the notebook like everything else: now, or when it answers. The
@@ -29,7 +29,8 @@ async function sendTake(t: Take): Promise<void> {
     let hash = t.hash;
     if (!hash) {
       const sound = await soundOf(t);
-      hash = (await send(`${api}/recordings/${t.id}/sound`, sound, (share) => { going = { id: t.id, share }; })).hash;
+      if (!t.begun && goesInParts(sound)) await keepTake({ ...t, begun: true });
+      hash = await sendSound(t.id, sound, t.begun ?? false, (share) => { going = { id: t.id, share }; });
       await keepTake({ ...t, hash, why: undefined });
     }
     await record(`${api}/recordings/${t.id}`, bodyOf(t, hash));
@@ -37,6 +38,13 @@ async function sendTake(t: Take): Promise<void> {
   } finally {
     going = undefined;
   }
+}
+
+// throwAway forgets a take here, and what the notebook has of its sound: it
+// would give that up by itself after a day.
+export async function throwAway(t: Take): Promise<void> {
+  await dropTake(t.id);
+  if (t.begun && !t.hash) await request("DELETE", uploadPath(t.id)).catch(() => undefined);
 }
 
 // sendTakes sends what has ended, one at a time and from one tab only. What

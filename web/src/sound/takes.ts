@@ -15,7 +15,7 @@ export interface Take {
   id: string; // becomes the recording's
   name: string; started: string; rate: number; frames: number; pieces: number; ended: boolean;
   clipped: number; treated: string[]; gaps: number; of: Of; where: Where; taps: Tap[];
-  hash?: string; why?: string; cut?: boolean; // sent; refused; the page went away while it ran
+  begun?: boolean; hash?: string; why?: string; cut?: boolean; // some of it is sent; all is; refused; the page went away while it ran
   chosen?: { media: string; bytes: number }; // a file: its pieces are its own bytes, not samples
 }
 

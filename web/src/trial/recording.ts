@@ -1,6 +1,7 @@
-import { api, Problem, problemOf } from "../lib/http";
+import { api } from "../lib/http";
 import { record } from "../lib/outbox";
 import { uuidv7 } from "../lib/uuid";
+import { sendSound } from "../sound/upload";
 import { keepFile, type Of, type Where } from "../sound/takes";
 import { toWav } from "./wav";
 
@@ -22,7 +23,7 @@ export async function take(file: File, of: Of, where: Where, progress: (words: s
 // upload sends a recording's bytes, then the record that says what it is of,
 // where the browser has no room to keep them first.
 async function upload(id: string, sound: Blob, name: string, of: Of, where: Where, progress: (share: number) => void): Promise<void> {
-  const { hash } = await send(`${api}/recordings/${id}/sound`, sound, progress);
+  const hash = await sendSound(id, sound, false, progress);
   await record(`${api}/recordings/${id}`, {
     hash, name, media: sound.type || undefined, bow: of.bow, trial: of.trial, stop: of.stop, setup: of.setup, taps: of.taps,
     phone: where.phone || undefined, where: where.where || undefined, place: where.place || undefined, distance_to_bale: where.bale || undefined,
@@ -36,22 +37,4 @@ async function readable(file: Blob): Promise<boolean> {
   const text = String.fromCharCode(...head);
   const mp3 = head[0] === 0xff && (head[1]! & 0xe6) === 0xe2;
   return /^(RIFF|RF64|fLaC|OggS|ID3)/.test(text) || mp3;
-}
-
-// send puts the bytes with word of how far they are; fetch has none to give.
-export function send(path: string, body: Blob, progress: (share: number) => void): Promise<{ hash: string }> {
-  return new Promise((done, fail) => {
-    const xhr = new XMLHttpRequest();
-    xhr.open("PUT", path);
-    xhr.responseType = "json";
-    xhr.setRequestHeader("Content-Type", "application/octet-stream");
-    xhr.upload.onprogress = (e) => { if (e.lengthComputable) progress(e.loaded / e.total); };
-    xhr.onload = () => {
-      const kept = xhr.response as { hash?: string } | null;
-      if (xhr.status < 300 && kept?.hash) return done({ hash: kept.hash });
-      fail(problemOf(xhr.status, xhr.statusText, xhr.getResponseHeader("Content-Type") ?? "", kept));
-    };
-    xhr.onerror = () => fail(new Problem(0, "No answer", "The connection broke while the recording was on its way.", "Try again when the notebook answers; a second sending does no harm.", []));
-    xhr.send(body);
-  });
 }

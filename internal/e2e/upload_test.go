@@ -1,0 +1,84 @@
+package e2e
+
+import (
+	"bytes"
+	"io"
+	"net/http"
+	"os"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"tautline/unit"
+)
+
+// TestUploadGoesOn sends a recording of some minutes over a line that breaks
+// five times while it is on its way, with the program killed and started again
+// in two of them, and the page loaded anew in another: it arrives byte for byte,
+// and of no part more than one is sent twice (bars.md, U18).
+func TestUploadGoesOn(t *testing.T) {
+	t.Parallel()
+	const part = 1 << 20
+	n, b := openNotebook(t), openBrowser(t)
+	w := openWire(t, n.addr)
+	n.put("/bows/"+soundBow, `{"name": "Plover 68", "style": "recurve"}`)
+	file := earSession(t, 60, 48000, 220*unit.Millimetre, 61)
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(want) < 8*part {
+		t.Fatalf("%d bytes are too few to break five times", len(want))
+	}
+	b.size(390, 844)
+	b.open(w.url("/bows/" + soundBow + "/sound"))
+	b.see("Record with this device")
+	before := w.sent()
+	cuts := []int64{part / 3, 2*part + part/2, part - 1, 1, part + 7}
+	for i, bytes := range cuts {
+		w.breakAfter(bytes + 2000) // heads of requests
+		if i == 0 {
+			b.upload("A new recording", file)
+		} else {
+			b.do("the network is back", waitFor(`dispatchEvent(new Event("online"))`))
+		}
+		w.broken()
+		b.see("as soon as that answers")
+		switch i {
+		case 1, 3:
+			n.kill()
+			n.start()
+		case 2:
+			w.set(whole)
+			w.breakAfter(1_000_000_000)
+			b.do("reload", onDisk(), chromedp.Reload())
+			b.see("A new recording")
+		}
+	}
+	w.set(whole)
+	b.do("the network is back", waitFor(`dispatchEvent(new Event("online"))`))
+	got := n.recordingsOf(soundBow, 1)[0]
+	answer, err := http.Get(n.url("/api/v1/recordings/" + got.ID + "/sound"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer answer.Body.Close() //nolint:errcheck // it was read to its end
+	if back, err := io.ReadAll(answer.Body); err != nil || !bytes.Equal(back, want) {
+		t.Errorf("%d of %d bytes arrived, or others, %v", len(back), len(want), err)
+	}
+	if over := w.sent() - before - int64(len(want)); over > int64(len(cuts))*part+200_000 {
+		t.Errorf("%d bytes too many went up over %d breaks of parts of %d", over, len(cuts), part)
+	}
+	b.do("nothing waits any more", waitFor(`!document.body.innerText.includes("not yet sent")`))
+}
+
+// broken waits until the line has broken.
+func (w *wire) broken() {
+	for range 600 {
+		if w.state() == cut {
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+}
