@@ -6,9 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"reflect"
 	"slices"
-	"strconv"
 	"strings"
 
 	"tautline/unit"
@@ -70,7 +70,11 @@ func (s Settings) With(key, text string) (Settings, error) {
 	if err != nil {
 		return s, err
 	}
-	put(tree, strings.Split(path, "."), literal(path, text))
+	value, err := literal(path, text)
+	if err != nil {
+		return s, unit.For(key, err)
+	}
+	put(tree, strings.Split(path, "."), value)
 	raw, err := json.Marshal(tree)
 	if err != nil {
 		return s, fmt.Errorf("notebook: %w", err)
@@ -86,20 +90,34 @@ func (s Settings) With(key, text string) (Settings, error) {
 }
 
 // literal turns a text into what JSON holds at the path.
-func literal(path, text string) any {
+func literal(path, text string) (any, error) {
 	text = strings.TrimSpace(text)
 	if text == "" {
-		return nil
+		return nil, nil
 	}
 	switch kindAt(path) {
-	case reflect.Int, reflect.Float64:
-		if f, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64); err == nil {
-			return f
+	case reflect.Int:
+		n, err := unit.ParseNumber(text)
+		if err == nil && (n != math.Trunc(n) || math.Abs(n) > 1e9) {
+			err = &unit.ParseError{Quantity: "count", Text: text, Reason: "a whole number is expected", Example: "12"}
 		}
+		return n, err
+	case reflect.Float64:
+		return unit.ParseNumber(text)
 	case reflect.Bool:
-		return text == "true" || text == "yes"
+		return yesOrNo(text)
 	}
-	return text
+	return text, nil
+}
+
+func yesOrNo(text string) (any, error) {
+	switch strings.ToLower(text) {
+	case "yes", "true":
+		return true, nil
+	case "no", "false":
+		return false, nil
+	}
+	return nil, &unit.ParseError{Quantity: "answer", Text: text, Reason: "yes or no is expected", Example: "yes"}
 }
 
 // kindAt gives the kind of the entry at a path, pointers followed.

@@ -240,3 +240,37 @@ func splitThousands(run string) (whole, part string, err error) {
 	}
 	return strings.Join(groups, ""), "", nil
 }
+
+// ParseNumber reads a number without a unit, as a person writes it: 3, 2.5,
+// 2,5, 8 3/4. The error is a *ParseError.
+func ParseNumber(text string) (float64, error) {
+	v, err := readNumber(text)
+	if err != nil {
+		return 0, &ParseError{Field: "number", Quantity: "number", Text: text, Reason: err.Error(), Example: "3 or 2.5"}
+	}
+	return v, nil
+}
+
+func readNumber(text string) (float64, error) {
+	s := normalise(text)
+	if len(text) > maxText || s == "" {
+		return 0, refuse("no number is written here")
+	}
+	s, negative := cutSign(s)
+	n, rest, err := scanNumber(s, Point)
+	switch {
+	case err != nil && !startsWithNumber(s):
+		return 0, refuse("this is no number")
+	case err != nil:
+		return 0, err
+	case strings.TrimSpace(rest) != "":
+		return 0, refuse("it takes a number without a unit or anything else behind it, and has %q", shorten(strings.TrimSpace(rest)))
+	}
+	v, _ := n.value.Float64()
+	if negative {
+		v = -v
+	}
+	return v, tooFar(n.value)
+}
+
+func startsWithNumber(s string) bool { return startsWithDigit(s) || s != "" && marksNumber(s, 0) }

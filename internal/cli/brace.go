@@ -13,8 +13,8 @@ import (
 // braceCmd steps through the brace heights a bow and its string can reach.
 type braceCmd struct {
 	bowArgs
-	From   string  `help:"Low end instead of the limb maker's, for the usual riser, such as \"21 cm\"."`
-	To     string  `help:"High end instead of the limb maker's."`
+	From   string  `help:"Low end instead of the limb maker's, for the usual riser, such as \"21 cm\"." type:"length"`
+	To     string  `help:"High end instead of the limb maker's." type:"length"`
 	Twists float64 `help:"Turns added or removed from one stop to the next." default:"3"`
 	Order  string  `help:"up or down; the end nearer to the present setting decides otherwise." enum:",up,down" default:""`
 }

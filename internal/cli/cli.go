@@ -105,14 +105,14 @@ func Main(args []string, in io.Reader, out, errw io.Writer) int {
 type parserExit struct{}
 
 func newParser(term *terminal, exit func(int)) (*kong.Kong, error) {
-	return kong.New(&commands{},
+	return kong.New(&commands{}, append(amounts(),
 		kong.Name("tautline"),
 		kong.Description("The bench instrument and notebook of a recurve archer: what a change does on your bow, measured, with its doubt."),
 		kong.Writers(term.out, term.err),
 		kong.Exit(exit),
 		kong.UsageOnError(),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}),
-	)
+	)...)
 }
 
 // parse reads the arguments; with none it asks for help.

@@ -208,9 +208,9 @@ type adviseCmd struct {
 	fittedArgs
 	Readings string            `arg:"" optional:"" help:"CSV of readings to fit first."`
 	Wish     string            `help:"What you would like: bare (bare shaft to the group), faster, quieter, same-tune (after --change)." enum:"bare,faster,quieter,same-tune" required:""`
-	Distance string            `help:"Distance of the bare shaft." default:"30 m" placeholder:"LENGTH"`
+	Distance string            `help:"Distance of the bare shaft." type:"distance" default:"30 m" placeholder:"LENGTH"`
 	Offset   string            `help:"Where the bare shaft lands now, such as '6 cm right' of the group; default: as fitted." placeholder:"LENGTH"`
-	Speed    string            `help:"How much faster." default:"2 m/s" placeholder:"SPEED"`
+	Speed    string            `help:"How much faster." type:"speed" default:"2 m/s" placeholder:"SPEED"`
 	Change   map[string]string `help:"What has to change for same-tune, such as string_length='166 cm'." placeholder:"KEY=VALUE" mapsep:"none"`
 }
 

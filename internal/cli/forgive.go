@@ -21,7 +21,7 @@ type forgiveCmd struct {
 	Over    string `help:"Against brace height, button (turns added) or arrow (spine)." enum:"brace,button,arrow" default:"brace"`
 	From    string `help:"Compare from: a brace height, turns of the button, or a spine." placeholder:"VALUE"`
 	To      string `help:"Compare with." placeholder:"VALUE"`
-	Group   string `help:"Your measured group at 70 m, sideways standard deviation; anchors the total." placeholder:"LENGTH"`
+	Group   string `help:"Your measured group at 70 m, sideways standard deviation; anchors the total." type:"length" placeholder:"LENGTH"`
 	Picture string `help:"Draw the spread stacked by error to this file, .svg or .png." placeholder:"FILE"`
 }
 

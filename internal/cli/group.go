@@ -16,7 +16,7 @@ type groupCmd struct {
 	JSON      bool   `help:"Print numbers for a program; keys end in their unit." name:"json"`
 	LookAsYou bool   `name:"look-as-you-go" help:"The ends were shot in pairs, order by coin, and looked at as they came: the k-th end of A stands beside the k-th of B. Without it the number of arrows was fixed beforehand."`
 	Face      string `help:"Face that was shot at, for scores and rings: 122, 80/6, 40x3 …; 122 for rings if not given." placeholder:"KEY"`
-	Shaft     string `help:"Diameter of the shaft; 5.5 mm if not given." placeholder:"LENGTH"`
+	Shaft     string `help:"Diameter of the shaft; 5.5 mm if not given." type:"length" placeholder:"LENGTH"`
 	Unit      string `enum:"mm,cm,m,in" default:"cm" help:"Unit of the printed lengths."`
 }
 

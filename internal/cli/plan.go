@@ -181,7 +181,7 @@ func (c planSettingsCmd) Run(t *terminal) error {
 
 type planBareCmd struct {
 	planFlags
-	Distance string `default:"18 m" help:"To the face."`
+	Distance string `default:"18 m" help:"To the face." type:"length"`
 	Shafts   int    `help:"Numbered bare shafts; default 3, at least 3." placeholder:"N"`
 	Ends     int    `help:"Ends; default 4." placeholder:"N"`
 	Taped    bool   `help:"Their tails are taped to the mass of fletching."`
@@ -196,7 +196,7 @@ func (c planBareCmd) Run(t *terminal) error {
 
 type planWalkCmd struct {
 	planFlags
-	Distances []string `arg:"" optional:"" help:"Distances, nearest first; default 10, 15, 20, 25 and 30 m."`
+	Distances []string `arg:"" optional:"" help:"Distances, nearest first; default 10, 15, 20, 25 and 30 m." type:"length"`
 }
 
 // Run prints the plan.
@@ -212,7 +212,7 @@ type ofBow struct {
 	Rounds int      `help:"Ends at each nocking point (default 2), or blocks of a tiller trial (6)." placeholder:"N"`
 	Arrows int      `help:"Fletched arrows an end: default 3 by bare shaft, 6 by group." placeholder:"N"`
 	Seed   uint64   `help:"Of the random order; printed, so that the plan can be printed again." placeholder:"N"`
-	Levels []string `help:"Where to set it instead, as typed: '10 mm,12 mm'." placeholder:"LENGTH"`
+	Levels []string `help:"Where to set it instead, as typed: '10 mm,12 mm'." type:"length" placeholder:"LENGTH"`
 }
 
 func (c ofBow) print(t *terminal, ask workbench.TrialAsk) error {
@@ -232,7 +232,7 @@ func (c ofBow) print(t *terminal, ask workbench.TrialAsk) error {
 
 type planNockingCmd struct {
 	ofBow
-	Distance string `default:"18 m" help:"To the face."`
+	Distance string `default:"18 m" help:"To the face." type:"length"`
 	Shafts   int    `help:"Numbered bare shafts; default 3, at least 3." placeholder:"N"`
 	Taped    bool   `help:"Their tails are taped to the mass of fletching."`
 	Low      bool   `help:"The bare shaft lands low now: the second nocking point is lower, not higher."`
@@ -251,7 +251,7 @@ func (c planNockingCmd) Run(t *terminal) error {
 
 type planTillerCmd struct {
 	ofBow
-	Distance string `help:"To the face; default as you shoot." placeholder:"LENGTH"`
+	Distance string `help:"To the face; default as you shoot." type:"length" placeholder:"LENGTH"`
 }
 
 // Help shows an example.
@@ -269,8 +269,8 @@ type planBraceCmd struct {
 	bowArgs
 	Twists float64 `help:"String turns from stop to stop; default 3." placeholder:"N"`
 	Order  string  `enum:",up,down,abba" default:"" help:"up, down or abba; default from the nearer end."`
-	StopA  string  `help:"First of the two stops of A-B-B-A." placeholder:"LENGTH"`
-	StopB  string  `help:"Second of the two stops of A-B-B-A." placeholder:"LENGTH"`
+	StopA  string  `help:"First of the two stops of A-B-B-A." type:"length" placeholder:"LENGTH"`
+	StopB  string  `help:"Second of the two stops of A-B-B-A." type:"length" placeholder:"LENGTH"`
 	Arrows int     `help:"Counted arrows a stop; default 6." placeholder:"N"`
 }
 

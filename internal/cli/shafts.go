@@ -18,9 +18,9 @@ import (
 type shaftsCmd struct {
 	bowArgs
 	handArg
-	Reach  string   `help:"Least that a shaft reaches past the rest at full draw; 25 mm, and more for growing archers." placeholder:"LENGTH"`
-	Points []string `help:"Point masses to choose from, insert included." placeholder:"MASS"`
-	Count  int      `help:"How many shafts to list, 1 to 12." default:"5"`
+	Reach  string   `help:"Least that a shaft reaches past the rest at full draw; 25 mm, and more for growing archers." type:"length" placeholder:"LENGTH"`
+	Points []string `help:"Point masses to choose from, insert included." type:"mass" placeholder:"MASS"`
+	Count  int      `help:"How many shafts to list, 1 to 12." least:"1" most:"12" default:"5"`
 
 	Pictures string `help:"Folder for one small target picture a shaft, as SVG." placeholder:"DIR"`
 }

@@ -87,13 +87,13 @@ func walkText(w workbench.WalkBack) string {
 // sightCmd makes a table of sight marks.
 type sightCmd struct {
 	bowArgs
-	Marks       string   `arg:"" help:"CSV of marks that hit: distance, reading; at least two, 10 m apart."`
-	Temperature *float64 `help:"Air of the table, °C." placeholder:"C"`
-	Pressure    *float64 `help:"Air pressure at the range, hPa." placeholder:"HPA"`
-	Air         string   `help:"Air of the table in words, such as \"28 °C, 1005 hPa, 60 %\"." placeholder:"TEXT"`
-	Card        string   `help:"Write the marks card, a ruler at true size, to this PDF." placeholder:"FILE.pdf"`
-	Paper       string   `help:"Paper of the card." enum:"A4,Letter" default:"A4"`
-	Inches      bool     `help:"The card's ruler in inches."`
+	Marks       string `arg:"" help:"CSV of marks that hit: distance, reading; at least two, 10 m apart."`
+	Temperature string `help:"Air of the table, °C if no unit is written." type:"temperature" placeholder:"TEMPERATURE"`
+	Pressure    string `help:"Air pressure at the range, hPa if no unit is written." type:"pressure" placeholder:"PRESSURE"`
+	Air         string `help:"Air of the table in words, such as \"28 °C, 1005 hPa, 60 %\"." placeholder:"TEXT"`
+	Card        string `help:"Write the marks card, a ruler at true size, to this PDF." placeholder:"FILE.pdf"`
+	Paper       string `help:"Paper of the card." enum:"A4,Letter" default:"A4"`
+	Inches      bool   `help:"The card's ruler in inches."`
 }
 
 // Help shows an example.
@@ -103,6 +103,21 @@ func (sightCmd) Help() string {
 
 Two or more marks give speed and drag; the table holds every distance with its
 doubt in that air. Distances beyond the marks are said to be so.`
+}
+
+// air puts temperature and pressure where they were said.
+func (c sightCmd) air(a *flight.Air) (err error) {
+	if c.Temperature != "" {
+		if a.Temperature, err = unit.ParseIn(c.Temperature, unit.DegC); err != nil {
+			return unit.For("--temperature", err)
+		}
+	}
+	if c.Pressure != "" {
+		if a.Pressure, err = unit.ParseIn(c.Pressure, unit.HPa); err != nil {
+			return unit.For("--pressure", err)
+		}
+	}
+	return nil
 }
 
 // Run fits the marks and prints the table.
@@ -124,11 +139,8 @@ func (c sightCmd) Run(ctx context.Context, t *terminal) (err error) {
 	if asked.TableAir, err = workbench.ReadAir(c.Air); err != nil {
 		return usageError{fmt.Errorf("--air: %w", err)}
 	}
-	if c.Temperature != nil {
-		asked.TableAir.Temperature = unit.Temperature(*c.Temperature)
-	}
-	if c.Pressure != nil {
-		asked.TableAir.Pressure = unit.Pressure(100 * *c.Pressure)
+	if err := c.air(&asked.TableAir); err != nil {
+		return usageError{err}
 	}
 	table, err := workbench.Sight(ctx, s, asked)
 	if err != nil {
