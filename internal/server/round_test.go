@@ -124,6 +124,32 @@ func TestRoundSurvivesOneBow(t *testing.T) {
 	}
 }
 
+// What is read and taken back on one bow leaves what is known of the others: a
+// full bench is not made anew at every slip.
+func TestTakingBackConcernsOneBow(t *testing.T) {
+	broken := ""
+	s := open(t, func(c *server.Config) { c.Notebook = oneFails{c.Notebook, &broken} })
+	one, setup := s.bowWithSetUp()
+	other, _ := s.bowWithSetUp()
+	slip, back := id(), id()
+	s.do("PUT", "/api/v1/readings/"+slip, obj{"bow": one, "setup": setup, "kind": "tiller", "text": "4 mm"}).want(201)
+	s.lastOn(one)
+	s.do("GET", "/api/v1/bows", nil).want(200)
+	broken = other // from here on it is known from memory, or not at all
+	s.do("PUT", "/api/v1/retractions/"+back, obj{"target": slip, "reason": "slip"}).want(201)
+	if last := s.lastOn(one); last["tiller"] != nil {
+		t.Errorf("the reading is still shown: %v", last)
+	}
+	s.do("PUT", "/api/v1/retractions/"+id(), obj{"target": back, "reason": "it was right"}).want(201)
+	if last := s.lastOn(one); shownOf(last, "tiller") == "" {
+		t.Errorf("the reading was brought back and is not shown: %v", last)
+	}
+	if last := s.lastOn(other); last["failed"] != nil {
+		t.Error("the round looked the other bow up again")
+	}
+	s.do("GET", "/api/v1/bows", nil).want(200)
+}
+
 // Two juniors call their bows alike: whoever looks after both sees whose each
 // is, on the bench and on every sheet; in a notebook of one archer no name is
 // printed.

@@ -26,6 +26,7 @@ type site struct {
 	store   *store.Store
 	started time.Time
 	cookie  string // of a session, in a club
+	token   string // of a program, in a club
 }
 
 // open starts a server on a fresh SQLite notebook.
@@ -102,6 +103,9 @@ func (s *site) do(method, path string, body any, headers ...string) reply {
 	}
 	if s.cookie != "" {
 		r.Header.Set("Cookie", s.cookie)
+	}
+	if s.token != "" {
+		r.Header.Set("Authorization", "Bearer "+s.token)
 	}
 	for i := 0; i+1 < len(headers); i += 2 {
 		if headers[i] == "Host" {
