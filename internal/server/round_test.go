@@ -59,6 +59,7 @@ func lastReadings(t *testing.T, c *clubSite) {
 	if last := coach.lastOn(bow); last == nil || len(last) != 1 {
 		t.Fatalf("before anything was read: %v", last)
 	}
+	read("brace_height", "215 mm", nil)
 	read("brace_height", "220 mm", nil)
 	wrong := read("tiller", "4 mm", nil)
 	for range 30 { // more than is looked at together
@@ -74,6 +75,10 @@ func lastReadings(t *testing.T, c *clubSite) {
 	coach.do("PUT", "/api/v1/retractions/"+id(), obj{"target": fix, "reason": "slip"}).want(201)
 	if last := ann.lastOn(bow); !strings.HasPrefix(shownOf(last, "tiller"), "4") {
 		t.Errorf("the correction taken back: %v", last)
+	}
+	read("tiller", "6 mm", obj{"corrects": read("nocking_point", "6 mm", nil)}) // written down as the wrong thing
+	if last := ann.lastOn(bow); !strings.HasPrefix(shownOf(last, "tiller"), "6") || last["nocking_point"] != nil {
+		t.Errorf("corrected to another kind: %v", last)
 	}
 	for who, sees := range map[string]bool{"ann": true, "coach": true, "viewer": true, "owner": true, "ben": false, "other coach": false} {
 		if last := c.as[who].lastOn(bow); (last != nil) != sees {

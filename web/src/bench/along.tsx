@@ -15,7 +15,7 @@ export function TakenAlong({ bows }: { bows: BowView[] }) {
     <section class="below along" data-along={along.taking ? "taking" : "part"}>
       <p class="doubt">
         {here} of {of} bows are on this device for the range without a network.
-        {along.taking ? " The others are on their way." : along.thrifty ? " This device saves data, so that only what was opened is kept." : " The others come when the bench is looked at with the notebook in reach and room on the device."}
+        {along.thrifty ? " This device saves data, so that only what was opened is kept." : along.taking ? " The others are on their way." : " The others come when the bench is looked at with the notebook in reach and room on the device."}
       </p>
       <details>
         <summary>Not on this device: {missing.length}</summary>

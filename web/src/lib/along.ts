@@ -2,7 +2,7 @@ import { useEffect, useState } from "preact/hooks";
 import { roomTold } from "./dangers";
 import { allRows } from "./load";
 import { api, get, Problem } from "./http";
-import { watchLink } from "./link";
+import { linked, watchLink } from "./link";
 import { keepSeen, seen, seenNames } from "./seen";
 import type { BenchView, BowView } from "./types";
 
@@ -27,6 +27,7 @@ interface Taken { print: string; at: number; bytes: number }
 
 let wanted: BenchView | undefined;
 let running = false;
+let tried = false; // to its end, since this page was opened
 let turn = 0; // counts what came, for pages that show it
 const watchers = new Set<() => void>();
 const tell = () => { turn++; watchers.forEach((w) => w()); };
@@ -50,6 +51,7 @@ export async function takeAlong(bench: BenchView): Promise<void> {
       await takeAll(now.bows);
       if (wanted === now) wanted = undefined;
     }
+    tried = true;
   } catch (e) {
     if (!(e instanceof Problem) || !e.offline) wanted = undefined; // else it goes on once the notebook answers
   } finally {
@@ -151,7 +153,7 @@ export function useAlong(bows: BowView[] | undefined): Along | undefined {
     if (!bows) return;
     let gone = false;
     const all = bows.filter((v) => !v.bow.archived);
-    void seenNames().then((names) => { if (!gone) set({ of: all.length, missing: all.filter((v) => lacks(v, names).length > 0), taking: running, thrifty: thrifty() }); });
+    void seenNames().then((names) => { if (!gone) set({ of: all.length, missing: all.filter((v) => lacks(v, names).length > 0), taking: linked().up && (running || !tried), thrifty: thrifty() }); });
     return () => { gone = true; };
   }, [bows, now]);
   return state;
