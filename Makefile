@@ -14,7 +14,7 @@ TEST_PACKAGES := chromium postgresql calculix-ccx python3-scipy poppler-utils st
 
 ## build: the page bundle and the program, ./tautline
 build: web
-	go build -o tautline .
+	go build -ldflags='-s -w' -o tautline .
 
 ## web: the page bundle in web/dist (npm ci only when the lock file is newer)
 web: web/node_modules/.installed

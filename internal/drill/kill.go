@@ -64,6 +64,9 @@ func runKill(ctx context.Context, r *Run) error {
 	r.Logf("%d kills: %d writes acknowledged, %d left unanswered by a kill, %d sent again; ready again after %v at worst",
 		r.N, k.acked, k.unanswered, k.again, k.slowest.Round(time.Millisecond))
 	r.Logf("of the fits that a kill fell into %d were not there and %d whole", k.fits[0], k.fits[1])
+	if quiet() && k.slowest > time.Second {
+		r.Failf("ready again after %v, at most 1 s asked", k.slowest)
+	}
 	if k.acked < 5*r.N || k.unanswered < r.N/4 {
 		r.Failf("too few writes for the drill to mean anything")
 	}

@@ -21,7 +21,7 @@ import (
 
 // Program is the real binary serving one notebook on one port, again and again.
 type Program struct {
-	Data   string   // the notebook's folder
+	Data   string   // the notebook's folder; "": where the program itself likes
 	Listen string   // host:port
 	Args   []string // more arguments of serve
 	Env    []string // more environment
@@ -43,7 +43,10 @@ func (r *Run) Program(data string, args ...string) *Program {
 // Command prepares another command of the binary on the same notebook.
 func (p *Program) Command(ctx context.Context, args ...string) *exec.Cmd {
 	line := append(append([]string{}, p.Wrap...), p.bin)
-	line = append(append(line, args...), "--data", p.Data)
+	line = append(line, args...)
+	if p.Data != "" {
+		line = append(line, "--data", p.Data)
+	}
 	c := exec.CommandContext(ctx, line[0], line[1:]...)
 	c.Env = append(append(os.Environ(), "TAUTLINE_DATABASE="), p.Env...)
 	return c
@@ -205,7 +208,7 @@ func Build(ctx context.Context, dir string) (string, error) {
 		return "", err
 	}
 	bin := filepath.Join(dir, "tautline")
-	build := exec.CommandContext(ctx, "go", "build", "-o", bin, ".")
+	build := exec.CommandContext(ctx, "go", "build", "-ldflags=-s -w", "-o", bin, ".") // as make build does
 	build.Dir = root
 	if out, err := build.CombinedOutput(); err != nil {
 		return "", fmt.Errorf("go build: %w\n%s", err, out)
