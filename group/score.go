@@ -217,6 +217,9 @@ func ForecastRound(f Face, shaft unit.Length, sigma Estimate[unit.Length], measu
 	if measuredAt <= 0 || shotAt <= 0 || n < 1 {
 		return RoundForecast{}, bad("distance", "give both distances, such as 30 m and 70 m, and the number of arrows", "%v to %v with %d arrows cannot be forecast", measuredAt, shotAt, n)
 	}
+	if !(sigma.Low <= sigma.Value && sigma.Value <= sigma.High && sigma.Level > 0 && sigma.Level <= 1) {
+		return RoundForecast{}, bad("spread", "give the spread between the ends of its interval, such as 8 cm between 6 and 11 cm at 0.95", "a spread of %v between %v and %v at %g is none", sigma.Value, sigma.Low, sigma.High, sigma.Level)
+	}
 	k := shotAt / measuredAt
 	mean, err := ExpectedScore(f, shaft, Circle(sigma.Value*k))
 	if err != nil {
@@ -234,6 +237,7 @@ func ForecastRound(f Face, shaft unit.Length, sigma Estimate[unit.Length], measu
 	}
 	N := float64(n)
 	chance := 1.959964 * mean.SD * math.Sqrt(N)
+	worst.PerArrow, best.PerArrow = min(worst.PerArrow, mean.PerArrow), max(best.PerArrow, mean.PerArrow) // they differ by rounding where nearly all hit or miss
 	out := RoundForecast{Arrows: n, Spread: Estimate[float64]{Value: N * mean.PerArrow, Low: N * worst.PerArrow, High: N * best.PerArrow, Level: sigma.Level}}
 	out.Total = Estimate[float64]{
 		Value: N * mean.PerArrow,

@@ -43,8 +43,12 @@ func (e Estimate[T]) Half() T { return (e.High - e.Low) / 2 }
 // Holds reports whether x lies in the interval.
 func (e Estimate[T]) Holds(x T) bool { return x >= e.Low && x <= e.High }
 
-// Around builds the symmetric estimate v ± half at the usual level.
+// Around builds the symmetric estimate v ± |half| at the usual level. A half that
+// is no number bounds nothing.
 func Around[T ~float64](v, half T) Estimate[T] {
+	if half = T(math.Abs(float64(half))); math.IsNaN(float64(half)) {
+		half = T(math.Inf(1))
+	}
 	return Estimate[T]{v, v - half, v + half, Confidence}
 }
 

@@ -277,8 +277,11 @@ var noNumber = regexp.MustCompile(`\bNaN\b|[+-]Inf\b`)
 
 // undefined finds a number that is none, also in words.
 func undefined(v reflect.Value, path string, deep int) string {
-	if deep > 8 || strings.HasPrefix(v.Type().Name(), "Estimate[") || v.Type() == reflect.TypeFor[trial.FiellerSet]() {
+	switch {
+	case deep > 8 || v.Type() == reflect.TypeFor[trial.FiellerSet]():
 		return ""
+	case strings.HasPrefix(v.Type().Name(), "Estimate["):
+		return noEstimate(v, path)
 	}
 	switch v.Kind() {
 	case reflect.Float64:
@@ -311,11 +314,32 @@ func undefined(v reflect.Value, path string, deep int) string {
 	return ""
 }
 
+// noEstimate finds what is wrong with an estimate: it has no value, and then
+// its ends are not numbers to hold on to, or a finite value between ends that
+// may be infinite but are in order, at a level.
+func noEstimate(v reflect.Value, path string) string {
+	of := func(field string) float64 { return v.FieldByName(field).Float() }
+	value, low, high, level := of("Value"), of("Low"), of("High"), 1.
+	if v.FieldByName("Level").IsValid() { // the workbench's are all at one level
+		level = of("Level")
+	}
+	switch {
+	case math.IsNaN(value) && (low < high || math.IsNaN(low) && math.IsNaN(high)):
+		return "" // none, between all that it can be
+	case v.IsZero():
+		return "" // not asked for
+	case math.IsNaN(value) || math.IsInf(value, 0), !(low <= value && value <= high), math.IsInf(low, 1), math.IsInf(high, -1), !(level > 0 && level <= 1):
+		return fmt.Sprintf("%s is %v between %v and %v at %v", path, value, low, high, level)
+	}
+	return ""
+}
+
 // gen makes inputs of any kind.
 type gen struct {
-	rng  *rand.Rand
-	wild bool // NaN, infinities and the largest numbers too
-	mild bool // numbers as they are measured: most of them are taken
+	rng   *rand.Rand
+	wild  bool // NaN, infinities and the largest numbers too
+	mild  bool // numbers as they are measured: most of them are taken
+	sound bool // estimates are well-formed: what a caller's own function gives is the caller's
 }
 
 func (g gen) number() float64 {
@@ -397,12 +421,16 @@ func (g gen) value(kind reflect.Type, deep int) reflect.Value {
 				v.Field(i).Set(g.value(kind.Field(i).Type, deep+1))
 			}
 		}
+		if g.sound && strings.HasPrefix(kind.Name(), "Estimate[") {
+			ordered(v)
+		}
 	case reflect.Pointer:
 		if deep < 4 && g.rng.IntN(2) == 0 {
 			v.Set(reflect.New(kind.Elem()))
 			v.Elem().Set(g.value(kind.Elem(), deep+1))
 		}
 	case reflect.Func:
+		g.sound = true
 		v.Set(reflect.MakeFunc(kind, func([]reflect.Value) (out []reflect.Value) {
 			for i := range kind.NumOut() {
 				out = append(out, g.value(kind.Out(i), deep+1))
@@ -411,6 +439,18 @@ func (g gen) value(kind reflect.Type, deep int) reflect.Value {
 		}))
 	}
 	return v
+}
+
+// ordered makes an estimate well-formed.
+func ordered(v reflect.Value) {
+	ends := []float64{v.FieldByName("Low").Float(), v.FieldByName("Value").Float(), v.FieldByName("High").Float()}
+	slices.Sort(ends)
+	for i, field := range []string{"Low", "Value", "High"} {
+		v.FieldByName(field).SetFloat(ends[i])
+	}
+	if level := v.FieldByName("Level"); level.IsValid() {
+		level.SetFloat(0.95)
+	}
 }
 
 func (g gen) spoil(v reflect.Value) {

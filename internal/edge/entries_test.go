@@ -319,6 +319,7 @@ var entries = map[string]any{
 // passedOver says why a function, or all methods of a type, have no entry of
 // their own.
 var passedOver = map[string]string{
+	"workbench.NotLooked":              "takes nothing and always says the same",
 	"*.Error":                          "the words of a refusal",
 	"*.Message":                        "the words of a refusal",
 	"*.Hint":                           "the words of a refusal",
