@@ -52,6 +52,7 @@ func TestEverywhere(t *testing.T) {
 				if state.name == "demo" && !slices.Contains(elsewhere, pattern) {
 					page.good()
 				}
+				page.helped()
 				page.looked()
 				if slices.Contains(atTheRange, pattern) {
 					page.size(390, 844)
@@ -76,6 +77,13 @@ var atTheRange = []string{"/bows/:id/plot", "/trials/:id", "/bows/:id/round", "/
 // elsewhere are the pages that one person's notebook without accounts does not
 // have, and the one that nobody has.
 var elsewhere = []string{"/join", "/recover", "/account", "/people", "/people/log", "/no-such-page"}
+
+// helped demands that the manual is one press away, by a control of 48 px.
+func (b *browser) helped() {
+	b.t.Helper()
+	b.size(390, 844)
+	b.do("Help is at hand", waitFor(`[...document.querySelectorAll("a[href^='/help']")].some((e) => e.innerText === "Help" && e.checkVisibility() && e.getBoundingClientRect().height >= 47.5 && e.getBoundingClientRect().width >= 47.5)`))
+}
 
 // good demands that a page shows what it is for, and not why it cannot.
 func (b *browser) good() {

@@ -20,7 +20,7 @@ const unbuilt = `<!doctype html>
 <body>
 <main>
 <h1>This program was built without its pages</h1>
-<p>The notebook works: programs can use it under <a href="/openapi.json">/api/v1</a>, and so can the command line.</p>
+<p>The manual is in the program all the same: <code>tautline manual</code>. The notebook works: programs can use it under <a href="/openapi.json">/api/v1</a>, and so can the command line.</p>
 <p>To get the pages, build it once more from its source folder, with Go and Node installed:</p>
 <pre>make build</pre>
 <p>and start it again: <code>./tautline serve</code></p>

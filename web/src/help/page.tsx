@@ -23,8 +23,7 @@ export function HelpPage({ name, code }: { name?: string; code?: string }) {
   return (
     <>
       <p class="crumb"><a href="/">Bench</a>{(name || code) && <> › <a href="/help">Help</a></>}</p>
-      <Here />
-      {!of ? <NoSuchPage /> : pieces ? <><Finder /><Article pieces={pieces}><Inside pieces={pieces} /></Article></> : <Waits what="Opening the manual…" />}
+      {!of ? <NoSuchPage /> : pieces ? <><Finder /><Here /><Article pieces={pieces}>{of.name !== "start" && <Inside pieces={pieces} />}</Article></> : <Waits what="Opening the manual…" />}
       {of && pieces && (of.name === "start" ? <Contents /> : <Onward name={of.name} />)}
     </>
   );
@@ -90,7 +89,7 @@ function Here() {
 function Contents() {
   const groups = [...new Set(all.map((p) => p.group))];
   return (
-    <section aria-label="All pages">
+    <section class="cards below" aria-label="All pages">
       {groups.map((g) => (
         <section key={g} id={g.toLowerCase().replaceAll(" ", "-")} class="card">
           <h2>{g}</h2>
