@@ -101,7 +101,7 @@ var helpPage = template.Must(template.New("help").Parse(`<!doctype html>
 <h2>What to try</h2>
 <p>{{.Try}}</p>
 <p><small>Code: <code>{{.Code}}</code></small></p>
-<p><a href="/">To the bench</a> · <a href="/help/errors">Every refusal</a> · <a href="/help">Help</a></p>
+<p class="row"><a class="button" href="/">To the bench</a><a class="button" href="/help">Help</a><a class="button" href="/help/errors">Every refusal</a></p>
 </main></body>
 </html>
 `))
