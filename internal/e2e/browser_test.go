@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"net"
@@ -365,9 +366,13 @@ func (b *browser) axeCore() chromedp.Action[chromedp.Void] {
 	return waitFor(`(window.axe || (() => {` + string(source) + `})(), window.axe)`)
 }
 
-// shot keeps a picture of the page when the test runs with -artifacts.
+// shot keeps a picture of the page when the test runs with -artifacts; without,
+// nobody would see it, and a picture of a whole page takes its time.
 func (b *browser) shot(name string) {
 	b.t.Helper()
+	if f := flag.Lookup("test.artifacts"); f == nil || f.Value.String() != "true" {
+		return
+	}
 	b.shots++
 	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
 	if err != nil {
