@@ -14,7 +14,7 @@ func (b *browser) coldFingers(state string) {
 	b.do("come to rest", calm())
 	for _, f := range evaluate[[]string](b, `(() => {
 		const out = [], main = document.querySelector("main");
-		const boxes = [...document.querySelectorAll(":is(main, .undo) :is(button, input:not([type=file], [type=checkbox], [type=radio]), select, textarea, summary, a.button, label.choice)")].filter((e) => e.checkVisibility()).map((e) => [e, e.getBoundingClientRect()]);
+		const boxes = [...document.querySelectorAll(":is(main, .undo) :is(button, input:not([type=file], [type=checkbox], [type=radio]), select, textarea, summary, a.button, a.pad, .progress a, .views a, label.choice)")].filter((e) => e.checkVisibility()).map((e) => [e, e.getBoundingClientRect()]);
 		for (const [e, r] of boxes) {
 			if (r.height < 47.5 || r.width < 47.5) out.push(Math.round(r.width) + " × " + Math.round(r.height) + " px: " + e.outerHTML.slice(0, 100));
 			if (e.matches(".main") && (r.height < 63.5 || r.width < 300)) out.push("main button of " + Math.round(r.width) + " × " + Math.round(r.height) + " px: " + e.outerHTML.slice(0, 100));
@@ -38,6 +38,7 @@ func (b *browser) cold(state string) {
 		if theme != "dark" {
 			b.coldFingers(state + ", " + theme)
 			b.fits(state + ", " + theme)
+			b.unbroken(state + ", " + theme)
 		}
 		for _, f := range b.pale(theme) {
 			b.t.Errorf("%s, %s: %s", state, theme, f)
@@ -45,4 +46,29 @@ func (b *browser) cold(state string) {
 	}
 	b.shot(state)
 	b.do("as before", waitFor(`(delete document.documentElement.dataset.theme, dispatchEvent(new Event("themechange")), true)`))
+}
+
+// unbroken demands that no word is broken in two for want of room, as where a
+// column is squeezed; addresses and the like are long and may be.
+func (b *browser) unbroken(where string) {
+	b.t.Helper()
+	for _, f := range evaluate[[]string](b, `(() => {
+		const out = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), range = document.createRange();
+		for (let node = walk.nextNode(); node; node = walk.nextNode()) {
+			const e = node.parentElement;
+			if (e instanceof SVGElement || !e.checkVisibility() || e.closest("script, style, pre, code, .skip")) continue;
+			let hidden = false;
+			for (let at = e; at && !hidden; at = at.parentElement) hidden = getComputedStyle(at).clipPath !== "none"; // for screen readers only
+			if (hidden) continue;
+			for (const word of node.data.matchAll(/\p{L}{3,16}/gu)) {
+				range.setStart(node, word.index);
+				range.setEnd(node, word.index + word[0].length);
+				const tops = [...range.getClientRects()].map((r) => r.top);
+				if (tops.length > 1 && Math.max(...tops) - Math.min(...tops) > 4) out.push(word[0] + ": " + e.outerHTML.slice(0, 100));
+			}
+		}
+		return out.slice(0, 5);
+	})()`) {
+		b.t.Errorf("%s: a word is broken: %s", where, f)
+	}
 }

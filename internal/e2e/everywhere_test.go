@@ -246,6 +246,7 @@ func (b *browser) looked() {
 	for i, theme := range []string{"light", "dark", "sun"} {
 		b.do("wear "+theme, waitFor(fmt.Sprintf(`(document.documentElement.dataset.theme = %q, dispatchEvent(new Event("themechange")), true)`, theme)), calm(), waitFor("document.getAnimations().length === 0"))
 		b.shot(theme)
+		b.unbroken(theme)
 		for _, fault := range append(b.axe(i == 0), b.pale(theme)...) {
 			b.t.Errorf("%s: %s", theme, fault)
 		}

@@ -62,7 +62,7 @@ function Bow({ of }: { of: WeekBow }) {
   return (
     <article class="card">
       <h3><a href={`/bows/${of.bow}`}>{of.name}</a></h3>
-      <ul class="lines">
+      <ul class="lines sentences">
         {of.drifted.map((d) => <li key={d.kind}><a href={`/bows/${of.bow}/upkeep`}>{d.label}</a>: its check readings {d.state === "shifted" ? "left their own scatter" : "drift"} since {when(d.since)}.</li>)}
         {due(of.draw_length) && <li><strong>Draw length:</strong> {of.draw_length!.text}</li>}
         {due(of.string) && <li><strong>String:</strong> {of.string.text}</li>}
