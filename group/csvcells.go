@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"tautline/unit"
 )
@@ -25,7 +26,11 @@ const headerExample = "a header looks like end,arrow,x_cm,y_cm or end,arrow,ring
 func parseHeader(header []string) ([]column, error) {
 	var columns []column
 	have := map[string]bool{}
-	for _, cell := range header {
+	for i, cell := range header {
+		if strings.TrimSpace(cell) == "" && i > 0 {
+			columns = append(columns, column{kind: "empty"}) // a column of a spreadsheet that holds nothing
+			continue
+		}
 		c, hint := headerCell(strings.ToLower(strings.TrimSpace(cell)))
 		if c.kind == "" {
 			return nil, oneMistake(1, strings.TrimSpace(cell), "this column is not understood", hint)
@@ -72,12 +77,20 @@ func (in *reader) cell(line int, c column, text string, s *Shot, have *[2]bool) 
 		in.mistake(line, c.name, "paste values instead", "a formula: %q", clip(text))
 		return
 	}
+	if !utf8.ValidString(text) {
+		in.mistake(line, c.name, "save the table as CSV in UTF-8, or type this cell anew", "%q holds letters that cannot be read", clip(strings.ToValidUTF8(text, "?")))
+		return
+	}
 	if strings.ContainsFunc(text, unicode.IsControl) {
 		in.mistake(line, c.name, "type this cell anew", "%q holds a character that cannot be shown", clip(text))
 		return
 	}
 	text = strings.TrimPrefix(text, "'") // written before a text that looks like a formula
 	switch c.kind {
+	case "empty":
+		if text != "" {
+			in.mistake(line, "", "name the column in the first line, or take the cell out", "%q stands in a column without a name", clip(text))
+		}
 	case "end":
 		s.End = in.whole(line, c, text)
 	case "arrow":
@@ -108,11 +121,15 @@ func (in *reader) whole(line int, c column, text string) int {
 	return n
 }
 
+// offTarget is beyond any target, in metres.
+const offTarget = 3
+
 func (in *reader) place(line int, c column, text string, s *Shot, have *[2]bool) {
 	if text == "" {
 		return
 	}
 	v, ok := in.number(text)
+	in.marks.see(line, c.name, text, math.Abs(1000*v*float64(c.size)) <= offTarget)
 	if !ok {
 		hint := "write a plain number such as 3.2"
 		if strings.Contains(text, ",") {
@@ -124,7 +141,7 @@ func (in *reader) place(line int, c column, text string, s *Shot, have *[2]bool)
 		return
 	}
 	l := unit.Length(v) * c.size
-	if math.Abs(float64(l)) > 3 {
+	if math.Abs(float64(l)) > offTarget {
 		in.mistake(line, c.name, "is the unit in the header right?", "%s is off any target", text)
 		return
 	}

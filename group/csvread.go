@@ -71,33 +71,54 @@ type Import struct {
 // is understood. Columns may stand in any order. A mistake anywhere means that
 // nothing is taken: the error, a *CSVError, lists them with their lines.
 func ReadCSV(r io.Reader) (Import, error) {
+	table, lines, err := openTable(r)
+	if err != nil {
+		return Import{}, err
+	}
+	table.ReuseRecord = true
+	in := reader{csv: table, lines: lines, decimalComma: table.Comma != ',', marks: marks{usual: usualMark(table.Comma)}}
+	return in.read()
+}
+
+// OpenTable makes a table ready to be read, as spreadsheets of any country write
+// it: with or without a byte-order mark, lines that end in any way, cells apart
+// by commas, semicolons or tabs.
+func OpenTable(r io.Reader) (*csv.Reader, error) {
+	table, _, err := openTable(r)
+	return table, err
+}
+
+func openTable(r io.Reader) (*csv.Reader, *newlines, error) {
 	lines := &newlines{r: r}
 	text := bufio.NewReaderSize(lines, 1<<16)
 	if bom, err := text.Peek(3); err == nil && bytes.Equal(bom, []byte("\xef\xbb\xbf")) {
 		if _, err := text.Discard(3); err != nil {
-			return Import{}, fmt.Errorf("reading the table: %w", err)
+			return nil, nil, fmt.Errorf("reading the table: %w", err)
 		}
 	}
 	first, err := text.Peek(4096)
-	if len(first) == 0 {
-		if err != nil && err != io.EOF {
-			return Import{}, fmt.Errorf("reading the table: %w", err)
-		}
-		return Import{}, oneMistake(1, "", "the file is empty", "start with a header like end,arrow,x_cm,y_cm")
+	if len(first) == 0 && err != nil && err != io.EOF {
+		return nil, nil, fmt.Errorf("reading the table: %w", err)
+	}
+	if bytes.HasPrefix(first, []byte("\xff\xfe")) || bytes.HasPrefix(first, []byte("\xfe\xff")) || bytes.HasPrefix(first, []byte("PK\x03\x04")) {
+		return nil, nil, oneMistake(1, "", "this is no table as plain text", "save it from the spreadsheet as CSV, in UTF-8")
 	}
 	table := csv.NewReader(text)
-	table.Comma, table.FieldsPerRecord, table.ReuseRecord, table.TrimLeadingSpace = separator(first), -1, true, true
-	in := reader{csv: table, lines: lines, decimalComma: table.Comma != ','}
-	return in.read()
+	table.Comma, table.FieldsPerRecord = separator(first), -1
+	table.TrimLeadingSpace = table.Comma != '\t' // else an empty cell between tabs would be taken for space
+	return table, lines, nil
 }
 
 func oneMistake(line int, column, message, hint string) *CSVError {
 	return &CSVError{Lines: []LineError{{line, column, message, hint}}}
 }
 
-// separator looks at the header line.
+// separator looks at the first line that is no comment.
 func separator(start []byte) rune {
-	line, _, _ := bytes.Cut(start, []byte("\n"))
+	line, rest, _ := bytes.Cut(start, []byte("\n"))
+	for bytes.HasPrefix(line, []byte("#")) {
+		line, rest, _ = bytes.Cut(rest, []byte("\n"))
+	}
 	for _, c := range []rune{';', '\t'} {
 		if bytes.ContainsRune(line, c) {
 			return c
@@ -144,6 +165,7 @@ type reader struct {
 	csv          *csv.Reader
 	lines        *newlines
 	decimalComma bool
+	marks        marks
 	columns      []column
 	out          Import
 	mistakes     CSVError
@@ -161,6 +183,9 @@ type seenKey struct {
 func (in *reader) read() (Import, error) {
 	in.seen = map[seenKey]bool{}
 	header, err := in.csv.Read()
+	if errors.Is(err, io.EOF) {
+		return Import{}, oneMistake(1, "", "the file is empty", "start with a header like end,arrow,x_cm,y_cm")
+	}
 	if err != nil {
 		return Import{}, in.broken(err)
 	}
@@ -181,6 +206,7 @@ func (in *reader) read() (Import, error) {
 		in.row(record)
 		in.lines.inLine = 0
 	}
+	in.marks.settle(&in.mistakes)
 	if len(in.mistakes.Lines) > 0 {
 		return Import{}, &in.mistakes
 	}
@@ -210,11 +236,15 @@ func (in *reader) broken(err error) error {
 }
 
 func (in *reader) mistake(line int, column, hint, format string, args ...any) {
-	if len(in.mistakes.Lines) == mistakesListed {
-		in.mistakes.More++
+	in.mistakes.add(LineError{line, column, fmt.Sprintf(format, args...), hint})
+}
+
+func (e *CSVError) add(l LineError) {
+	if len(e.Lines) == mistakesListed {
+		e.More++
 		return
 	}
-	in.mistakes.Lines = append(in.mistakes.Lines, LineError{line, column, fmt.Sprintf(format, args...), hint})
+	e.Lines = append(e.Lines, l)
 }
 
 // row takes one line; blank lines are skipped.
@@ -222,6 +252,9 @@ func (in *reader) row(record []string) {
 	line, _ := in.csv.FieldPos(0)
 	if len(record) == 1 && strings.TrimSpace(record[0]) == "" || allBlank(record) {
 		return
+	}
+	for len(record) > len(in.columns) && strings.TrimSpace(record[len(record)-1]) == "" {
+		record = record[:len(record)-1] // a spreadsheet writes as many cells as its widest line has
 	}
 	if len(record) != len(in.columns) {
 		hint := fmt.Sprintf("the header names %d columns", len(in.columns))

@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -137,10 +138,25 @@ func coordinate(placed bool, l, size unit.Length) string {
 	return strings.TrimRight(strings.TrimRight(text, "0"), ".")
 }
 
-// harmless keeps a spreadsheet from taking a text for a formula.
+// harmless keeps a spreadsheet from taking a text for a formula, and from
+// changing what looks like a number or a date to it: 007, 1E5, 1-2, 3/4, 2.50.
+// ReadCSV takes the sign away again.
 func harmless(s string) string {
-	if strings.IndexAny(s, "=+-@'\t\r\n＝＋－＠") == 0 {
+	if strings.IndexAny(s, "=+-@'\t\r\n＝＋－＠") == 0 || changedBySpreadsheets(s) {
 		return "'" + s
 	}
 	return s
+}
+
+// monthNames are the months as spreadsheets know them in some languages.
+const monthNames = `(jan|feb|mar|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-z]*`
+
+var datelike = regexp.MustCompile(`(?i)^\s*(\d{1,4}\s*[-/.:, ]\s*\d{1,2}\b.*|(\d{1,2}[-/. ]*)?` + monthNames + `[-/. ]*\d{1,4}|\d{1,2}[-/. ]*` + monthNames + `)\s*$`)
+
+// changedBySpreadsheets tells a text that is not shown as it stands.
+func changedBySpreadsheets(s string) bool {
+	if n, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(s), ",", ".", 1), 64); err == nil {
+		return strconv.FormatFloat(n, 'f', -1, 64) != s || len(s) > 11 // shown as 1.2E+11
+	}
+	return datelike.MatchString(s)
 }

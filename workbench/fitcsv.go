@@ -1,7 +1,6 @@
 package workbench
 
 import (
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -9,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"tautline/group"
 	"tautline/notebook"
 	"tautline/unit"
 )
@@ -23,10 +23,13 @@ var readingColumns = []string{"kind", "value", "doubt", "arrows", "distance", "d
 // notebook.Keys): where it is filled, the reading was taken with that setting,
 // else with the bow file's. A value's unit may be left out: m/s, lbf, cm on
 // the target, mm on the bow; "5 cm left" is minus 5 cm, "5 cm low" too. Lines that begin with #
-// are skipped. The error names every line at fault.
+// are skipped. Cells stand apart by commas, semicolons or tabs. The error names every line at fault.
 func ReadReadings(r io.Reader, s notebook.Settings) ([]Observation, error) {
-	c := csv.NewReader(r)
-	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord = '#', true, -1
+	c, err := group.OpenTable(r)
+	if err != nil {
+		return nil, understandGroup(err)
+	}
+	c.Comment = '#'
 	var head []string
 	var out []Observation
 	var problems notebook.Problems
@@ -39,6 +42,9 @@ func ReadReadings(r io.Reader, s notebook.Settings) ([]Observation, error) {
 			return nil, &notebook.Error{Code: notebook.Invalid, Message: "the readings cannot be read: " + err.Error(), Hint: "one reading a line, commas between, a comma inside a value in quotes", Cause: err}
 		}
 		line, _ := c.FieldPos(0)
+		if row = filled(row); len(row) == 0 {
+			continue
+		}
 		if head == nil {
 			if head, err = readHead(row, s); err != nil {
 				return nil, err
@@ -63,10 +69,10 @@ func ReadReadings(r io.Reader, s notebook.Settings) ([]Observation, error) {
 func readHead(row []string, s notebook.Settings) ([]string, error) {
 	head := make([]string, len(row))
 	for i, name := range row {
-		name = strings.TrimSpace(strings.TrimPrefix(name, "\ufeff"))
+		name = strings.TrimSpace(name)
 		head[i] = name
-		if slices.Contains(readingColumns, name) {
-			continue
+		if name == "" || slices.Contains(readingColumns, name) {
+			continue // the empty columns of a spreadsheet: a cell in one is refused
 		}
 		// an empty value takes the entry out, so that only the name is judged
 		if _, err := s.With(name, ""); err != nil && notebook.CodeOf(err) == notebook.Invalid {
@@ -89,8 +95,8 @@ func readReading(head, row []string, s notebook.Settings) (Observation, error) {
 		if text = strings.TrimSpace(text); text == "" {
 			continue
 		}
-		if i >= len(head) {
-			return o, fmt.Errorf("it has %d entries, the first line names %d", len(row), len(head))
+		if i >= len(head) || head[i] == "" {
+			return o, fmt.Errorf("%q stands in a column without a name", text)
 		}
 		cell[head[i]] = text
 	}

@@ -2,14 +2,16 @@ package workbench
 
 import (
 	"context"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
+	"unicode"
 
 	"tautline/flight"
+	"tautline/group"
 	"tautline/notebook"
 	"tautline/unit"
 )
@@ -193,41 +195,83 @@ func understandMarks(err error) error {
 }
 
 // ReadMarks reads a table of marks: one a line, distance and reading, with or
-// without units ("30 m, 45 mm"; bare numbers are metres and millimetres). A
-// first line of words is skipped, and lines that begin with #.
+// without units ("30 m, 45 mm"; bare numbers are in the unit that the first line
+// names, else metres and millimetres). A first line of words may stand above,
+// lines that begin with # are skipped, and cells stand apart by commas,
+// semicolons or tabs.
 func ReadMarks(r io.Reader) ([]flight.Mark, error) {
-	c := csv.NewReader(r)
-	c.Comment, c.TrimLeadingSpace, c.FieldsPerRecord = '#', true, -1
-	rows, err := c.ReadAll()
+	c, err := group.OpenTable(r)
 	if err != nil {
-		return nil, &notebook.Error{Code: notebook.Invalid, Message: "the marks cannot be read: " + err.Error(), Hint: "one mark a line, like 30 m, 45 mm", Cause: err}
+		return nil, understandGroup(err)
 	}
+	c.Comment = '#'
 	var marks []flight.Mark
 	var problems notebook.Problems
-	for i, row := range rows {
-		if i == 0 && !strings.ContainsAny(strings.Join(row, ""), "0123456789") {
+	units := []string{"m", "mm"}
+	for first := true; ; first = false {
+		row, err := c.Read()
+		if errors.Is(err, io.EOF) {
+			return marks, problems.OrNil()
+		}
+		if err != nil {
+			return nil, &notebook.Error{Code: notebook.Invalid, Message: "the marks cannot be read: " + err.Error(), Hint: "one mark a line, like 30 m, 45 mm", Cause: err}
+		}
+		line, _ := c.FieldPos(0)
+		row = filled(row)
+		if len(row) == 0 {
 			continue
 		}
-		mark, err := readMark(row)
+		if first && !strings.ContainsAny(strings.Join(row, ""), "0123456789") {
+			units = unitsIn(row, units)
+			continue
+		}
+		mark, err := readMark(row, units)
 		if err != nil {
 			problems = append(problems, notebook.Error{
-				Code: notebook.Invalid, Field: fmt.Sprintf("/marks/%d", i), Message: fmt.Sprintf("%q is no mark: %v", strings.Join(row, ", "), err), Hint: "distance and reading, like 30 m, 45 mm",
+				Code: notebook.Invalid, Field: fmt.Sprintf("/line %d", line), Message: fmt.Sprintf("%q is no mark: %v", strings.Join(row, ", "), err), Hint: "distance and reading, like 30 m, 45 mm",
 			})
 			continue
 		}
 		marks = append(marks, mark)
 	}
-	return marks, problems.OrNil()
 }
 
-func readMark(row []string) (flight.Mark, error) {
+// filled leaves out the empty cells that a spreadsheet writes behind a line.
+func filled(row []string) []string {
+	for len(row) > 0 && strings.TrimSpace(row[len(row)-1]) == "" {
+		row = row[:len(row)-1]
+	}
+	return row
+}
+
+// unitsIn are the units that the first line of a table names: distance_yd,
+// "mark (in)".
+func unitsIn(head, usual []string) []string {
+	out := slices.Clone(usual)
+	for i, cell := range head[:min(len(head), len(out))] {
+		for _, word := range strings.FieldsFunc(cell, func(r rune) bool { return !unicode.IsLetter(r) }) {
+			if _, err := unit.ParseLength("1 " + word); err == nil {
+				out[i] = word
+			}
+		}
+	}
+	return out
+}
+
+func readMark(row, units []string) (flight.Mark, error) {
 	if len(row) != 2 {
-		return flight.Mark{}, fmt.Errorf("it has %d entries", len(row))
+		return flight.Mark{}, fmt.Errorf("it has %d entries, not two; a comma inside a number needs semicolons between the cells", len(row))
 	}
-	d, err := unit.ParseIn(strings.TrimSpace(row[0]), unit.M)
-	if err != nil {
-		return flight.Mark{}, err
+	var of [2]unit.Length
+	for i, text := range row {
+		text = strings.TrimSpace(text)
+		if _, err := unit.ParseNumber(text); err == nil {
+			text += " " + units[i]
+		}
+		var err error
+		if of[i], err = unit.ParseLength(text); err != nil {
+			return flight.Mark{}, unit.For([]string{"distance", "mark"}[i], err)
+		}
 	}
-	reading, err := unit.ParseIn(strings.TrimSpace(row[1]), unit.MM)
-	return flight.Mark{Distance: d, Reading: reading}, err
+	return flight.Mark{Distance: of[0], Reading: of[1]}, nil
 }
