@@ -103,7 +103,7 @@ func TestReadMarks(t *testing.T) {
 	}
 	_, err = ReadMarks(strings.NewReader("18, 21\nfar, 12 mm\n30\n"))
 	var problems notebook.Problems
-	if !errors.As(err, &problems) || len(problems) != 2 || problems[0].Field != "/marks/1" || problems[1].Field != "/marks/2" {
+	if !errors.As(err, &problems) || len(problems) != 2 || problems[0].Field != "/line 2" || problems[1].Field != "/line 3" {
 		t.Errorf("two wrong lines give %v", err)
 	}
 	_, err = Sight(t.Context(), example(t, "heron-70"), SightMarks{Marks: []flight.Mark{{Distance: 30, Reading: 0.03}}})
