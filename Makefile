@@ -50,7 +50,7 @@ SEED ?= 1
 SCALE ?= 1
 drills: test-packages web
 	go run ./internal/drill/run -seed $(SEED) -scale $(SCALE) $(DRILLS)
-	@if [ -z "$(DRILLS)" ]; then n=$$(awk 'BEGIN { print int(1000 * $(SCALE)) + 1 }'); OFFLINE_SEED=$(SEED) OFFLINE_SESSIONS=$$n go test ./internal/e2e -run 'TestOfflineSessions|TestOutboxSessions' -v -timeout 12h; fi
+	@if [ -z "$(DRILLS)" ]; then n=$$(awk 'BEGIN { print int(1000 * $(SCALE)) + 1 }'); OFFLINE_SEED=$(SEED) OFFLINE_SESSIONS=$$n go test ./internal/e2e -run 'TestOfflineSessions|TestOutboxSessions' -v -timeout 12h; PHOTOS=$$(awk 'BEGIN { print int(200 * $(SCALE)) + 6 }') go test ./web/build -run TestPhotoOfAFace -v -timeout 12h; fi
 
 ## fuzz: every fuzz target for ten minutes, executions counted; FUZZTIME=1m
 FUZZTIME ?= 10m

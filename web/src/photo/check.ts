@@ -37,7 +37,7 @@ function pictures(count: number) {
     tilts.push(tilt);
   }
   const sorted = [...off].sort((a, b) => a - b), share = (q: number) => sorted[Math.min(sorted.length - 1, Math.floor(q * sorted.length))]!;
-  return { count, holes: off.length, median: share(0.5), p95: share(0.95), worst: sorted.at(-1)!, residual: median(residuals), tiltLow: tilts[0], tiltHigh: tilts.at(-1) };
+  return { count, holes: off.length, median: share(0.5), p95: share(0.95), worst: sorted.at(-1)!, far: sorted.filter((d) => d > 0.004).length, residual: median(residuals), tiltLow: tilts[0], tiltHigh: tilts.at(-1) };
 }
 
 // byHand marks six points on each of two rings, a pixel off at random, and

@@ -46,7 +46,10 @@ export function picture(h: Mat, holes: Place[], rng: () => number): Pixels {
     const light = 0.85 + shade[0]! * (x / wide - 0.5) + shade[1]! * (y / high - 0.5);
     for (let k = 0; k < 3; k++) sharp[3 * (y * wide + x) + k] = c[k]! * light;
   }
-  const soft = blurred(blurred(sharp, 3, wide), 3 * wide, high), data = new Uint8ClampedArray(4 * wide * high), noise = 3 + 5 * rng();
+  const twice = (one: Float32Array): Float32Array => blurred(blurred(one, 3, wide), 3 * wide, high);
+  let soft = twice(sharp);
+  for (let more = Math.floor(3 * rng()); more > 0; more--) soft = twice(soft); // one to three times a pixel: out of focus, or moved
+  const data = new Uint8ClampedArray(4 * wide * high), noise = 3 + 5 * rng();
   for (let i = 0; i < wide * high; i++) {
     for (let k = 0; k < 3; k++) data[4 * i + k] = soft[3 * i + k]! + noise * 2 * (rng() + rng() + rng() - 1.5); // three of them: a standard deviation of 1/2
     data[4 * i + 3] = 255;
