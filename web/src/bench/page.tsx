@@ -1,5 +1,4 @@
 import { useEffect, useState } from "preact/hooks";
-import { takeAlong } from "../lib/along";
 import { useGet } from "../lib/load";
 import { useTitle } from "../lib/route";
 import type { BenchView } from "../lib/types";
@@ -17,7 +16,7 @@ export function BenchPage() {
   const bench = useGet<BenchView>(`/bows${away ? "?archived=true" : ""}`);
   useEffect(() => {
     if (!bench.value || bench.seen) return;
-    const timer = setTimeout(() => void takeAlong(bench.value!), 3000); // after what is in sight
+    const timer = setTimeout(() => void import("../lib/takealong").then((m) => m.takeAlong(bench.value!), () => undefined), 3000); // after what is in sight
     return () => clearTimeout(timer);
   }, [bench.value, bench.seen]);
   return (

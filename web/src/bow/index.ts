@@ -1,3 +1,5 @@
+import { lazy } from "../lib/lazy";
+
 export { BowPage } from "./page";
-export { ChangePage } from "./change";
 export { NewBowPage } from "./new";
+export const ChangePage = lazy<{ id: string }>(() => import("./change").then((m) => m.ChangePage));
