@@ -39,9 +39,12 @@ const maxStuck = 3
 
 var stuck atomic.Int32
 
-// StuckDecoders returns how many decoders were given up on and still run. A
-// server restarts itself when it is above 3: from there on [Open] refuses.
+// StuckDecoders returns how many decoders were given up on and still run.
 func StuckDecoders() int { return int(stuck.Load()) }
+
+// TooManyStuck reports whether Open refuses, because more than three decoders
+// are stuck: only a new start of the program gets rid of them.
+func TooManyStuck() bool { return StuckDecoders() > maxStuck }
 
 // Stream is a recording being decoded: a stream of frames, each with one
 // value per channel, full scale 1. It is not safe for use by several
@@ -62,7 +65,7 @@ type Stream struct {
 // beyond the limits ends in an error, never in a crash. Reading past the
 // header happens on another goroutine until Close, the end, or the end of ctx.
 func Open(ctx context.Context, r io.Reader, limits Limits) (*Stream, error) {
-	if StuckDecoders() > maxStuck {
+	if TooManyStuck() {
 		return nil, &FileError{Code: CodeBusy, Field: "file", Reason: "several earlier files got their decoders stuck", Hint: "restart the program"}
 	}
 	s := &Stream{ctx: ctx, work: newWorker(r, limits.withDefaults())}

@@ -43,6 +43,7 @@ type serveCmd struct {
 	BackupEvery   time.Duration `help:"How often a proved backup is made by itself; 0 for never." default:"24h"`
 	UploadsPerDay int64         `help:"How many MB of recordings one person of a club may send in a day." default:"2000" placeholder:"MB"`
 	alone         bool          // the demo's own notebook: there is nothing to put it beside
+	hangs         hangs         // zero: newHangs
 	LanAt         string        `help:"Which of this machine's local addresses --lan takes; found by itself." placeholder:"IP[:PORT]"`
 }
 
@@ -239,6 +240,10 @@ func (c serveCmd) run(t *terminal, book *store.Store, o server.Config, at *door,
 	o.Sheets, o.App, o.Version, o.Log = report.Maker{Notebook: o.Notebook, Invented: demo.Invented}, pages(), version(), log
 	o.Support = func(ctx context.Context) (string, error) { return supportOf(ctx, book, c.keptIn(book.Dir())) }
 	kept := c.keepBackups(at.ctx, book, &o, log)
+	if c.hangs.tooMany == nil {
+		c.hangs = newHangs()
+	}
+	o.Hanging = c.hangs.tooMany
 	handler, err := server.New(o)
 	if err != nil {
 		return errors.Join(err, at.close(), outside.close())
@@ -250,9 +255,14 @@ func (c serveCmd) run(t *terminal, book *store.Store, o server.Config, at *door,
 	t.warnf("The notebook in %s is open at %s", book.Dir(), at.address)
 	t.warnf("Stop with Ctrl-C.")
 	log.Info("started", "version", version(), "accounts", c.Accounts, "database", c.Database != "", "read_only", c.ReadOnly)
+	var hung error
+	if c.Accounts && !c.Lan { // a person at a terminal has nobody to start it again, and loses no more than recordings
+		kept.Go(func() { c.hangs.watch(at.ctx, log, func(why error) { hung = why; at.stop() }) })
+	}
 	err = outside.serveAll(at, handler, log)
 	at.stop()
 	kept.Wait()
+	err = errors.Join(err, hung)
 	log.Info("stopped", "error", err)
 	if err := errors.Join(err, file.Close()); err != nil {
 		return fmt.Errorf("the server stopped: %w", err)

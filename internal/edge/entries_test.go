@@ -411,6 +411,7 @@ var passedOver = map[string]string{
 	"sound.Spectrogram.Bounded":        "made by a constructor, and tried with it or held by its own tests",
 	"sound.Spectrum.Lines":             "made by a constructor, and tried with it or held by its own tests",
 	"sound.Stream.*":                   "reads or writes a file or a table: fuzzed",
+	"sound.TooManyStuck":               "counts",
 	"sound.StuckDecoders":              "counts",
 	"sound.ThirdOctaves":               "of shots cut from one recording: held by its own tests",
 	"trial.Surface.At":                 "made by a constructor, and tried with it or held by its own tests",

@@ -31,11 +31,7 @@ type bowRow struct {
 }
 
 func (s *server) putBow(ctx context.Context, in *putBowInput) (*kept[bowRow], error) {
-	me, err := s.actor(ctx)
-	if err != nil {
-		return nil, err
-	}
-	stamp, err := made(in.ID, me.ID, in.Body.At)
+	me, stamp, err := s.stamped(ctx, in.ID, in.Body.At)
 	if err != nil {
 		return nil, err
 	}

@@ -70,6 +70,7 @@ type Config struct {
 	Backups      func() BackupStanding                 // how the automatic backups stand; nil: none are made
 	Support      func(context.Context) (string, error) // a text for whoever helps, without a name in it; nil: not offered
 	Space        func() SpaceStanding                  // the room on the notebook's disk; nil: nobody looks
+	Hanging      func() bool                           // too many decoders of sound files hang, so that it is no longer ready; nil: never
 	Stopping     func() bool                           // the program is about to stop, so that it is no longer ready; nil: never
 	Metrics      bool                                  // /metrics answers other machines too, not only this one
 	Now          func() time.Time                      // default time.Now; stamps what the server receives

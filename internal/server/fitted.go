@@ -159,11 +159,7 @@ type putFitInput struct {
 
 // putFit fits the bow and keeps the fit with the readings it saw.
 func (s *server) putFit(ctx context.Context, in *putFitInput) (*kept[keptFitView], error) {
-	me, err := s.actor(ctx)
-	if err != nil {
-		return nil, err
-	}
-	stamp, err := made(in.ID, me.ID, in.Body.At)
+	me, stamp, err := s.stamped(ctx, in.ID, in.Body.At)
 	if err != nil {
 		return nil, err
 	}

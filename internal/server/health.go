@@ -39,6 +39,9 @@ func (s *server) getReady(ctx context.Context, _ *struct{}) (*found[readyView], 
 	if s.Stopping != nil && s.Stopping() {
 		return nil, newProblem(http.StatusServiceUnavailable, codeStarting, "The program is stopping.", "Try again in a moment.")
 	}
+	if s.Hanging != nil && s.Hanging() {
+		return nil, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "Several sound files got their decoders stuck: no further recording is taken.", "Start the program again; a club's does it by itself.")
+	}
 	if err := s.readable(ctx); err != nil {
 		return nil, err
 	}

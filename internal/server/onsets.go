@@ -22,11 +22,7 @@ type putOnsetsInput struct {
 }
 
 func (s *server) putOnsets(ctx context.Context, in *putOnsetsInput) (*kept[notebook.Onsets], error) {
-	me, err := s.actor(ctx)
-	if err != nil {
-		return nil, err
-	}
-	stamp, err := made(in.ID, me.ID, in.Body.At)
+	me, stamp, err := s.stamped(ctx, in.ID, in.Body.At)
 	if err != nil {
 		return nil, err
 	}

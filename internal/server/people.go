@@ -68,11 +68,7 @@ type shareInput struct {
 }
 
 func (s *server) putShare(ctx context.Context, in *shareInput) (*kept[notebook.Share], error) {
-	me, err := s.actor(ctx)
-	if err != nil {
-		return nil, err
-	}
-	stamp, err := made(in.ID, me.ID, time.Time{})
+	me, stamp, err := s.stamped(ctx, in.ID, time.Time{})
 	if err != nil {
 		return nil, err
 	}

@@ -94,11 +94,7 @@ type putReadingInput struct {
 }
 
 func (s *server) putReading(ctx context.Context, in *putReadingInput) (*kept[readingView], error) {
-	me, err := s.actor(ctx)
-	if err != nil {
-		return nil, err
-	}
-	stamp, err := made(in.ID, me.ID, in.Body.At)
+	me, stamp, err := s.stamped(ctx, in.ID, in.Body.At)
 	if err != nil {
 		return nil, err
 	}

@@ -57,8 +57,9 @@ func (in listInput) query() notebook.Query {
 func created(op *huma.Operation) {
 	op.DefaultStatus = http.StatusOK
 	op.Responses = map[string]*huma.Response{"201": {Description: "Created"}} // register gives it the content of 200
-	op.Errors = append(op.Errors, http.StatusNotFound, http.StatusConflict, http.StatusInsufficientStorage)
+	op.Errors = append(op.Errors, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed, http.StatusInsufficientStorage)
 	op.Description += "\n\n201 the first time, 200 to a resend of the same; 409 with both versions when the id holds another."
+	op.Middlewares = append(op.Middlewares, rememberPrecondition)
 }
 
 // versioned documents the answers of a change to a record with versions.
@@ -83,6 +84,16 @@ func made(id string, by notebook.ID, at time.Time) (notebook.Stamp, error) {
 	return notebook.Stamp{ID: notebook.ID(id), By: by, At: at.UTC()}, nil
 }
 
+// stamped gives who writes and the stamp of the record they made.
+func (s *server) stamped(ctx context.Context, id string, at time.Time) (notebook.Person, notebook.Stamp, error) {
+	me, err := s.actor(ctx)
+	if err != nil {
+		return me, notebook.Stamp{}, err
+	}
+	stamp, err := made(id, me.ID, at)
+	return me, stamp, err
+}
+
 // idTime is the time a UUIDv7 was made: its first 48 bits, in milliseconds
 // (RFC 9562, 5.7).
 func idTime(u uuid.UUID) time.Time {
@@ -97,6 +108,9 @@ func idTime(u uuid.UUID) time.Time {
 // other content under the same id is answered with both versions.
 func keep[T notebook.Record](ctx context.Context, records notebook.Records[T], actor notebook.ID, record T) (T, int, error) {
 	if err := record.Check().OrNil(); err != nil {
+		return record, 0, err
+	}
+	if err := preconditionOfCreate(ctx, records, actor, record); err != nil {
 		return record, 0, err
 	}
 	stored, outcome, err := records.Put(ctx, actor, record)

@@ -33,6 +33,8 @@ func (s *server) problem(ctx context.Context, err error) *Problem {
 	case errors.Is(ctx.Err(), context.Canceled): // whoever asked has gone, or asked something else
 		s.Log.Debug("request given up", "code", p.Code)
 	case p.Code == codeBusy: // said once a request, and counted
+	case p.Status == http.StatusNotImplemented: // not offered by this program: no fault of it
+		s.Log.Debug("not offered", "error", err)
 	case p.Status >= 500:
 		s.tally.failed(p.Code)
 		s.Log.Error("request failed", "code", p.Code, "error", err)

@@ -20,11 +20,7 @@ type putRetractionInput struct {
 }
 
 func (s *server) putRetraction(ctx context.Context, in *putRetractionInput) (*kept[notebook.Retraction], error) {
-	me, err := s.actor(ctx)
-	if err != nil {
-		return nil, err
-	}
-	stamp, err := made(in.ID, me.ID, in.Body.At)
+	me, stamp, err := s.stamped(ctx, in.ID, in.Body.At)
 	if err != nil {
 		return nil, err
 	}

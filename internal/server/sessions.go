@@ -20,11 +20,7 @@ type putSessionInput struct {
 }
 
 func (s *server) putSession(ctx context.Context, in *putSessionInput) (*kept[notebook.Session], error) {
-	me, err := s.actor(ctx)
-	if err != nil {
-		return nil, err
-	}
-	stamp, err := made(in.ID, me.ID, in.Body.At)
+	me, stamp, err := s.stamped(ctx, in.ID, in.Body.At)
 	if err != nil {
 		return nil, err
 	}

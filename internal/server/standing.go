@@ -192,11 +192,7 @@ type putRulingInput struct {
 }
 
 func (s *server) putRuling(ctx context.Context, in *putRulingInput) (*kept[notebook.Ruling], error) {
-	me, err := s.actor(ctx)
-	if err != nil {
-		return nil, err
-	}
-	stamp, err := made(in.ID, me.ID, in.Body.At)
+	me, stamp, err := s.stamped(ctx, in.ID, in.Body.At)
 	if err != nil {
 		return nil, err
 	}

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
@@ -8,6 +9,8 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+
+	"github.com/danielgtaylor/huma/v2"
 
 	"tautline/notebook"
 )
@@ -58,7 +61,7 @@ func demandVersion(ifMatch string, stored, sent notebook.Record) error {
 	return nil
 }
 
-// matches reads an If-Match header. A version's bare number, which was a tag
+// matches reads an If-Match header; "*" is whatever is stored. A version's bare number, which was a tag
 // once, matches nothing: it does not tell two notebooks apart.
 func matches(ifMatch, tag string) bool {
 	for part := range strings.SplitSeq(ifMatch, ",") {
@@ -67,6 +70,32 @@ func matches(ifMatch, tag string) bool {
 		}
 	}
 	return false
+}
+
+// preconditionKey finds the If-Match of a create, which needs none.
+type preconditionKey struct{}
+
+func rememberPrecondition(ctx huma.Context, next func(huma.Context)) {
+	next(huma.WithValue(ctx, preconditionKey{}, ctx.Header("If-Match")))
+}
+
+// preconditionOfCreate refuses a create that demands a record to be there
+// already, "*", or a version of it, where there is none (RFC 9110, 13.1.1).
+func preconditionOfCreate[T notebook.Record](ctx context.Context, records notebook.Records[T], actor notebook.ID, sent T) error {
+	ifMatch, _ := ctx.Value(preconditionKey{}).(string)
+	if ifMatch == "" {
+		return nil
+	}
+	stored, err := records.Get(ctx, actor, sent.Stamped().ID)
+	switch {
+	case notebook.CodeOf(err) == notebook.NotFound:
+		return newProblem(http.StatusPreconditionFailed, codeOutdated, "There is no such record to change.", "To create it, send the same without If-Match.")
+	case err != nil:
+		return err
+	case !matches(ifMatch, tagOf(stored)):
+		return outdated(stored, sent)
+	}
+	return nil
 }
 
 // outdated shows what is stored beside what was sent.

@@ -45,6 +45,32 @@ func TestVersions(t *testing.T) {
 	}
 }
 
+// If-Match: * is true of whatever is stored, and false of nothing (RFC 9110,
+// 13.1.1): a change takes it, a create with it creates nothing. A create that
+// is sent again may have it.
+func TestIfMatchAny(t *testing.T) {
+	s := open(t)
+	bow, setup := s.bowWithSetUp()
+	s.do("PUT", "/api/v1/bows/"+bow+"/about", obj{"name": "Blue", "style": "recurve"}, "If-Match", "*").want(200)
+	s.do("PUT", "/api/v1/bows/"+id()+"/about", obj{"name": "Blue", "style": "recurve"}, "If-Match", "*").want(404)
+	s.do("PUT", "/api/v1/me", obj{"name": "Robin", "hand": "left", "units": "metric"}, "If-Match", `"7-nothing", *`).want(200)
+	path := "/api/v1/readings/" + id()
+	reading := obj{"bow": bow, "setup": setup, "kind": "brace_height", "text": "22.1 cm"}
+	for _, tag := range []string{"*", `"1-9f51c0de9f51c0de"`} {
+		if r := s.do("PUT", path, reading, "If-Match", tag).want(412); r.at("code") != "outdated" {
+			t.Errorf("code %v", r.at("code"))
+		}
+	}
+	s.do("GET", path, nil).want(404)
+	s.do("PUT", path, reading).want(201)
+	s.do("PUT", path, reading, "If-Match", "*").want(200)
+	s.do("PUT", path, reading, "If-Match", `"1-9f51c0de9f51c0de"`).want(412) // it has no versions
+	other := "/api/v1/bows/" + id()
+	s.do("PUT", other, obj{"name": "Red", "style": "recurve"}, "If-Match", "*").want(412)
+	tag := s.do("PUT", other, obj{"name": "Red", "style": "recurve"}).want(201).header.Get("ETag")
+	s.do("PUT", other, obj{"name": "Red", "style": "recurve"}, "If-Match", tag).want(200)
+}
+
 // Eight writers edit one bow's notes; every accepted edit is one version, and
 // none is lost (U7; its 1,000 edits each are cut to 15 unless TAUTLINE_LONG is
 // set).

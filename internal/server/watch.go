@@ -10,7 +10,7 @@ import (
 // counters are what the server knows about its own health.
 type counters struct {
 	requests atomic.Int64
-	failures atomic.Int64 // answers of 500 and above, but "not now"
+	failures atomic.Int64 // answers of 500 and above, but "not now" and "not offered"
 	panics   atomic.Int64
 	shed     atomic.Int64 // refused because there was too much to do
 }
@@ -32,7 +32,7 @@ func (s *server) watched(next http.Handler) http.Handler {
 		setWriteDeadline(w, began.Add(writeTime))
 		a := &answer{ResponseWriter: w}
 		s.shielded(a, r, next)
-		if a.status >= 500 && a.status != http.StatusServiceUnavailable && r.Context().Err() == nil {
+		if a.status >= 500 && a.status != http.StatusServiceUnavailable && a.status != http.StatusNotImplemented && r.Context().Err() == nil {
 			s.counts.failures.Add(1)
 		}
 		status, size := a.status, a.body.Len()

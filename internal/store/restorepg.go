@@ -71,7 +71,7 @@ func (p placing) refill(ctx context.Context, from *Store, sums map[string]TableS
 		return err
 	}
 	for _, table := range order {
-		if err := fill(ctx, conn, from, table); err != nil {
+		if err := fillTable(ctx, conn, from, table); err != nil {
 			return err
 		}
 	}
@@ -98,8 +98,8 @@ func each(ctx context.Context, tx *sql.Tx, statement string, tables []string) er
 	return nil
 }
 
-// fill copies a table's rows in by PostgreSQL's COPY.
-func fill(ctx context.Context, to *sql.Conn, from *Store, table string) (err error) {
+// fillTable copies a table's rows in by PostgreSQL's COPY.
+func fillTable(ctx context.Context, to *sql.Conn, from *Store, table string) (err error) {
 	columns, numbered, err := columnsOf(ctx, from.read, table)
 	if err != nil {
 		return err
