@@ -37,7 +37,10 @@ const (
 	PartPrograms = "programs"
 )
 
-const groupOfFiles = "Files"
+const (
+	toLookUp     = "Look something up"
+	groupOfFiles = "Files"
+)
 
 // Start is the page that says what to read in which order.
 const Start = "start"
@@ -50,7 +53,7 @@ var contents = []struct {
 }{
 	{"Begin", PartManual, []string{"manual/start.md", "manual/tutorial.md", "manual/first-evening.md"}},
 	{"Do something", PartManual, []string{"manual/how-to.md", "manual/at-the-target.md", "manual/plot-and-compare.md", "manual/sound.md", "manual/fitted-bow.md", "manual/does-it-still-count.md", "manual/on-the-phone.md", "manual/club.md"}},
-	{"Look something up", PartManual, []string{"manual/errors.md", "manual/command-line.md", "manual/notebook-format.md"}},
+	{toLookUp, PartManual, []string{"manual/errors.md", "manual/command-line.md", "manual/notebook-format.md"}},
 	{"Why it is computed like this", PartWhy, []string{"theory/bow.md", "theory/shot.md", "theory/arrow.md", "theory/flight.md", "theory/forgiveness.md", "theory/vertical.md", "theory/sound.md", "theory/groups.md", "theory/trials.md", "theory/fit.md", "theory/standing.md"}},
 	{"For owners who want to know more", PartWhy, []string{"security.md", "licences.md", "drills.md"}},
 	{"For programmers", PartPrograms, []string{"manual/api.md", "theory/*_fidelity.md", "decisions/*.md", "packages.md"}},

@@ -70,7 +70,7 @@ var index = sync.OnceValue(func() (list []indexed) {
 	return list
 })
 
-// What a word weighs by where it stands, and a page by what it is for.
+// What a word weighs by where it stands.
 const (
 	inHeading = 20
 	inTitle   = 6
@@ -78,7 +78,19 @@ const (
 	mostText  = 4 // more often than that counts no more
 )
 
-var ofPart = map[string]int{PartManual: 8, PartWhy: 2, PartPrograms: 1}
+// weight puts what tells how to do something before what is looked up, that
+// before the reasons, those before what is for programs.
+func (p Page) weight() int {
+	switch {
+	case p.Group == toLookUp:
+		return 5
+	case p.Part == PartManual:
+		return 8
+	case p.Part == PartWhy:
+		return 2
+	}
+	return 1
+}
 
 // score is 0 when a word is missing.
 func (s indexed) score(asked []string) (sum int) {
@@ -92,7 +104,7 @@ func (s indexed) score(asked []string) (sum int) {
 		}
 		sum += found
 	}
-	return sum * ofPart[s.Page.Part]
+	return sum * s.Page.weight()
 }
 
 func count(words []string, asked string) (n int) {

@@ -8,7 +8,9 @@ export interface Section { page: string; title: string; of: string; anchor: stri
 type Counted = Map<string, number>; // how often each word stands there
 export interface Place { page: string; of: string; title: string; anchor: string; around: [string, string, string]; score: number }
 
-const ofPart: Record<string, number> = { manual: 8, why: 2, programs: 1 };
+// weightOf puts what tells how to do something before what is looked up, that
+// before the reasons, those before what is for programs.
+const weightOf = (p: Page): number => (p.group === "Look something up" ? 5 : { manual: 8, why: 2 }[p.part] ?? 1);
 
 // sectionsOf cuts the pages at their headings.
 export function sectionsOf(pages: Page[]): Section[] {
@@ -17,7 +19,7 @@ export function sectionsOf(pages: Page[]): Section[] {
     for (const t of piecesOf(p.text)) {
       if (t.anchor !== undefined) {
         const title = wordsOf([t]).trim();
-        list.push({ page: p.name, of: p.title, title, anchor: t.anchor, plain: "", weight: ofPart[p.part]!, words: { page: counted(p.title), heading: counted(title), body: new Map() } });
+        list.push({ page: p.name, of: p.title, title, anchor: t.anchor, plain: "", weight: weightOf(p), words: { page: counted(p.title), heading: counted(title), body: new Map() } });
       } else if (list.length > 0) list.at(-1)!.plain += `${wordsOf([t])} `;
     }
     for (const s of list) s.words.body = counted(s.plain);
