@@ -132,8 +132,16 @@ func TestOfflineDrillSees(t *testing.T) {
 	}
 }
 
-// noPictures leaves out what decodes a phone's pictures: nobody takes one here.
-var noPictures = api.Plugin{Name: "no pictures", Setup: func(b api.PluginBuild) {
+// unneeded leaves out what decodes a phone's pictures, and the manual: nobody
+// takes a picture or looks anything up here.
+var unneeded = api.Plugin{Name: "unneeded", Setup: func(b api.PluginBuild) {
+	b.OnResolve(api.OnResolveOptions{Filter: `^manual:`}, func(args api.OnResolveArgs) (api.OnResolveResult, error) {
+		return api.OnResolveResult{Path: args.Path, Namespace: "no manual"}, nil
+	})
+	b.OnLoad(api.OnLoadOptions{Filter: `.`, Namespace: "no manual"}, func(api.OnLoadArgs) (api.OnLoadResult, error) {
+		none := "[]"
+		return api.OnLoadResult{Contents: &none, Loader: api.LoaderJSON}, nil
+	})
 	b.OnResolve(api.OnResolveOptions{Filter: `\.wasm\.gz$`}, func(args api.OnResolveArgs) (api.OnResolveResult, error) {
 		return api.OnResolveResult{Path: args.Path, Namespace: "left out"}, nil
 	})
@@ -151,7 +159,7 @@ func spoiltPages(t *testing.T, bug string) func(program string) (addr string) {
 	built := api.Build(api.BuildOptions{
 		EntryPointsAdvanced: []api.EntryPoint{{InputPath: filepath.Join(src, "main.tsx"), OutputPath: "app"}, {InputPath: filepath.Join(src, "worker.ts"), OutputPath: "worker"}},
 		Outdir:              "/", Bundle: true, Splitting: true, ChunkNames: "part-[hash]", Format: api.FormatESModule, Target: api.ES2022,
-		JSX: api.JSXAutomatic, JSXImportSource: "preact", AssetNames: "part-[hash]", Plugins: []api.Plugin{spoilt(t, bug), noPictures},
+		JSX: api.JSXAutomatic, JSXImportSource: "preact", AssetNames: "part-[hash]", Plugins: []api.Plugin{spoilt(t, bug), unneeded},
 	})
 	if len(built.Errors) > 0 {
 		t.Fatal(built.Errors[0].Text)

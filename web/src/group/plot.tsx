@@ -20,6 +20,7 @@ import { call, canUndo, edit, followed, nextArrow, nextIsBare, none, numbersOf, 
 import { useOpenEnd, usePlotting, type Plotting } from "./plotting";
 import { Running } from "./running";
 import type { End, Face } from "./types";
+import { warmed } from "./warm";
 import { useFaces, useSessions, With, WithFold } from "./with";
 
 const photoPanel = () => import("../photo/panel").then((m) => m.PhotoFace);
@@ -84,6 +85,7 @@ export function PlotArea({ bow, draft, to, given, faces, setups, sessions, follo
   const shaft = shaftOf(setups, p.plot.setup);
   const earlier = useMemo(() => ends.filter((s) => (s.end.face || "blank") === face.key && s.end.id !== p.plot.correcting?.id).flatMap((s) => placedOf(s.end.impacts)), [all.value, face.key, p.plot.correcting?.id]);
   const board = { face, span: p.plot.span, shaft, impacts: p.plot.open.impacts, earlier, picked: p.plot.picked, enlarge: p.plot.enlarge, onPlace: p.onPlace, label: `The face, ${face.name}: ${saysNext(p.plot)}` };
+  useEffect(() => warmed(board, p.plot, to), []);
   return (
     <div class="plot two wide-left">
       <div>
