@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 )
 
 // putBench enters many bows of one archer, each with one reading.
@@ -38,6 +39,7 @@ func TestThirtyBowsWithoutNetwork(t *testing.T) {
 	p.b.see("Find a bow or an archer")
 	p.must("the pages are on the device", `await wait("the pages", () => navigator.serviceWorker.controller);
 		const list = await (await fetch("/parts.json")).json(), held = await caches.open("pages"); for (const part of list) { while (!(await held.match(part))) await new Promise((r) => setTimeout(r, 50)); }`)
+	finds(p.b)
 	left := `Number(document.querySelector(".along summary").innerText.match(/\d+/)[0])`
 	p.b.do("some came", waitFor(left+` < `+fmt.Sprint(bows-3)))
 	w.set(cut)
@@ -63,6 +65,20 @@ func TestThirtyBowsWithoutNetwork(t *testing.T) {
 	p.b.open(w.url("/bows/" + late + "/round"))
 	p.b.see("This bow is not on this device")
 	p.b.fault()
+}
+
+// finds looks for one bow among many by the keyboard, and goes back to all.
+func finds(b *browser) {
+	b.t.Helper()
+	cards := func(bows, lines int) chromedp.Action[chromedp.Void] {
+		return waitFor(fmt.Sprintf(`document.querySelectorAll("main article.bow-card").length === %d && document.querySelectorAll("main .bow-lines li").length === %d`, bows, lines))
+	}
+	b.do("all stand as lines", cards(0, 30), waitFor(`document.querySelector("main [name=find]").getBoundingClientRect().height >= 48`))
+	b.do("type", waitFor(`(document.querySelector("main [name=find]").focus(), true)`), chromedp.KeyEvent("KÉSTREL 29"), cards(1, 0))
+	b.see("1 of 30 bows")
+	b.do("nothing is called so", chromedp.KeyEvent("7"), cards(0, 0))
+	b.see("None of 30 bows is called so")
+	b.do("back to all", chromedp.KeyEvent(kb.Escape), cards(0, 30))
 }
 
 // putLate enters a bow that the phone has not heard of.

@@ -147,6 +147,7 @@ func TestCoach(t *testing.T) {
 	for _, name := range s.names {
 		b.see(name)
 	}
+	b.do("a heading for each archer", waitFor(`[...document.querySelectorAll("main section.archer h2")].map((h) => h.innerText).join() === "`+strings.Join(s.names, ",")+`"`))
 	b.fits("the coach's bench")
 	b.accessible("the coach's bench")
 	b.shot("bench")

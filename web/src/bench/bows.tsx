@@ -3,12 +3,11 @@ import { useAlong } from "../lib/along";
 import { useMe } from "../lib/me";
 import type { BowView } from "../lib/types";
 import { byArcher, found, useTheirs, type Group } from "../lib/whose";
-import { Find, manyBows } from "../ui/find";
+import { Find, manyBows, unfolded } from "../ui/find";
 import { BowCard } from "./card";
 import { nextPage } from "./next";
 
 const few = 12; // bows that stand as cards; more are lines
-const unfolded = 60; // bows whose archers stand unfolded
 
 let words = ""; // what was looked for last; it outlives the page, so that the way back leads to the same list
 

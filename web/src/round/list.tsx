@@ -4,7 +4,7 @@ import { useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
 import type { BenchView, BowView } from "../lib/types";
 import { byArcher, found, inOrder } from "../lib/whose";
-import { Find, manyBows } from "../ui/find";
+import { Find, manyBows, unfolded } from "../ui/find";
 import { Answer } from "../ui/states";
 import { kinds } from "./kinds";
 import { useLasts, type Lasts } from "./last";
@@ -35,21 +35,24 @@ function Bows({ bows, lasts }: { bows: BowView[]; lasts: Lasts }) {
     <>
       {bows.length >= manyBows && <Find value={asked} onInput={ask} shown={shown.length} of={bows.length} />}
       {first && <a class="button main" href={`/bows/${first.bow.id}/round`}>Begin with {first.bow.name}{groups[0]!.name && `, ${groups[0]!.name}`}</a>}
-      {groups.map((g) => (
-        <section key={g.key}>
-          {(named || g.name) && <h2>{g.name || "Mine"}</h2>}
-          <ul class="lines">
-            {g.bows.map((v) => (
-              <li key={v.bow.id}>
-                <a href={`/bows/${v.bow.id}/round`}>{v.bow.name}</a>
-                <div class="small num">{kinds.map((k) => <div key={k.kind}>{k.label}: {lasts.words(v.bow.id, k.kind)}</div>)}</div>
-              </li>
-            ))}
-          </ul>
-        </section>
-      ))}
+      {groups.map((g) => (named && shown.length > unfolded
+        ? <details key={g.key} class="archer"><summary><span>{g.name || "Mine"} <span class="faint small">{g.bows.length === 1 ? "1 bow" : `${g.bows.length} bows`}</span></span></summary><Lines bows={g.bows} lasts={lasts} /></details>
+        : <section key={g.key} class="archer">{(named || g.name) && <h2>{g.name || "Mine"}</h2>}<Lines bows={g.bows} lasts={lasts} /></section>))}
       <Labels bows={shown} />
     </>
+  );
+}
+
+function Lines({ bows, lasts }: { bows: BowView[]; lasts: Lasts }) {
+  return (
+    <ul class="lines">
+      {bows.map((v) => (
+        <li key={v.bow.id}>
+          <a href={`/bows/${v.bow.id}/round`}>{v.bow.name}</a>
+          <div class="small num">{kinds.map((k) => <div key={k.kind}>{k.label}: {lasts.words(v.bow.id, k.kind)}</div>)}</div>
+        </li>
+      ))}
+    </ul>
   );
 }
 

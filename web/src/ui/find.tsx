@@ -3,6 +3,9 @@ import { useId } from "preact/hooks";
 // manyBows is how many bows ask for a field to find one in.
 export const manyBows = 10;
 
+// unfolded is up to how many bows their archers stand unfolded.
+export const unfolded = 60;
+
 // Find narrows a list of bows by what is typed.
 export function Find({ value, onInput, shown, of }: { value: string; onInput: (v: string) => void; shown: number; of: number }) {
   const id = useId();
