@@ -8,7 +8,7 @@ SHELL := /bin/bash
 .DEFAULT_GOAL := build
 
 # Debian packages that the tests need, and nothing else does.
-TEST_PACKAGES := chromium postgresql calculix-ccx python3-scipy poppler-utils strace fonts-dejavu-core libheif-examples
+TEST_PACKAGES := chromium postgresql calculix-ccx python3-scipy poppler-utils strace fonts-dejavu-core libheif-examples libnss3-tools
 
 .PHONY: build demo test check bench drills fuzz numbers golden web test-packages clean
 
