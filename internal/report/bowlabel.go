@@ -72,7 +72,7 @@ func (p *pdfPage) labels(labels []BowLabel) error {
 		if i%2 == 0 && i > 0 {
 			top += bowLabelTall
 		}
-		if i%2 == 0 && top+bowLabelTall > pageTall-14 {
+		if i%2 == 0 && top+bowLabelTall > pageTall-p.end {
 			p.AddPage()
 			top = p.GetY() + 2
 		}

@@ -17,13 +17,15 @@ const (
 )
 
 // Measures of the page in millimetres and points. Nothing is set smaller than
-// 10 pt except the foot.
+// 10 pt.
 const (
 	margin   = 14.0
 	bodySize = 10.0
 	rowTall  = 5.8
 	// pencilTall leaves room for cold fingers.
 	pencilTall = 9.5
+	// footRoom is left free below the foot and above it together.
+	footRoom = 8.4
 )
 
 // pdfPage carries the document and how wide the text runs.
@@ -32,6 +34,7 @@ type pdfPage struct {
 	left     float64 // where the text begins
 	wide     float64
 	tight    float64 // 1, less where the sheet would run over
+	end      float64 // of what is left free at the page's foot
 	pictures int
 }
 
@@ -73,15 +76,10 @@ func (s Sheet) layOut(paper string, tight float64) (*fpdf.Fpdf, error) {
 	doc.AddUTF8FontFromBytes("body", "", liberationsansregular.TTF)
 	doc.AddUTF8FontFromBytes("body", "B", liberationsansbold.TTF)
 	doc.SetMargins(margin, margin, margin)
-	doc.SetAutoPageBreak(true, 13)
-	doc.SetFooterFunc(func() {
-		doc.SetY(-11)
-		doc.SetFont("body", "", 8)
-		doc.CellFormat(0, 5, fmt.Sprintf("%s · page %d", harmless(s.foot()), doc.PageNo()), "", 0, "C", false, 0, "")
-	})
-	doc.AddPage()
 	width, _ := doc.GetPageSize()
 	page := &pdfPage{Fpdf: doc, left: margin, wide: width - 2*margin, tight: tight}
+	page.foot(harmless(s.foot()))
+	doc.AddPage()
 	if err := page.head(s); err != nil {
 		return nil, err
 	}
@@ -92,6 +90,21 @@ func (s Sheet) layOut(paper string, tight float64) (*fpdf.Fpdf, error) {
 	}
 	page.cautions(s.Cautions)
 	return doc, doc.Error()
+}
+
+// foot stands at the end of every page, in as many lines as it takes: that of
+// two set-ups names both.
+func (p *pdfPage) foot(text string) {
+	const lineTall = 4.6
+	p.SetFont("body", "", bodySize)
+	tall := lineTall * float64(len(p.SplitText(text+" · page 99", p.wide)))
+	p.SetAutoPageBreak(true, footRoom+tall)
+	p.end = footRoom + 1 + tall
+	p.SetFooterFunc(func() {
+		p.SetY(-footRoom + 1.4 - tall)
+		p.SetFont("body", "", bodySize)
+		p.MultiCell(0, lineTall, fmt.Sprintf("%s · page %d", text, p.PageNo()), "", "C", false)
+	})
 }
 
 // linkWide is the code that leads back to the notebook, with its margin.
@@ -201,7 +214,7 @@ func (p *pdfPage) row(cells []string, share []float64, tall float64) {
 	}
 	tall = tall*p.tight + 4.2*float64(lines-1)
 	_, pageTall := p.GetPageSize()
-	if p.GetY()+tall > pageTall-14 {
+	if p.GetY()+tall > pageTall-p.end {
 		p.AddPage()
 	}
 	x, y := p.left, p.GetY()
@@ -236,7 +249,7 @@ const faceWide = 62.0
 // beside it; neither is cut by the page's end.
 func (p *pdfPage) faceBlock(k Block) error {
 	wide := faceWide * p.tight
-	if _, tall := p.GetPageSize(); p.GetY()+wide+12 > tall-14 {
+	if _, tall := p.GetPageSize(); p.GetY()+wide+12 > tall-p.end {
 		p.AddPage()
 	}
 	top, page := p.GetY()+2, p.PageNo()

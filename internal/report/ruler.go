@@ -60,7 +60,7 @@ func (p *pdfPage) ruler(k Block) error {
 	p.checkLine()
 	long := 1e3 * (r.To - r.From)
 	top := p.GetY() + 5
-	if _, tall := p.GetPageSize(); top+long+6 > tall-14 {
+	if _, tall := p.GetPageSize(); top+long+6 > tall-p.end {
 		p.AddPage()
 		top = p.GetY() + 5
 	}
