@@ -50,7 +50,7 @@ func ExtractAll(ctx context.Context, r io.Reader, spans []Span, c Config) ([]Cli
 	if err != nil {
 		return nil, err
 	}
-	defer stream.Close()
+	defer stream.Close() // only read
 	rate := stream.SampleRate()
 	cuts := make([]cut, len(spans))
 	last := int64(0)

@@ -22,7 +22,7 @@ func Listen(ctx context.Context, r io.Reader, c Config) (Hearing, error) {
 	if err != nil {
 		return Hearing{}, err
 	}
-	defer stream.Close()
+	defer stream.Close() // only read
 	l := newListener(stream, c)
 	buf := make([]float64, blockFrames*stream.Channels())
 	for {

@@ -226,7 +226,7 @@ func (w *wavDecoder) begin(br *bufio.Reader, size, size64 int64) decoder {
 	if size == math.MaxUint32 && size64 >= 0 {
 		w.left = size64
 	}
-	next, _ := br.Peek(4)
+	next, _ := br.Peek(4) // at the end of the file there is none
 	if size == 0 && string(next) != "LIST" || w.left == math.MaxUint32 {
 		w.left = -1
 	}

@@ -67,7 +67,7 @@ type terminal struct {
 
 // warnf writes one line for the person, never part of the result.
 func (t *terminal) warnf(format string, args ...any) {
-	fmt.Fprintf(t.err, format+"\n", args...)
+	fmt.Fprintf(t.err, format+"\n", args...) // if that fails there is nobody to tell
 }
 
 // usageError marks an error as wrong use: exit code 2.

@@ -93,7 +93,7 @@ func listenLAN(ip string, port int) (net.Listener, error) {
 // address is where phones find the notebook, under the first name it was
 // given, since a name outlives the address that a router hands out.
 func (l *lan) address() string {
-	_, port, _ := net.SplitHostPort(l.secure.Addr().String())
+	_, port, _ := net.SplitHostPort(l.secure.Addr().String()) // its own address
 	return "https://" + net.JoinHostPort(l.names[min(1, len(l.names)-1)], port) + "/"
 }
 

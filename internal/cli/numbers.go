@@ -105,7 +105,7 @@ func within(tag *kong.Tag, n float64, text string) error {
 		least, _ = strconv.ParseFloat(says, 64) // ours, and a test reads them
 	}
 	if says := tag.Get("most"); says != "" {
-		most, _ = strconv.ParseFloat(says, 64)
+		most, _ = strconv.ParseFloat(says, 64) // as above
 	}
 	switch {
 	case n < least:

@@ -107,9 +107,9 @@ func (t *terminal) progress(doing string) func(float64) {
 	return func(done float64) {
 		if tenth := int(done * 10); t.watched && tenth > shown {
 			shown = tenth
-			fmt.Fprintf(t.err, "\r%s: %d %%", doing, 10*tenth)
+			fmt.Fprintf(t.err, "\r%s: %d %%", doing, 10*tenth) // progress: whoever does not see it waits without
 			if tenth == 10 {
-				fmt.Fprintln(t.err)
+				fmt.Fprintln(t.err) // the same
 			}
 		}
 	}

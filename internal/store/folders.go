@@ -207,6 +207,7 @@ func sizeOf(root *os.Root) (n int64) {
 	if root == nil {
 		return 0
 	}
+	// what cannot be read is not counted
 	_ = fs.WalkDir(root.FS(), ".", func(_ string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return nil
