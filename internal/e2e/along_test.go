@@ -37,8 +37,7 @@ func TestThirtyBowsWithoutNetwork(t *testing.T) {
 	p := openPhone(t)
 	p.b.open(w.url("/"))
 	p.b.see("Find a bow or an archer")
-	p.must("the pages are on the device", `await wait("the pages", () => navigator.serviceWorker.controller);
-		const list = await (await fetch("/parts.json")).json(), held = await caches.open("pages"); for (const part of list) { while (!(await held.match(part))) await new Promise((r) => setTimeout(r, 50)); }`)
+	p.must("the pages are on the device", pagesHeld)
 	finds(p.b)
 	left := `Number(document.querySelector(".along summary").innerText.match(/\d+/)[0])`
 	p.b.do("some came", waitFor(left+` < `+fmt.Sprint(bows-3)))
@@ -101,8 +100,7 @@ func TestRoundOfWhatThisDeviceKnows(t *testing.T) {
 	p.b.do("a device that saves data", p.b.always(`Object.defineProperty(navigator, "connection", { value: { saveData: true } })`))
 	p.b.open(w.url("/"))
 	p.b.see("only what was opened is kept")
-	p.must("the pages are on the device", `await wait("the pages", () => navigator.serviceWorker.controller);
-		const list = await (await fetch("/parts.json")).json(), held = await caches.open("pages"); for (const part of list) { while (!(await held.match(part))) await new Promise((r) => setTimeout(r, 50)); }`)
+	p.must("the pages are on the device", pagesHeld)
 	w.set(cut)
 	for _, path := range []string{"/bows/" + ids[0] + "/round", "/round"} {
 		p.b.open(w.url(path))

@@ -20,8 +20,7 @@ func TestPagesWithoutNetwork(t *testing.T) {
 	p := openPhone(t)
 	p.b.open(w.url("/"))
 	p.b.see("Kestrel 68")
-	p.must("the bench takes the range along", `await wait("the pages", () => navigator.serviceWorker.controller);
-		const list = await (await fetch("/parts.json")).json(), held = await caches.open("pages"); for (const part of list) { while (!(await held.match(part))) await new Promise((r) => setTimeout(r, 50)); }
+	p.must("the bench takes the range along", pagesHeld+`
 		const db = await new Promise((ok, no) => { const r = indexedDB.open("tautline-kept"); r.onsuccess = () => ok(r.result); r.onerror = () => no(r.error); });
 		const has = (end) => new Promise((ok) => { const r = db.transaction("seen").objectStore("seen").getAllKeys(); r.onsuccess = () => ok(r.result.some((k) => k.endsWith(end))); });
 		while (!(await has("/ends?trial=`+halfTrial+`"))) await new Promise((r) => setTimeout(r, 100)); db.close()`)

@@ -134,6 +134,10 @@ func (p *phone) must(what, script string) seen {
 // ready waits until the range stands, with what the device keeps.
 const ready = `await wait("the face", () => document.querySelector(".board-face") && document.querySelector("[data-unsent]"))`
 
+// pagesHeld waits until the device has every page of the program.
+const pagesHeld = `await wait("the pages", () => navigator.serviceWorker.controller);
+	const list = await (await fetch("/parts.json")).json(), held = await caches.open("pages"); for (const part of list) { while (!(await held.match(part))) await new Promise((r) => setTimeout(r, 50)); }`
+
 // place plots the next arrow so many centimetres right and up.
 func place(right, up int) string {
 	return fmt.Sprintf(`%s; { const n = count(".arrow-list > li"); await press("Escape"); await press("ArrowLeft"); await press("ArrowRight", %d); await press("ArrowUp", %d); await press("Enter"); await wait("the arrow", () => count(".arrow-list > li") === n + 1); }`, ready, right+1, up)

@@ -27,23 +27,9 @@ func BenchmarkPages(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	st, err := store.Open(b.Context(), dir, store.Options{})
-	if err != nil {
-		b.Fatal(err)
-	}
-	h, err := server.New(server.Config{Notebook: st, Sheets: report.Maker{Notebook: st}, RefitAfter: -1})
-	if err != nil {
-		b.Fatal(err)
-	}
-	srv := httptest.NewServer(h)
-	b.Cleanup(func() {
-		srv.Close()
-		h.Close()
-		if err := st.Close(); err != nil {
-			b.Error(err)
-		}
+	s := benchSite(b, dir, func(st *store.Store) server.Config {
+		return server.Config{Notebook: st, Sheets: report.Maker{Notebook: st}}
 	})
-	s := &site{t: b, url: srv.URL, store: st, started: time.Now().UTC()}
 	a := archers[2]
 	bow, setup, session := string(a.Bow), string(a.SetUp), string(a.Sessions[len(a.Sessions)-1])
 	trial := id()
@@ -154,21 +140,38 @@ func fullClub(b *testing.B, archers int) club300 {
 	if err != nil {
 		b.Fatal(err)
 	}
+	coach, shares := all[1], all[2:min(32, len(all))]
+	var asked atomic.Int64 // time passes between two questions: nobody is too fast
+	now := func() time.Time { return time.Now().Add(time.Duration(asked.Add(1)) * 100 * time.Millisecond) }
+	s := benchSite(b, dir, func(st *store.Store) server.Config {
+		for _, a := range shares {
+			share := notebook.Share{Stamp: notebook.Stamp{ID: notebook.NewID(), By: a.Person, At: time.Now().UTC()}, Archer: a.Person, With: coach.Person, May: notebook.MayWork}
+			if _, _, err := st.Shares().Put(b.Context(), a.Person, share); err != nil {
+				b.Fatal(err)
+			}
+		}
+		book := notebook.Guarded(st)
+		return server.Config{Notebook: book, Accounts: st, Sheets: report.Maker{Notebook: book}, Now: now}
+	})
+	as := func(a drill.Archer) *site {
+		who := *s
+		who.token = a.Token
+		return &who
+	}
+	first := all[2]
+	return club300{as(all[0]), as(coach), as(first), string(first.Bow), string(first.SetUp)}
+}
+
+// benchSite serves the notebook of a folder, without fits of its own.
+func benchSite(b *testing.B, dir string, config func(*store.Store) server.Config) *site {
+	b.Helper()
 	st, err := store.Open(b.Context(), dir, store.Options{})
 	if err != nil {
 		b.Fatal(err)
 	}
-	coach := all[1]
-	for _, a := range all[2:min(32, len(all))] {
-		share := notebook.Share{Stamp: notebook.Stamp{ID: notebook.NewID(), By: a.Person, At: time.Now().UTC()}, Archer: a.Person, With: coach.Person, May: notebook.MayWork}
-		if _, _, err := st.Shares().Put(b.Context(), a.Person, share); err != nil {
-			b.Fatal(err)
-		}
-	}
-	book := notebook.Guarded(st)
-	var asked atomic.Int64 // time passes between two questions: nobody is too fast
-	now := func() time.Time { return time.Now().Add(time.Duration(asked.Add(1)) * 100 * time.Millisecond) }
-	h, err := server.New(server.Config{Notebook: book, Accounts: st, Sheets: report.Maker{Notebook: book}, RefitAfter: -1, Now: now})
+	c := config(st)
+	c.RefitAfter = -1
+	h, err := server.New(c)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -180,9 +183,5 @@ func fullClub(b *testing.B, archers int) club300 {
 			b.Error(err)
 		}
 	})
-	as := func(a drill.Archer) *site {
-		return &site{t: b, url: srv.URL, store: st, started: time.Now().UTC(), token: a.Token}
-	}
-	first := all[2]
-	return club300{as(all[0]), as(coach), as(first), string(first.Bow), string(first.SetUp)}
+	return &site{t: b, url: srv.URL, store: st, started: time.Now().UTC()}
 }

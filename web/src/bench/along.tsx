@@ -2,12 +2,12 @@ import { useEffect, useState } from "preact/hooks";
 import { useAlong } from "../lib/along";
 import { seen } from "../lib/seen";
 import type { BenchView, BowView } from "../lib/types";
-import { useTheirs } from "../lib/whose";
+import { useNamed } from "../lib/whose";
 
 // TakenAlong says which bows this device has for the range, and names those
 // that it does not have.
 export function TakenAlong({ bows }: { bows: BowView[] }) {
-  const along = useAlong(bows), whose = useTheirs();
+  const along = useAlong(bows), named = useNamed();
   if (!along || along.of === 0) return null;
   const { missing, of } = along, here = of - missing.length;
   if (missing.length === 0) return <p class="doubt below along" data-along="whole">{of === 1 ? "The bow is on this device" : `All ${of} bows are on this device`}: the range opens without a network.</p>;
@@ -19,7 +19,7 @@ export function TakenAlong({ bows }: { bows: BowView[] }) {
       </p>
       <details>
         <summary>Not on this device: {missing.length}</summary>
-        <ul class="plain">{missing.map((v) => { const archer = whose(v); return <li key={v.bow.id}>{v.bow.name}{archer && `, ${archer}`}</li>; })}</ul>
+        <ul class="plain">{missing.map((v) => <li key={v.bow.id}>{named(v)}</li>)}</ul>
       </details>
     </section>
   );

@@ -8,6 +8,7 @@ import { bringBack, retract, retractAll } from "../lib/takeback";
 import type { BenchView, BowView } from "../lib/types";
 import { offerUndo } from "../lib/undo";
 import { actOf, uuidv7 } from "../lib/uuid";
+import { useNamed } from "../lib/whose";
 import { capital, when } from "../lib/words";
 import { useQuery } from "../trial/query";
 import { useUnsent } from "../trial/send";
@@ -47,7 +48,7 @@ export function TakenBackPage({ id }: { id?: string }) {
 
 function Acts({ acts, none, everywhere, again }: { acts: Act[]; none: string; everywhere: boolean; again: () => void }) {
   const bench = useGet<BenchView>(everywhere ? "/bows?archived=true" : null);
-  const names = new Map(bench.value?.bows.map((b) => [b.bow.id, b.bow.name]));
+  const named = useNamed(), names = new Map(bench.value?.bows.map((b) => [b.bow.id, named(b)]));
   if (acts.length === 0) return <Note><p>{none}</p></Note>;
   return <ul class="lines taken-back">{acts.map((a) => <OneAct key={a.first.retraction.id} act={a} bow={names.get(a.first.bow ?? "")} again={again} />)}</ul>;
 }

@@ -19,6 +19,12 @@ export function useTheirs(): (of: Owned) => string {
   return (of) => theirs(of, me);
 }
 
+// useNamed is a bow's name with its archer's, where that is not who reads.
+export function useNamed(): (of: BowView) => string {
+  const whose = useTheirs();
+  return (of) => [of.bow.name, whose(of)].filter(Boolean).join(", ");
+}
+
 // Group is the bows of one archer.
 export interface Group { key: string; name: string; bows: BowView[] }
 

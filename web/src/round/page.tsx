@@ -6,7 +6,7 @@ import { asProblem, useGet } from "../lib/load";
 import { useMe } from "../lib/me";
 import { go, useTitle } from "../lib/route";
 import type { BenchView, BowView, SetUpView } from "../lib/types";
-import { inOrder, useTheirs } from "../lib/whose";
+import { inOrder, useNamed, useTheirs } from "../lib/whose";
 import { Note, Quantity } from "../ui/field";
 import { Answer } from "../ui/states";
 import { kinds, type Kind } from "./kinds";
@@ -61,7 +61,7 @@ function OneBow({ of, at, count, next, lasts }: { of: BowView; at: number; count
 }
 
 function Fields({ bow, archer, setup, next, lasts }: { bow: { id: string; name: string }; archer: string; setup: SetUpView; next: BowView; lasts: Lasts }) {
-  const after = useTheirs()(next);
+  const named = useNamed();
   const [initial] = useState(emptyDraft);
   const [draft, setDraft, clear] = useDraft<Draft>(`round|${bow.id}`, initial);
   const [errors, setErrors] = useState<Partial<Record<Kind, string>>>({});
@@ -107,7 +107,7 @@ function Fields({ bow, archer, setup, next, lasts }: { bow: { id: string; name: 
       ))}
       {empty && <Note kind="bad">Type at least one reading, or skip this bow.</Note>}
       <button type="submit" class="main">{busy ? "Saving…" : "Save, next bow"}</button>
-      {next.bow.id !== bow.id && <p class="row below"><a class="button quiet" href={`/bows/${next.bow.id}/round`}>Skip to {next.bow.name}{after && `, ${after}`}</a></p>}
+      {next.bow.id !== bow.id && <p class="row below"><a class="button quiet" href={`/bows/${next.bow.id}/round`}>Skip to {named(next)}</a></p>}
       <p class="doubt">A field may stay empty. A single reading has no doubt to give: repeat it to learn how well it repeats.</p>
     </form>
   );

@@ -5,6 +5,7 @@ import { useGet, useLoaded } from "../lib/load";
 import { useMe } from "../lib/me";
 import { useTitle } from "../lib/route";
 import type { BenchView, BowView, Rows as List, SetUpView } from "../lib/types";
+import { useNamed } from "../lib/whose";
 import { capital, when } from "../lib/words";
 import { Choice, Note } from "../ui/field";
 import { Answer } from "../ui/states";
@@ -47,12 +48,13 @@ function Chosen({ view, bench }: { view: BowView; bench: BenchView }) {
   useEffect(() => {
     if (rows.length > 0 && !rows.some((r) => r.setup.id === b)) setB((rows.find((r) => r.setup.id !== a) ?? rows[0]!).setup.id);
   }, [second.value]);
+  const named = useNamed();
   const names = (list: SetUpView[]): [string, string][] => list.map((r) => [r.setup.id, `${when(r.setup.at)}: ${r.setup.reason || "no reason noted"}`.slice(0, 70)]);
   return (
     <>
       <div class="card">
         <Choice label={`Set-up of ${view.bow.name}`} value={a} options={names(first.value?.rows ?? [view.setup!])} onInput={setA} />
-        <Choice label="Beside which bow" value={bow} options={withSetUp.map((w): [string, string] => [w.bow.id, w.bow.id === view.bow.id ? `${w.bow.name} itself` : w.bow.name])} onInput={setBow} />
+        <Choice label="Beside which bow" value={bow} options={withSetUp.map((w): [string, string] => [w.bow.id, w.bow.id === view.bow.id ? `${w.bow.name} itself` : named(w)])} onInput={setBow} />
         {rows.length > 0 && <Choice label="Its set-up" value={b} options={names(rows)} onInput={setB} />}
       </div>
       {b !== "" && rows.some((r) => r.setup.id === b) && <Pair a={a} b={b} spare={bow !== view.bow.id ? bow : undefined} />}
