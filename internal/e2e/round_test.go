@@ -52,13 +52,19 @@ func TestRoundTouches(t *testing.T) {
 	b.fault()
 }
 
+// putRound puts two bows to go round.
+func (n *notebook) putRound() {
+	n.t.Helper()
+	n.putBow()
+	n.put("/bows/"+roundBow, `{"name": "Dipper 66", "style": "recurve"}`)
+	n.put("/setups/0198c2f4-7b1e-7c3a-9d52-3f6a1b2c9d5f", `{"bow": "`+roundBow+`", "reason": "first", "settings": {"limbs": {"bow_length": "66 in"}, "draw": {"length": "27 in", "weight": "30 lbf"}, "brace_height": {"value": "21 cm"}}}`)
+}
+
 // TestRound walks from a bow's label to the next bow: three readings by
 // typing and Enter alone, one refused and put right, one taken back.
 func TestRound(t *testing.T) {
 	n, b := openNotebook(t), openBrowser(t)
-	n.putBow()
-	n.put("/bows/"+roundBow, `{"name": "Dipper 66", "style": "recurve"}`)
-	n.put("/setups/0198c2f4-7b1e-7c3a-9d52-3f6a1b2c9d5f", `{"bow": "`+roundBow+`", "reason": "first", "settings": {"limbs": {"bow_length": "66 in"}, "draw": {"length": "27 in", "weight": "30 lbf"}, "brace_height": {"value": "21 cm"}}}`)
+	n.putRound()
 	b.size(390, 844)
 	b.open(n.url("/bows/" + plotBow + "/round"))
 	b.see("not read yet")
