@@ -42,15 +42,30 @@ func field(name string) string {
 // glass is a thumb: every control is touched where it lies on the screen.
 type glass struct{ b *browser }
 
-// touched brings an element to the middle of the screen and touches it there.
+// touched brings an element to the middle of the screen and touches it there. A
+// page that moves in that moment, since what was computed has arrived, may have
+// nothing under the finger any more, or something else when it lifts: then it is
+// touched again, as a person does.
 func (g glass) touched(what, element string) {
 	g.b.t.Helper()
-	g.b.do("find "+what, calm(), waitFor(`((e) => e && (e.scrollIntoView({block: "center"}), true))(`+element+`)`), calm())
-	at, err := chromedp.Run(g.b.ctx, chromedp.Evaluate[[]float64](`((r) => [r.left + r.width / 2, r.top + r.height / 2])(`+element+`.getClientRects()[0])`))
-	if err != nil {
-		g.b.t.Fatal(err)
+	for range 5 {
+		g.b.do("find "+what, calm(), waitFor(`((e) => e && (e.scrollIntoView({block: "center"}), true))(`+element+`)`), calm())
+		at := evaluate[[]float64](g.b, fmt.Sprintf(`((e) => {
+			window.underFinger = "", window.touchedAt = performance.now();
+			addEventListener("click", ({target}) => { window.underFinger = e.contains(target) || target.contains(e) && target.matches("label") ? "it" : target.closest("button, a, input, select, textarea, summary, label") ? "another control" : "nothing"; }, {capture: true, once: true});
+			const r = e.getClientRects()[0];
+			return [r.left + r.width / 2, r.top + r.height / 2];
+		})(%s)`, element))
+		g.b.do("touch "+what, touch(input.DispatchTouchEventTypeTouchStart, &input.TouchPoint{X: at[0], Y: at[1]}), touch(input.DispatchTouchEventTypeTouchEnd), waitFor(`window.underFinger !== "" || performance.now() - window.touchedAt > 6000`))
+		switch hit := evaluate[string](g.b, `window.underFinger ?? "it"`); hit {
+		case "it":
+			return
+		case "another control":
+			g.b.shot("failed")
+			g.b.t.Fatalf("the page moved under the finger: %s was meant, and another control was touched", what)
+		}
 	}
-	g.b.do("touch "+what, touch(input.DispatchTouchEventTypeTouchStart, &input.TouchPoint{X: at[0], Y: at[1]}), touch(input.DispatchTouchEventTypeTouchEnd))
+	g.b.t.Fatalf("%s does not stand still to be touched", what)
 }
 
 func (g glass) press(words string) { g.b.t.Helper(); g.touched(strconv.Quote(words), control(words)) }
