@@ -159,9 +159,12 @@ func (k *kind) bySymbol(symbol string) *def {
 	return &k.units[0]
 }
 
+// unmarked takes away what people put into a unit's name or leave out.
+var unmarked = strings.NewReplacer(" ", "", ".", "")
+
 // byAlias finds a unit by what a person wrote; nil if unknown.
 func (k *kind) byAlias(text string) *def {
-	folded := strings.ToLower(strings.NewReplacer(" ", "", ".", "").Replace(text))
+	folded := strings.ToLower(unmarked.Replace(text))
 	for i := range k.units {
 		if slices.Contains(k.units[i].aliases, folded) {
 			return &k.units[i]

@@ -1,3 +1,5 @@
+//go:build unix
+
 package store
 
 import (
@@ -8,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -15,7 +18,8 @@ import (
 	"tautline/notebook"
 )
 
-// large is a notebook of many readings and 300 MB of recordings.
+// large is a notebook of many readings, one a minute as their ids say, and 300
+// MB of recordings.
 func large(b *testing.B, readings int) (*Store, storetest.Sample, float64) {
 	b.Helper()
 	ctx := b.Context()
@@ -30,7 +34,8 @@ func large(b *testing.B, readings int) (*Store, storetest.Sample, float64) {
 	stored(b, s.Trials(), x.Trial)
 	stored(b, s.Readings(), x.Reading)
 	if _, err := s.write.Exec(`WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i+1 FROM n WHERE i < $1), one AS (SELECT * FROM readings LIMIT 1),
-		made AS (SELECT printf('01a21317-%04x-7%03x-8%03x-%012x', i % 65536, i % 4096, i / 4096 % 4096, i) AS new FROM n)
+		at AS (SELECT i, printf('%012x', 1764000000000 + 60000 * i) AS ms FROM n),
+		made AS (SELECT substr(ms, 1, 8) || '-' || substr(ms, 9) || printf('-7%03x-8%03x-%012x', i % 4096, i / 4096 % 4096, i) AS new FROM at)
 		INSERT INTO readings (id, version, by_person, at_utc, received_utc, bow, setup, session, trial, kind, value_si, body)
 		SELECT new, version, by_person, at_utc, received_utc, bow, setup, session, trial, kind, value_si, replace(body, id, new) FROM made, one`, readings); err != nil {
 		b.Fatal(err)
@@ -71,9 +76,10 @@ func (n *noise) Read(p []byte) (int, error) {
 }
 
 // BenchmarkKeep measures a backup of a notebook under 50 writes a second, and
-// its restore, on both engines: seconds for each GB, and the longest that a
-// writer waited. The GB are those of database and recordings as they lie in the
-// notebook's folder.
+// its restore, on both engines: seconds for each GB, how many of them a
+// processor worked (less than what passed: it waited; more: both did), and the
+// longest that a writer waited, and does as long without a backup. The GB are those of database and recordings as
+// they lie in the notebook's folder; a PostgreSQL server's work is not counted.
 func BenchmarkKeep(b *testing.B) {
 	for _, readings := range []int{10_000, 300_000} {
 		s, x, gb := large(b, readings)
@@ -100,7 +106,7 @@ func BenchmarkKeep(b *testing.B) {
 }
 
 func benchmarkBackup(b *testing.B, s *Store, x storetest.Sample, to string, gb float64) {
-	worst := time.Duration(0)
+	worst, worked := time.Duration(0), work(b)
 	for b.Loop() {
 		if err := os.RemoveAll(to); err != nil {
 			b.Fatal(err)
@@ -112,11 +118,16 @@ func benchmarkBackup(b *testing.B, s *Store, x storetest.Sample, to string, gb f
 		}))
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/gb, "s/GB")
+	b.ReportMetric((work(b)-worked).Seconds()/float64(b.N)/gb, "cpu-s/GB")
 	b.ReportMetric(gb, "GB")
 	b.ReportMetric(float64(worst.Milliseconds()), "ms-wait")
+	b.StopTimer()
+	alone := underWrites(b, s, x, func() { time.Sleep(b.Elapsed() / time.Duration(b.N)) })
+	b.ReportMetric(float64(alone.Milliseconds()), "ms-wait-without")
 }
 
 func benchmarkRestore(b *testing.B, backup string, gb float64, empty func() Options) {
+	worked := work(b)
 	for b.Loop() {
 		b.StopTimer()
 		o := empty()
@@ -126,6 +137,16 @@ func benchmarkRestore(b *testing.B, backup string, gb float64, empty func() Opti
 		}
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/gb, "s/GB")
+	b.ReportMetric((work(b)-worked).Seconds()/float64(b.N)/gb, "cpu-s/GB")
+}
+
+// work is how long this program has kept a processor so far.
+func work(b *testing.B) time.Duration {
+	var used syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &used); err != nil {
+		b.Fatal(err)
+	}
+	return time.Duration(used.Utime.Nano() + used.Stime.Nano())
 }
 
 // underWrites does something while readings are written fifty times a second,

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"hash"
 	"os"
+	"runtime"
 )
 
 // writtenAtOnce is gathered in memory, syncedAtOnce handed to the disk; bytes.
@@ -50,6 +51,7 @@ func (p *partly) Write(b []byte) (n int, err error) {
 	n, err = p.file.Write(b)
 	p.sum.Write(b[:n]) // never fails (package hash)
 	p.bytes += int64(n)
+	runtime.Gosched() // who writes in the notebook meanwhile goes first
 	if p.dirty += n; err == nil && p.dirty >= syncedAtOnce {
 		p.dirty, err = 0, p.file.Sync()
 	}
