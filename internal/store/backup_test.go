@@ -67,6 +67,11 @@ func TestDamagedBackupsAreRefused(t *testing.T) {
 		"a recording missing": {func(d string) error { return os.Remove(filepath.Join(d, sound)) }, "missing", notebook.Damaged},
 		"a recording changed": {func(d string) error { return os.WriteFile(filepath.Join(d, sound), []byte("a sounb"), 0o600) }, "has changed", notebook.Damaged},
 		"copied by hand":      {func(d string) error { return os.Remove(filepath.Join(d, backupName)) }, "not a backup", notebook.NotFound},
+		"a note changed and the file's sum with it": {func(d string) error {
+			return refit(d, func(*Manifest) {}, replace(filepath.Join(d, databaseName), `"text":"22,2 cm"`, `"text":"22,3 cm"`))
+		}, "does not hold what the notebook holds in readings", notebook.Damaged},
+		"without its tables' sums": {func(d string) error { return refit(d, func(m *Manifest) { m.Tables = nil }, nil) }, "says nothing of the tables", notebook.Damaged},
+		"of another version":       {func(d string) error { return refit(d, func(m *Manifest) { m.Version-- }, nil) }, "it says", notebook.Damaged},
 		"an older database": {func(d string) error {
 			db, err := openSQLite(filepath.Join(d, databaseName), writer)
 			if err != nil {
@@ -91,6 +96,23 @@ func TestDamagedBackupsAreRefused(t *testing.T) {
 			}
 		})
 	}
+}
+
+// refit makes a backup say what its file is now, and something else of itself.
+func refit(dir string, change func(*Manifest), before error) error {
+	m, err := readManifest(dir)
+	if err := errors.Join(before, err); err != nil {
+		return err
+	}
+	root, err := openFolder(dir)
+	if err != nil {
+		return err
+	}
+	if m.Database, err = sumFile(context.Background(), root, databaseName); err != nil {
+		return err
+	}
+	change(&m)
+	return errors.Join(root.Remove(backupName), writeManifest(root, m), root.Close())
 }
 
 func replace(path, old, new string) error {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -288,4 +289,67 @@ func moved(t *testing.T, dir, name string) error {
 	f, err := makeFolders(dir, nil)
 	fatal(t, err)
 	return errors.Join(f.moveAway(name, "copies/old"), f.close())
+}
+
+// Indexes and references are taken away while PostgreSQL is filled; all of them
+// are there again afterwards, and a refused backup has not touched them.
+func TestPostgresKeepsItsKeys(t *testing.T) {
+	from, _ := filled(t)
+	backup := backedUp(t, from)
+	s, o := club(t)
+	keys := func(s *Store) []string {
+		out, err := names(t.Context(), s.read, "SELECT indexdef FROM pg_indexes WHERE schemaname = current_schema() UNION ALL "+
+			"SELECT conrelid::regclass || ' ' || conname || ' ' || pg_get_constraintdef(oid) FROM pg_constraint WHERE connamespace = current_schema()::regnamespace ORDER BY 1")
+		fatal(t, err)
+		return out
+	}
+	before := keys(s)
+	fatal(t, s.Close())
+	_, err := Restore(t.Context(), backup, s.Dir(), o)
+	fatal(t, err)
+	if after := keys(openWith(t, s.Dir(), o)); !slices.Equal(after, before) || len(before) < 50 {
+		t.Errorf("%d keys before, %d after: %q, %q", len(before), len(after), before, after)
+	}
+}
+
+// Given up at any moment, a backup leaves nothing, and a restore the one
+// notebook or the other.
+func TestGivenUp(t *testing.T) {
+	from, _ := filled(t)
+	backup, fresh := backedUp(t, from), exported(t, from)
+	bothEngines(t, func(t *testing.T, s *Store, o Options) {
+		other, _ := filled(t)
+		move(t, exported(t, other), s)
+		old := exported(t, s)
+		fatal(t, s.Close())
+		given, whole := 0, 0
+		for after := time.Millisecond; whole == 0; after += after/2 + time.Millisecond {
+			to := filepath.Join(t.TempDir(), "backup")
+			s := openWith(t, s.Dir(), o)
+			ctx, stop := context.WithTimeout(t.Context(), after)
+			_, err := s.Backup(ctx, to, BackupOptions{})
+			stop()
+			if _, left := os.Stat(to); (left == nil) != (err == nil) {
+				t.Errorf("a backup given up after %v: %v, and its folder: %v", after, err, left)
+			}
+			fatal(t, s.Close())
+			ctx, stop = context.WithTimeout(t.Context(), after)
+			_, err = Restore(ctx, backup, s.Dir(), o)
+			stop()
+			again := openWith(t, s.Dir(), o)
+			have := exported(t, again)
+			switch {
+			case err == nil && bytes.Equal(have, fresh):
+				whole++
+			case err == nil || !bytes.Equal(have, old) && !bytes.Equal(have, fresh):
+				t.Fatalf("given up after %v: %v, and the notebook is neither", after, err)
+			default:
+				given++
+			}
+			fatal(t, again.Close())
+		}
+		if given == 0 {
+			t.Error("nothing was given up")
+		}
+	})
 }

@@ -67,6 +67,10 @@ func (p placing) refill(ctx context.Context, from *Store, sums map[string]TableS
 	if err := each(ctx, tx, "ALTER TABLE %s DISABLE TRIGGER USER", order); err != nil {
 		return err
 	}
+	again, err := withoutKeys(ctx, tx)
+	if err != nil {
+		return err
+	}
 	if _, err := tx.ExecContext(ctx, "TRUNCATE "+strings.Join(order, ", ")+" RESTART IDENTITY"); err != nil {
 		return err
 	}
@@ -74,6 +78,9 @@ func (p placing) refill(ctx context.Context, from *Store, sums map[string]TableS
 		if err := fillTable(ctx, conn, from, table); err != nil {
 			return err
 		}
+	}
+	if err := inTurn(ctx, tx, again); err != nil {
+		return err
 	}
 	if err := each(ctx, tx, "ALTER TABLE %s ENABLE TRIGGER USER", order); err != nil {
 		return err
@@ -86,6 +93,32 @@ func (p placing) refill(ctx context.Context, from *Store, sums map[string]TableS
 		return &notebook.Error{Code: notebook.Damaged, Message: "the database does not hold what the backup holds in " + table + "; nothing was changed", Hint: "try again; if it stays, look at the database server"}
 	}
 	return tx.Commit()
+}
+
+// withoutKeys takes away the indexes and the references between tables, which
+// are made faster of all rows at once, and says how they are made again.
+func withoutKeys(ctx context.Context, tx *sql.Tx) (again []string, err error) {
+	const (
+		references = " FROM pg_constraint c JOIN pg_class r ON r.oid = c.conrelid WHERE c.contype = 'f' AND r.relnamespace = current_schema()::regnamespace ORDER BY c.conname"
+		indexes    = " FROM pg_index i JOIN pg_class r ON r.oid = i.indexrelid WHERE r.relnamespace = current_schema()::regnamespace AND NOT EXISTS (SELECT 1 FROM pg_constraint c WHERE c.conindid = i.indexrelid) ORDER BY r.relname"
+	)
+	var drop []string
+	for _, ask := range []struct {
+		query string
+		into  *[]string
+	}{
+		{"SELECT format('ALTER TABLE %I DROP CONSTRAINT %I', r.relname, c.conname)" + references, &drop},
+		{"SELECT format('DROP INDEX %I', r.relname)" + indexes, &drop},
+		{"SELECT pg_get_indexdef(i.indexrelid)" + indexes, &again},
+		{"SELECT format('ALTER TABLE %I ADD CONSTRAINT %I %s', r.relname, c.conname, pg_get_constraintdef(c.oid))" + references, &again},
+	} {
+		found, err := names(ctx, tx, ask.query)
+		if err != nil {
+			return nil, err
+		}
+		*ask.into = append(*ask.into, found...)
+	}
+	return again, inTurn(ctx, tx, drop)
 }
 
 // each runs a statement for every table.
