@@ -4,7 +4,6 @@ package store
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"math/rand/v2"
 	"os"
@@ -18,9 +17,9 @@ import (
 	"tautline/notebook"
 )
 
-// large is a notebook of many readings, one a minute as their ids say, and 300
-// MB of recordings.
-func large(b *testing.B, readings int) (*Store, storetest.Sample, float64) {
+// large is a notebook of many readings, one a minute as their ids say, and of
+// recordings of 31 MB, and its size in GB.
+func large(b *testing.B, readings, recordings int) (*Store, storetest.Sample, float64) {
 	b.Helper()
 	ctx := b.Context()
 	s, err := Open(ctx, b.TempDir(), Options{})
@@ -40,14 +39,17 @@ func large(b *testing.B, readings int) (*Store, storetest.Sample, float64) {
 		SELECT new, version, by_person, at_utc, received_utc, bow, setup, session, trial, kind, value_si, replace(body, id, new) FROM made, one`, readings); err != nil {
 		b.Fatal(err)
 	}
-	for range 10 {
+	for range recordings {
 		hash, size, err := s.Blobs().Add(ctx, &noise{left: 30 << 20}, 1<<30)
 		if err != nil {
 			b.Fatal(err)
 		}
 		stored(b, s.Recordings(), storetest.RestOf(x, hash, size).Recording)
 	}
-	return s, x, float64(sizeOf(s.files.own)) / 1e9
+	if _, err := s.write.Exec("PRAGMA wal_checkpoint(TRUNCATE)"); err != nil {
+		b.Fatal(err)
+	}
+	return s, x, float64(sizeIn(s.files.own, databaseName)+sizeOf(s.files.sounds)) / 1e9
 }
 
 func stored[T notebook.Record](b *testing.B, to notebook.Records[T], r T) {
@@ -78,12 +80,11 @@ func (n *noise) Read(p []byte) (int, error) {
 // BenchmarkKeep measures a backup of a notebook under 50 writes a second, and
 // its restore, on both engines: seconds for each GB, how many of them a
 // processor worked (less than what passed: it waited; more: both did), and the
-// longest that a writer waited, and does as long without a backup. The GB are those of database and recordings as
-// they lie in the notebook's folder; a PostgreSQL server's work is not counted.
+// longest that a writer waited, and does as long without a backup. The GB are those
+// of the SQLite file and the recordings; a PostgreSQL server's work is not counted.
 func BenchmarkKeep(b *testing.B) {
-	for _, readings := range []int{10_000, 300_000} {
-		s, x, gb := large(b, readings)
-		of := fmt.Sprintf("%d-readings", readings)
+	for of, c := range map[string]struct{ readings, recordings int }{"sound": {1000, 10}, "records": {300_000, 0}} {
+		s, x, gb := large(b, c.readings, c.recordings)
 		backup := filepath.Join(b.TempDir(), "backup")
 		b.Run("backup/SQLite/"+of, func(b *testing.B) { benchmarkBackup(b, s, x, backup, gb) })
 		b.Run("restore/SQLite/"+of, func(b *testing.B) {
