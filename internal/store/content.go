@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -80,9 +79,6 @@ func readRows(ctx context.Context, from asker, query string, numbered bool, each
 		} else {
 			one := sha256.Sum256(line)
 			loose = append(loose, string(one[:]))
-		}
-		if s.Rows%rowsAtOnce == 0 {
-			runtime.Gosched() // who writes meanwhile goes first
 		}
 		if each != nil {
 			if err := each(cells); err != nil {

@@ -80,8 +80,9 @@ func (n *noise) Read(p []byte) (int, error) {
 // BenchmarkKeep measures a backup of a notebook under 50 writes a second, and
 // its restore, on both engines: seconds for each GB, how many of them a
 // processor worked (less than what passed: it waited; more: both did), and the
-// longest that a writer waited, and does as long without a backup. The GB are those
-// of the SQLite file and the recordings; a PostgreSQL server's work is not counted.
+// longest that a writer waited, and does in as long without a backup. The GB are
+// those of the SQLite file and the recordings; a PostgreSQL server's work is not
+// counted.
 func BenchmarkKeep(b *testing.B) {
 	for of, c := range map[string]struct{ readings, recordings int }{"sound": {1000, 10}, "records": {300_000, 0}} {
 		s, x, gb := large(b, c.readings, c.recordings)

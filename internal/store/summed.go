@@ -7,13 +7,12 @@ import (
 	"errors"
 	"hash"
 	"os"
-	"runtime"
 )
 
 // writtenAtOnce is gathered in memory, syncedAtOnce handed to the disk; bytes.
 const (
-	writtenAtOnce = 1 << 20
-	syncedAtOnce  = 8 << 20
+	writtenAtOnce = 128 << 10
+	syncedAtOnce  = 32 << 20
 )
 
 // summed is a new file, summed as it is written.
@@ -51,7 +50,6 @@ func (p *partly) Write(b []byte) (n int, err error) {
 	n, err = p.file.Write(b)
 	p.sum.Write(b[:n]) // never fails (package hash)
 	p.bytes += int64(n)
-	runtime.Gosched() // who writes in the notebook meanwhile goes first
 	if p.dirty += n; err == nil && p.dirty >= syncedAtOnce {
 		p.dirty, err = 0, p.file.Sync()
 	}
