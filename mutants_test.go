@@ -1,0 +1,134 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"go/ast"
+	"go/format"
+	"go/parser"
+	"go/token"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+)
+
+// T24: a test that finds nothing is none. In the long run (TAUTLINE_LONG=1, some
+// minutes) conditions of the rules of who may do what, and of the store, are
+// turned round one by one at spots drawn with a seed (MUTANT_SEED), and the
+// package's own tests must notice at least 85 % of them. MUTANTS says how many.
+func TestMutantsAreNoticed(t *testing.T) {
+	if os.Getenv("TAUTLINE_LONG") == "" {
+		t.Skip("compiles and tests a package for each mutant: TAUTLINE_LONG=1")
+	}
+	number := func(name string, otherwise int) int {
+		if n, err := strconv.Atoi(os.Getenv(name)); err == nil {
+			return n
+		}
+		return otherwise
+	}
+	seed, n := number("MUTANT_SEED", 1), number("MUTANTS", 20)
+	for _, of := range []struct{ pkg, files string }{
+		{"notebook", "{rights}.go"}, {"internal/store", "{table,accounts,erase,import}.go"},
+	} {
+		t.Run(of.pkg, func(t *testing.T) {
+			noticed, tried := 0, 0
+			for _, m := range spots(t, of.pkg, of.files, seed, n) {
+				switch err := m.test(t); {
+				case errors.Is(err, errNoMutant):
+				case err != nil:
+					noticed, tried = noticed+1, tried+1
+				default:
+					tried++
+					t.Logf("not noticed: %s", m.what)
+				}
+			}
+			t.Logf("%d of %d mutants were noticed, seed %d", noticed, tried, seed)
+			if tried == 0 || noticed*100 < tried*85 {
+				t.Errorf("%d of %d mutants were noticed, want 85 %%", noticed, tried)
+			}
+		})
+	}
+}
+
+// mutant is a file with one condition turned round.
+type mutant struct {
+	pkg, file, what string
+	text            []byte
+}
+
+var errNoMutant = errors.New("it does not compile")
+
+// turned are the operators that are exchanged.
+var turned = map[token.Token]token.Token{
+	token.EQL: token.NEQ, token.NEQ: token.EQL, token.LAND: token.LOR, token.LOR: token.LAND, token.LSS: token.GEQ, token.GEQ: token.LSS, token.GTR: token.LEQ, token.LEQ: token.GTR,
+}
+
+// spots makes so many mutants of the files. A comparison with nil is left out:
+// turned round it is a panic or an error in every test.
+func spots(t *testing.T, pkg, pattern string, seed, n int) (out []mutant) {
+	t.Helper()
+	for name := range bytes.SplitSeq([]byte(pattern[1:len(pattern)-len("}.go")]), []byte(",")) {
+		file := filepath.Join(pkg, string(name)+".go")
+		set := token.NewFileSet()
+		parsed, err := parser.ParseFile(set, file, nil, parser.ParseComments)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(parsed, func(node ast.Node) bool {
+			e, ok := node.(*ast.BinaryExpr)
+			if !ok || turned[e.Op] == 0 || nilCompared(e) {
+				return true
+			}
+			was := e.Op
+			e.Op = turned[was]
+			var text bytes.Buffer
+			if err := format.Node(&text, set, parsed); err != nil {
+				t.Fatal(err)
+			}
+			e.Op = was
+			out = append(out, mutant{pkg, file, fmt.Sprintf("%s: %s for %s", set.Position(e.OpPos), turned[was], was), text.Bytes()})
+			return true
+		})
+	}
+	rand.New(rand.NewPCG(uint64(seed), 24)).Shuffle(len(out), func(i, j int) { out[i], out[j] = out[j], out[i] })
+	return out[:min(n, len(out))]
+}
+
+func nilCompared(e *ast.BinaryExpr) bool {
+	name, ok := e.Y.(*ast.Ident)
+	return ok && name.Name == "nil"
+}
+
+// test runs the package's tests on the mutant, which stands only in a layer
+// over the folder.
+func (m mutant) test(t *testing.T) error {
+	t.Helper()
+	dir := t.TempDir()
+	here, err := filepath.Abs(m.file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	layer, err := json.Marshal(map[string]any{"Replace": map[string]string{here: filepath.Join(dir, "mutant.go")}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := errors.Join(os.WriteFile(filepath.Join(dir, "mutant.go"), m.text, 0o600), os.WriteFile(filepath.Join(dir, "layer.json"), layer, 0o600)); err != nil {
+		t.Fatal(err)
+	}
+	run := exec.CommandContext(t.Context(), "go", "test", "-short", "-failfast", "-timeout", "5m", "-overlay", filepath.Join(dir, "layer.json"), "./"+m.pkg)
+	for _, set := range os.Environ() {
+		if name, _, _ := bytes.Cut([]byte(set), []byte("=")); string(name) != "TAUTLINE_LONG" {
+			run.Env = append(run.Env, set)
+		}
+	}
+	out, err := run.CombinedOutput()
+	if err != nil && bytes.Contains(out, []byte("[build failed]")) {
+		return fmt.Errorf("%w: %s", errNoMutant, out)
+	}
+	return err
+}
