@@ -68,6 +68,7 @@ func question(n *notebook, b *browser) {
 	b.shot("question")
 	b.tap("It was ")
 	b.do("the question is settled", waitFor(`!document.body.innerText.includes("What happened?")`))
+	b.sent()
 	got := n.readings()
 	if got["brace_height"] != 1 || got["turns"] != 1 {
 		b.t.Errorf("after the answer the notebook holds %v; wanted the reading as typed, and the turns", got)
@@ -84,6 +85,7 @@ func correction(n *notebook, b *browser) {
 	b.see("223.5 mm")
 	b.do("one stands", waitFor(`document.querySelectorAll(".noted li").length === 2`))
 	b.shot("corrected")
+	b.sent()
 	if got := n.readings(); got["brace_height"] != 2 {
 		b.t.Errorf("after a correction the notebook holds %v; wanted both readings", got)
 	}
@@ -96,6 +98,7 @@ func undo(n *notebook, b *browser) {
 	b.see("Taken back")
 	b.tap("Undo")
 	b.do("it is back", waitFor(`document.querySelectorAll(".noted li").length === 2 && !document.body.innerText.includes("Taken back")`))
+	b.sent()
 	if got := n.readings(); got["turns"] != 1 {
 		b.t.Errorf("after the undo the notebook holds %v; wanted the turns again", got)
 	}
