@@ -1,8 +1,6 @@
 import { useEffect, useRef, useState } from "preact/hooks";
-import { everything } from "./pages";
-import { nearest, type Place, search, type Section, sectionsOf, tokens } from "./search";
+import { index, nearest, type Place, search, type Section, tokens } from "./search";
 
-let indexed: Section[] | undefined; // once for all searches
 const most = 30; // places shown
 
 // Finder is the search of the manual: as one types; Enter goes to the first
@@ -10,14 +8,14 @@ const most = 30; // places shown
 // going back from a place shows the list again.
 export function Finder() {
   const [text, type] = useState(() => new URLSearchParams(location.search).get("q") ?? "");
-  const [sections, have] = useState(indexed);
+  const [sections, have] = useState<Section[]>();
   const [failed, fail] = useState(false);
   const list = useRef<HTMLOListElement>(null);
   const wanted = text.trim() !== "";
   useEffect(() => {
     if (!wanted || sections) return;
     let gone = false;
-    everything().then((pages) => { indexed ??= sectionsOf(pages); if (!gone) have(indexed); }, () => { if (!gone) fail(true); });
+    index().then((all) => { if (!gone) have(all); }, () => { if (!gone) fail(true); });
     return () => { gone = true; };
   }, [wanted, sections]);
   const set = (to: string) => {

@@ -4,9 +4,9 @@ import { Waits } from "../ui/states";
 import { Finder } from "./finder";
 import looks from "./help.css" with { type: "text" };
 import { placesFor } from "./about";
-import { all, everything, partOf, type Piece, piecesOf, wordsOf } from "./pages";
+import { all, partOf, type Piece, piecesOf, wordsOf } from "./pages";
 import { Article } from "./render";
-import { sectionsOf } from "./search";
+import { index } from "./search";
 
 // The looks come with this page and not with the first one, which is kept small.
 const sheet = new CSSStyleSheet();
@@ -75,7 +75,7 @@ function Inside({ pieces }: { pieces: Piece[] }) {
 function Here() {
   const from = new URLSearchParams(location.search).get("from"), places = from ? placesFor(from) : [];
   const [titles, name] = useState<Map<string, string>>();
-  useEffect(() => { if (places.length > 0) void everything().then((pages) => name(new Map(sectionsOf(pages).flatMap((s): [string, string][] => [[`${s.page}#${s.anchor}`, s.title], [s.page, s.of]])))); }, [from]);
+  useEffect(() => { if (places.length > 0) void index().then((all) => name(new Map(all.flatMap((s): [string, string][] => [[`${s.page}#${s.anchor}`, s.title], [s.page, s.of]]))), () => undefined); }, [from]); // without the manual there is nothing to lead to
   if (places.length === 0 || !titles) return null;
   return (
     <nav class="card" aria-label="Of the page you come from">

@@ -1,4 +1,4 @@
-import { type Page, piecesOf, wordsOf } from "./pages";
+import { everything, type Page, piecesOf, wordsOf } from "./pages";
 
 // The search of the manual: every word that was typed must stand in a section,
 // as a word or as a word's beginning. The terminal finds the same
@@ -25,6 +25,23 @@ export function sectionsOf(pages: Page[]): Section[] {
     for (const s of list) s.words.body = counted(s.plain);
     return list;
   });
+}
+
+let made: Promise<Section[]> | undefined;
+
+// index reads the whole manual once, page by page, so that a phone answers
+// fingers meanwhile.
+export function index(): Promise<Section[]> {
+  made ??= everything().then(async (pages) => {
+    const list: Section[] = [];
+    for (const p of pages) {
+      list.push(...sectionsOf([p]));
+      await new Promise((next) => { setTimeout(next); });
+    }
+    return list;
+  });
+  made.catch(() => { made = undefined; });
+  return made;
 }
 
 // tokens are the words of a text in small letters; one with a dash counts as
