@@ -345,7 +345,7 @@ func (h *house) operation(ctx context.Context, op, id string, seen *int) {
 
 // ownDoings are what strangers may do with their own login, and what stores
 // nothing of anybody's.
-var ownDoings = regexp.MustCompile(`^(POST|PUT|DELETE) /api/v1/(account(/.*)?|logout|logout-everywhere|login|join|join/look|recover|me|recordings/\{id\}/sound|groups/(describe|expect)|units/parse|setups/check|ends/read-csv)$`)
+var ownDoings = regexp.MustCompile(`^(POST|PUT|DELETE) /api/v1/(account(/.*)?|logout|logout-everywhere|login|join|join/look|recover|me|recordings/\{id\}/(sound|upload)|groups/(describe|expect)|units/parse|setups/check|ends/read-csv)$`)
 
 // changed sends a change with one of Ann's ids in its place as strangers: none
 // may be taken. Whole records that name hers: swappedIDs.
