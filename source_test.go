@@ -68,7 +68,7 @@ var ownNames = []string{
 	"selectRows(table, columns, numbered)", "fmt.Sprintf(statement, t)", "strconv.Itoa(limit + 1)", "k.table()",
 	"t.where(q)", "insertRows(table, columns, len(piece)/len(columns))", `oneOf("id", piece)`, "n.mayHold()", // texts with $1, and the values beside
 	"s.engine.tables(ctx, s.read)", "allTables(ctx, s.write)", `fmt.Sprintf("notebook_%d", s.made.Add(1))`,
-	"k.t.scopeOf(b)", "stampTime(before)", "withoutIndexes(ctx, tx)", // conditions with $1, a time as digits, statements of the catalogue
+	"k.t.scopeOf(b)", "stampTime(before)", "withoutIndexes(ctx, tx)", "withoutKeys(ctx, tx)", "ask.query", // conditions with $1, a time as digits, statements of the catalogue
 	"allTables(ctx, tx)", "e.tables(ctx, from)", "to.inOrder(tables)", "p.inOrder(slices.Sorted(maps.Keys(sums)))", // tables that the catalogue or we know
 	"r.From", "r.Kept", `fmt.Sprintf("%s%d_%s", pgBefore, version+1, s.now().UTC().Format(schemaTime))`, // schemas of our own naming
 	"ctx", // of a method that takes the context first

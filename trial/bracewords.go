@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"tautline/num"
 	"tautline/unit"
 )
 
@@ -85,6 +86,9 @@ func (v *BraceVerdict) sentence(w wording, list []*judged) string {
 			text += fmt.Sprintf("A %s spot stands out at %s (%s to %s): %s is %s %s %s the trend (%s to %s, p %s).",
 				c.Kind, w.length(c.Brace.Value), w.length(c.Brace.Low), w.length(c.Brace.High), e.Measure.Name(), w.number(math.Abs(e.Size.Value), 1), e.Measure.Unit(),
 				side(e.Size.Value), w.number(math.Min(low, high), 1), w.number(math.Max(low, high), 1), w.chance(e.P))
+			if said := num.InFifty(e.P); said != "" {
+				text += fmt.Sprintf(" By chance alone one as plain would stand out in %s such trials.", said)
+			}
 		}
 		return text
 	case Repeat:

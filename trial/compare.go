@@ -6,6 +6,8 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"tautline/num"
 )
 
 // Winner is the verdict of a comparison of two set-ups.
@@ -187,7 +189,7 @@ func (c *Comparison) describeFixed() {
 		"arrows of one set-up scatter independently about their ends' centres, in any one shape",
 		"day, wind and archer were the same for both: shot in turns, order by coin",
 	}
-	c.Text = c.sentence()
+	c.Text = c.sentence() + ByChance(c.P)
 	if n := min(c.ArrowsA, c.ArrowsB); n < 12 {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("with %d arrows a set-up only a difference of about %.0f %% would be seen four times in five", n, 100*SmallestReduction(n, 0.8)))
 	}
@@ -208,6 +210,16 @@ func (c Comparison) sentence() string {
 		return "Cannot tell yet: " + size + more + "."
 	}
 	return string(c.Verdict) + ": " + size + "."
+}
+
+// ByChance is a sentence that says a comparison's p-value as a count; "" for
+// none.
+func ByChance(p float64) string {
+	said := num.InFifty(p)
+	if said == "" {
+		return ""
+	}
+	return " Were both alike, a difference as large would show in " + said + " such comparisons."
 }
 
 func rangeText(e Estimate[float64]) string {

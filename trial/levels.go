@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"tautline/num"
 )
 
 // SettingLevel is what was shot at one value of a setting.
@@ -259,7 +261,7 @@ func (v *LevelsVerdict) describe(levels []SettingLevel) {
 		}
 		v.Text = fmt.Sprintf("The groups tighten toward one end: the best setting lies %s the levels shot, or at that end.", side)
 	case NoDifference:
-		v.Text = fmt.Sprintf("Cannot tell yet: the levels do not differ by more than their doubt (p %.2f). Which setting is best is not bounded by these arrows.", v.PFlat)
+		v.Text = fmt.Sprintf("Cannot tell yet: the levels do not differ by more than their doubt: were they alike, they would differ as much in %s such trials (p %.2f). Which setting is best is not bounded by these arrows.", num.InFifty(v.PFlat), v.PFlat)
 	default:
 		v.Text = "Cannot tell yet: the levels differ, but where the best one lies is not bounded by these arrows."
 	}

@@ -49,7 +49,7 @@ func compareRings(a, b Volley) (CompareView, error) {
 			c.Verdict = trial.ATighter
 		}
 	}
-	c.Text = ringText(c)
+	c.Text = ringText(c) + trial.ByChance(c.P)
 	out := viewCompare(c)
 	out.Evidence = nil
 	return out, nil

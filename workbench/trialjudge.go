@@ -447,9 +447,9 @@ func (j *judging) sham(v *TrialVerdict) error {
 		p := fisherGreater(other, equal)
 		if v.Decided = p < 0.05; v.Decided {
 			v.Outcome, v.Next = "felt", "the change is felt; whether it groups better is another trial"
-			v.Text += fmt.Sprintf(" Of %d different pairs %d were felt to differ: the change itself is felt (p %.3f).", other.Trials, other.Differed, p)
+			v.Text += fmt.Sprintf(" Of %d different pairs %d were felt to differ: the change itself is felt (by chance alone in %s such trials, p %.3f).", other.Trials, other.Differed, num.InFifty(p), p)
 		} else {
-			v.Text += fmt.Sprintf(" Of %d different pairs %d were felt to differ: cannot tell yet whether the change is felt at all (p %.2f).", other.Trials, other.Differed, p)
+			v.Text += fmt.Sprintf(" Of %d different pairs %d were felt to differ: cannot tell yet whether the change is felt at all (by chance alone as many in %s such trials).", other.Trials, other.Differed, num.InFifty(p))
 		}
 	}
 	if !v.Decided {

@@ -320,6 +320,8 @@ var entries = map[string]any{
 // passedOver says why a function, or all methods of a type, have no entry of
 // their own.
 var passedOver = map[string]string{
+	"num.InFifty":                      "words, held by its own test",
+	"trial.ByChance":                   "words of num.InFifty",
 	"workbench.NotLooked":              "takes nothing and always says the same",
 	"*.Error":                          "the words of a refusal",
 	"*.Message":                        "the words of a refusal",
