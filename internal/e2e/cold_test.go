@@ -1,8 +1,9 @@
 package e2e
 
-import (
-	"fmt"
-)
+import "fmt"
+
+// keyNumbers are what is read from afar at the range (bars.md, U14: 32 px, 12:1).
+const keyNumbers = ".big, .plot .says strong, .arrow-list .ring, .stop .order, .reading input, .ring-pad button"
 
 // coldFingers demands that every control is at least 48 px each way with 8 px
 // to the next, and a main button 64 px high and as wide as the page (WCAG 2.2
@@ -22,6 +23,10 @@ func (b *browser) coldFingers(state string) {
 				const apart = Math.max(q.left - r.right, r.left - q.right, q.top - r.bottom, r.top - q.bottom);
 				if (e !== o && main.contains(e) === main.contains(o) && !e.contains(o) && !o.contains(e) && (e.compareDocumentPosition(o) & 4) && apart < 7.5) out.push(apart.toFixed(1) + " px apart: " + e.outerHTML.slice(0, 80) + " and " + o.outerHTML.slice(0, 80));
 			}
+		}
+		for (const e of main.querySelectorAll("`+keyNumbers+`")) {
+			const size = parseFloat(getComputedStyle(e).fontSize);
+			if (e.checkVisibility() && size < 31.9) out.push("a key number of " + size + " px, 32 asked: " + e.outerHTML.slice(0, 100));
 		}
 		return out;
 	})()`) {
