@@ -151,7 +151,7 @@ func harmless(s string) string {
 // monthNames are the months as spreadsheets know them in some languages.
 const monthNames = `(jan|feb|mar|mär|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-z]*`
 
-var datelike = regexp.MustCompile(`(?i)^\s*(\d{1,4}\s*[-/.:, ]\s*\d{1,2}\b.*|(\d{1,2}[-/. ]*)?` + monthNames + `[-/. ]*\d{1,4}|\d{1,2}[-/. ]*` + monthNames + `)\s*$`)
+var datelike = regexp.MustCompile(`(?i)^\s*(\d{1,4}\s*[-/.:, ]\s*\d{1,2}\b[-\d\s:./,T]*([ap]m)?|(\d{1,2}[-/. ]*)?` + monthNames + `[-/. ]*\d{1,4}|\d{1,2}[-/. ]*` + monthNames + `)\s*$`)
 
 // changedBySpreadsheets tells a text that is not shown as it stands.
 func changedBySpreadsheets(s string) bool {
