@@ -34,7 +34,7 @@ func (d *Description) Examples() (faults []string) {
 
 // binary are the types of content that no example in JSON can show.
 func binary(kind string) bool {
-	return strings.HasPrefix(kind, "audio/") || kind == "application/octet-stream" || kind == "application/zip"
+	return strings.HasPrefix(kind, "audio/") || kind == "application/octet-stream" || kind == "application/zip" || kind == "application/partial-upload"
 }
 
 func (o Operation) exampleOf(of tree, what string) (faults []string) {

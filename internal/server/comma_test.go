@@ -38,7 +38,7 @@ func TestDecimalComma(t *testing.T) {
 		points[i] = j.reads(s, q)
 	}
 	me := s.do("GET", "/api/v1/me", nil).want(200)
-	s.do("PUT", "/api/v1/me", obj{"name": "Robin", "hand": "right", "units": "mixed", "decimal_comma": true}, "If-Match", me.header.Get("ETag")).want(200)
+	s.do("PUT", "/api/v1/me", obj{"name": "Archer", "hand": "right", "units": "mixed", "decimal_comma": true}, "If-Match", me.header.Get("ETag")).want(200)
 	commas := 0
 	for i, q := range sheets {
 		point, comma := points[i], j.reads(s, q)

@@ -148,7 +148,7 @@ func TestLeftHandedJob(t *testing.T) {
 	right, left := &archersJob{s: c.as["ann"], flip: 1}, &archersJob{s: c.as["ben"], coach: c.as["coach"], flip: -1}
 	left.s.do("PUT", "/api/v1/shares/"+id(), obj{"with": c.ids["coach"], "may": "work"}).want(201)
 	me := left.s.do("GET", "/api/v1/me", nil).want(200)
-	left.s.do("PUT", "/api/v1/me", obj{"name": "ben", "hand": "left", "units": "mixed"}, "If-Match", me.header.Get("ETag")).want(200)
+	left.s.do("PUT", "/api/v1/me", obj{"name": "ann", "hand": "left", "units": "mixed"}, "If-Match", me.header.Get("ETag")).want(200)
 	right.does(rand.New(rand.NewPCG(rng, 2)))
 	left.does(rand.New(rand.NewPCG(rng, 2)))
 	swapped, words := 0, ""

@@ -53,7 +53,7 @@ func TestSightMarksRefuses(t *testing.T) {
 		"/air/temperature": {"setup": setup, "marks": two, "air": obj{"temperature": "95 °C"}},
 		"/air/humidity":    {"setup": setup, "marks": two, "air": obj{"humidity": "damp"}},
 		"/air/pressure":    {"setup": setup, "marks": two, "air": obj{"pressure": "29 hPa"}},
-		"/marks/1":         {"setup": setup, "csv": "18 m, 12.5 mm\n50 m; 45.1 mm; low\n"},
+		"/line 2":          {"setup": setup, "csv": "18 m, 12.5 mm\n50 m; 45.1 mm; low\n"},
 	} {
 		r := s.do("POST", "/api/v1/sightmarks", body).want(422)
 		if got := r.at("errors/0/field").(string); !strings.HasPrefix(got, field) || r.at("errors/0/hint") == "" {
