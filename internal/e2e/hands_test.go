@@ -183,12 +183,7 @@ func (k keys) hit(_ float64, right, up int) {
 // typed replaces what stands in the field that has the caret.
 func (b *browser) typed(text string) {
 	b.t.Helper()
-	for range 5 { // a page that draws its field anew in this moment loses what is chosen in it
-		b.do("choose what stands there", chromedp.KeyEvent("a", chromedp.KeyModifiers(chromedp.ModifierCtrl)))
-		if evaluate[bool](b, `((e) => typeof e.selectionStart !== "number" || e.selectionStart === 0 && e.selectionEnd === e.value.length)(document.activeElement)`) {
-			break
-		}
-	}
+	b.do("choose what stands there", chromedp.KeyEvent("a", chromedp.KeyModifiers(chromedp.ModifierCtrl)), waitFor(`((e) => typeof e.selectionStart !== "number" || e.selectionStart === 0 && e.selectionEnd === e.value.length || void e.select())(document.activeElement)`))
 	b.do("type "+text, chromedp.KeyEvent(strings.ReplaceAll(text, "\n", kb.Enter)))
 	if evaluate[bool](b, `document.activeElement.closest(".field") !== null`) { // a cell of a table says nothing
 		time.Sleep(400 * time.Millisecond) // what was understood appears, and a hand is slower still
