@@ -2,6 +2,7 @@ package e2e
 
 import (
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -44,4 +45,32 @@ func TestTurnedPhone(t *testing.T) {
 	b.do("half a reading of the stop", waitFor(`(() => { const f = document.querySelector(".reading input"); f.focus(); return document.activeElement === f; })()`), chromedp.KeyEvent("21,"))
 	turned("half a stop", `document.querySelector(".reading input")?.value === "21,"`)
 	b.fault()
+}
+
+// TestUnsentFromTheFirstPicture opens the page again with an end that waits, and
+// reads every word that the line under the menu shows from the first on: it never
+// says that everything was sent (bars.md, U9: "n not yet sent" always visible).
+func TestUnsentFromTheFirstPicture(t *testing.T) {
+	t.Parallel()
+	n := openNotebook(t)
+	n.putBow()
+	w := openWire(t, n.addr)
+	p := openPhone(t)
+	p.b.open(w.url("/bows/" + plotBow + "/plot"))
+	p.must("the pages", ready+"; "+pagesHeld)
+	w.set(cut)
+	p.must("an arrow", place(2, 3))
+	p.must("an end", endDone)
+	p.b.do("every word of the line is read", p.b.always(`window.heard = new Set(); new MutationObserver(() => { const line = document.querySelector(".copy"); if (line) heard.add(line.innerText.replace(/\s+/g, " ")); }).observe(document, { subtree: true, childList: true, characterData: true })`))
+	p.b.open(w.url("/bows/" + plotBow + "/plot"))
+	p.must("it stands again", ready)
+	heard := evaluate[[]string](p.b, "[...heard]")
+	if len(heard) == 0 {
+		t.Fatal("no word was read: the test proves nothing")
+	}
+	for _, words := range heard {
+		if !strings.Contains(words, "2 not yet sent") {
+			t.Errorf("the line says %q", words)
+		}
+	}
 }

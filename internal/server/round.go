@@ -21,7 +21,7 @@ type roundView struct {
 // roundBow is what was last read on one bow, whatever set-up it was on.
 type roundBow struct {
 	Bow          notebook.ID `json:"bow"`
-	BraceHeight  *roundLine  `json:"brace_height,omitempty" doc:"The last brace height; absent when none was read. So are the others."`
+	BraceHeight  *roundLine  `json:"brace_height,omitempty" doc:"The last brace height outside of trials; absent when none was read. So are the others."`
 	NockingPoint *roundLine  `json:"nocking_point,omitempty"`
 	Tiller       *roundLine  `json:"tiller,omitempty"`
 	Failed       bool        `json:"failed,omitempty" doc:"What was read on this bow could not be looked up now; ask again."`
@@ -103,7 +103,8 @@ func (r *rounds) keep(bow notebook.ID, read roundRead) {
 const readAtOnce = 12
 
 // lastOf gives the last reading of each kind of a round that no later one
-// replaced. A correction is always received after what it corrects, so that
+// replaced. What was read at a stop of a trial says how the bow stood there, and
+// not how it stands. A correction is always received after what it corrects, so that
 // going back from the newest it is met first.
 func (s *server) lastOf(ctx context.Context, actor, bow notebook.ID) (map[notebook.Kind]*notebook.Reading, error) {
 	now := s.changes.at(bow)
@@ -114,7 +115,7 @@ func (s *server) lastOf(ctx context.Context, actor, bow notebook.ID) (map[notebo
 	last, replaced := map[notebook.Kind]*notebook.Reading{}, map[notebook.ID]bool{}
 	note := func(rows []notebook.Reading) {
 		for _, r := range rows {
-			if last[r.Kind] == nil && !replaced[r.ID] {
+			if last[r.Kind] == nil && !replaced[r.ID] && r.Trial == "" {
 				last[r.Kind] = &r
 			}
 			replaced[r.Corrects] = true

@@ -80,6 +80,12 @@ func lastReadings(t *testing.T, c *clubSite) {
 	if last := ann.lastOn(bow); !strings.HasPrefix(shownOf(last, "tiller"), "6") || last["nocking_point"] != nil {
 		t.Errorf("corrected to another kind: %v", last)
 	}
+	trial := id()
+	ann.do("PUT", "/api/v1/trials/"+trial, obj{"setup": setup, "ask": obj{"turns_per_step": 4}}).want(201)
+	read("brace_height", "238 mm", obj{"trial": trial, "stop": 0})
+	if last := ann.lastOn(bow); !strings.HasPrefix(shownOf(last, "brace_height"), "220") {
+		t.Errorf("after a stop of a trial: %v", last)
+	}
 	for who, sees := range map[string]bool{"ann": true, "coach": true, "viewer": true, "owner": true, "ben": false, "other coach": false} {
 		if last := c.as[who].lastOn(bow); (last != nil) != sees {
 			t.Errorf("%s sees %v", who, last)

@@ -46,13 +46,14 @@ export function writesAs(person: string): void {
 }
 
 const watchers = new Set<(n: number) => void>();
-const count = (): number => keptKeys(out).length + apart;
-const tell = (): void => watchers.forEach((w) => w(count()));
+// unsent is how many records the notebook does not have yet, recordings too.
+export const unsent = (): number => keptKeys(out).length + apart;
+const tell = (): void => watchers.forEach((w) => w(unsent()));
 watchKept((keys) => { if (keys.length === 0 || keys.some((k) => k.startsWith(out) || k.startsWith(back))) tell(); });
 
 export function watchOutbox(watch: (n: number) => void): () => void {
   watchers.add(watch);
-  watch(count());
+  watch(unsent());
   return () => { watchers.delete(watch); };
 }
 

@@ -3,7 +3,7 @@ import { inShort, troubled, useBackup } from "../lib/backup";
 import { useBarBow } from "../lib/bar";
 import { keptTrouble } from "../lib/kept";
 import { linked, oldest, watchLink } from "../lib/link";
-import { refused, watchOutbox } from "../lib/outbox";
+import { refused, unsent, watchOutbox } from "../lib/outbox";
 import { ago, clock, day } from "../lib/words";
 
 // useLink follows whether the notebook answers.
@@ -15,8 +15,9 @@ function useLink() {
 }
 
 function useUnsentCount(): { wait: number; back: number } {
-  const [count, set] = useState({ wait: 0, back: 0 });
-  useEffect(() => watchOutbox((wait) => set({ wait, back: refused().length })), []);
+  const read = (wait: number) => ({ wait, back: refused().length });
+  const [count, set] = useState(() => read(unsent())); // from the first picture on: "everything sent" is a promise
+  useEffect(() => watchOutbox((wait) => set(read(wait))), []);
   return count;
 }
 
@@ -26,14 +27,14 @@ function useUnsentCount(): { wait: number; back: number } {
 export function CopyLine() {
   const bow = useBarBow(), link = useLink(), { wait, back } = useUnsentCount(), trouble = keptTrouble(), backup = useBackup(), alarm = backup && troubled(backup);
   const today = bow?.session && new Date(bow.session.at).toDateString() === new Date().toDateString();
-  const unsent = wait > 0 ? `${wait} not yet sent` : "everything sent";
+  const says = wait > 0 ? `${wait} not yet sent` : "everything sent";
   return (
     <>
       <a class="copy" href="/unsent" data-unsent={wait} data-link={link.up ? "up" : "down"}>
         <span class="visually-hidden">What this device holds: </span>
         <span class="copy-row">
           <span class={link.up ? "up" : "down"}>{link.up ? "connected" : `no answer since ${clock(link.since)}`}</span>
-          <span class={wait > 0 ? "num waits-here" : "num"}>{unsent}{back > 0 && `, ${back} refused`}</span>
+          <span class={wait > 0 ? "num waits-here" : "num"}>{says}{back > 0 && `, ${back} refused`}</span>
           {trouble !== "" && <span class="down">{trouble === "full" ? "no room left" : "nothing is kept here"}</span>}
           {link.old && <span>as seen {ago(link.old)}</span>}
           {backup && !alarm && <span class="backup">{inShort(backup)}</span>}
@@ -48,7 +49,7 @@ export function CopyLine() {
           </span>
         )}
       </a>
-      <span class="visually-hidden" role="status">{wait > 0 ? unsent : ""}</span>
+      <span class="visually-hidden" role="status">{wait > 0 ? says : ""}</span>
     </>
   );
 }
