@@ -36,6 +36,9 @@ func TestMutantsAreNoticed(t *testing.T) {
 		{"notebook", "{rights}.go"}, {"internal/store", "{table,accounts,erase,import}.go"},
 	} {
 		t.Run(of.pkg, func(t *testing.T) {
+			if out, err := testedWith(t, of.pkg, ""); err != nil {
+				t.Fatalf("its tests fail without a mutant: %v\n%s", err, out)
+			}
 			noticed, tried := 0, 0
 			for _, m := range spots(t, of.pkg, of.files, seed, n) {
 				switch err := m.test(t); {
@@ -120,15 +123,21 @@ func (m mutant) test(t *testing.T) error {
 	if err := errors.Join(os.WriteFile(filepath.Join(dir, "mutant.go"), m.text, 0o600), os.WriteFile(filepath.Join(dir, "layer.json"), layer, 0o600)); err != nil {
 		t.Fatal(err)
 	}
-	run := exec.CommandContext(t.Context(), "go", "test", "-short", "-failfast", "-timeout", "5m", "-overlay", filepath.Join(dir, "layer.json"), "./"+m.pkg)
+	out, err := testedWith(t, m.pkg, filepath.Join(dir, "layer.json"))
+	if err != nil && (bytes.Contains(out, []byte("[build failed]")) || bytes.Contains(out, []byte("[setup failed]"))) {
+		return fmt.Errorf("%w: %s", errNoMutant, out)
+	}
+	return err
+}
+
+// testedWith runs a package's tests with a layer over the folder, "" for none.
+func testedWith(t *testing.T, pkg, layer string) ([]byte, error) {
+	t.Helper()
+	run := exec.CommandContext(t.Context(), "go", "test", "-short", "-failfast", "-timeout", "5m", "-overlay", layer, "./"+pkg)
 	for _, set := range os.Environ() {
 		if name, _, _ := bytes.Cut([]byte(set), []byte("=")); string(name) != "TAUTLINE_LONG" {
 			run.Env = append(run.Env, set)
 		}
 	}
-	out, err := run.CombinedOutput()
-	if err != nil && bytes.Contains(out, []byte("[build failed]")) {
-		return fmt.Errorf("%w: %s", errNoMutant, out)
-	}
-	return err
+	return run.CombinedOutput()
 }

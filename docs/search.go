@@ -166,7 +166,7 @@ func around(plain string, asked []string) string {
 		middle = len([]rune(plain[:at]))
 	}
 	from, to := max(0, middle-reach), min(len(runes), middle+reach)
-	for from > 0 && runes[from-1] != ' ' {
+	for from > 0 && from < middle && runes[from-1] != ' ' {
 		from++
 	}
 	for to < len(runes) && runes[to] != ' ' {

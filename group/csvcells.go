@@ -129,8 +129,9 @@ func (in *reader) place(line int, c column, text string, s *Shot, have *[2]bool)
 		return
 	}
 	v, ok := in.number(text)
-	in.marks.see(line, c.name, text, math.Abs(1000*v*float64(c.size)) <= offTarget)
-	if !ok {
+	if ok {
+		in.marks.see(line, c.name, text, math.Abs(1000*v*float64(c.size)) <= offTarget)
+	} else {
 		hint := "write a plain number such as 3.2"
 		if strings.Contains(text, ",") {
 			hint += "; with decimal commas separate the columns by semicolons"

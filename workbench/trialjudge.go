@@ -449,7 +449,7 @@ func (j *judging) sham(v *TrialVerdict) error {
 			v.Outcome, v.Next = "felt", "the change is felt; whether it groups better is another trial"
 			v.Text += fmt.Sprintf(" Of %d different pairs %d were felt to differ: the change itself is felt (by chance alone in %s such trials, p %.3f).", other.Trials, other.Differed, num.InFifty(p), p)
 		} else {
-			v.Text += fmt.Sprintf(" Of %d different pairs %d were felt to differ: cannot tell yet whether the change is felt at all (by chance alone as many in %s such trials).", other.Trials, other.Differed, num.InFifty(p))
+			v.Text += fmt.Sprintf(" Of %d different pairs %d were felt to differ: cannot tell yet whether the change is felt at all (by chance alone as many in %s such trials, p %.2f).", other.Trials, other.Differed, num.InFifty(p), p)
 		}
 	}
 	if !v.Decided {

@@ -66,7 +66,7 @@ func (j *judging) surface(v *TrialVerdict, s *trial.Surface, order trial.Surface
 			span = 1
 		}
 		change := num.Estimate[float64]{Value: math.Expm1(span * t.Coef.Value), Low: math.Expm1(span * t.Coef.Low), High: math.Expm1(span * t.Coef.High)}
-		v.effect(t.Name, label, "1", ranged(change), fmt.Sprintf("%+.0f %% (%+.0f to %+.0f); by chance as large in %s such trials", 100*change.Value, 100*change.Low, 100*change.High, num.InFifty(t.P)))
+		v.effect(t.Name, label, "1", ranged(change), fmt.Sprintf("%+.0f %% (%+.0f to %+.0f); by chance as large in %s such trials, p %.2f", 100*change.Value, 100*change.Low, 100*change.High, num.InFifty(t.P), t.P))
 		if t.P < 0.05 {
 			plain = append(plain, label)
 		} else if !smallest.Known() || math.Abs(t.Coef.Value) > math.Abs(smallest.Value) {

@@ -40,7 +40,7 @@ func (s *server) getReady(ctx context.Context, _ *struct{}) (*found[readyView], 
 		return nil, newProblem(http.StatusServiceUnavailable, codeStarting, "The program is stopping.", "Try again in a moment.")
 	}
 	if s.Hanging != nil && s.Hanging() {
-		return nil, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "Several sound files got their decoders stuck: no further recording is taken.", "Start the program again; a club's does it by itself.")
+		return nil, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "Several sound files got their decoders stuck: no further recording is taken.", "Start the program again, unless that is done by itself, as for a club behind a name of its own.")
 	}
 	if err := s.readable(ctx); err != nil {
 		return nil, err

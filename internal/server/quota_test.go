@@ -39,6 +39,14 @@ func TestUploadsOfAPerson(t *testing.T) {
 	send("ben", sound(5_000, 8)).want(200)
 	k.wait(2 * time.Hour) // a twelfth of a day's, 1,250 bytes
 	send("ann", sound(1_000, 7)).want(200)
+	path := "/api/v1/recordings/" + id() + "/upload"
+	part := func(body []byte, digest string, status int) {
+		t.Helper()
+		c.as["coach"].do("PATCH", path, body, partHeaders(0, len(body), "?1", "Repr-Digest", digest)...).want(status)
+	}
+	part(sound(10_000, 9), digestOf(sound(10_000, 1)), 422) // of which nothing was kept, and nothing counts
+	part(sound(10_000, 9), "", 200)
+	c.as["ben"].do("PATCH", path, sound(1_000, 9), partHeaders(0, 2_000, "?0")...).want(429)
 }
 
 // chunked sends a recording without saying its length.

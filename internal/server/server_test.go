@@ -87,6 +87,8 @@ func (s *site) do(method, path string, body any, headers ...string) reply {
 		raw = bytes.NewReader(b)
 	case string:
 		raw = strings.NewReader(b)
+	case io.Reader: // of a length that nobody says
+		raw = b
 	default:
 		text, err := json.Marshal(b)
 		if err != nil {

@@ -98,7 +98,7 @@ func (s *server) dropParts(ctx context.Context, in *IDInput) (*struct{}, error) 
 		return nil, err
 	}
 	defer leave()
-	return nil, s.Notebook.Blobs().Drop(ctx, u)
+	return nil, s.drop(ctx, u)
 }
 
 // addPart takes the next part. What has come before the connection breaks stays
@@ -112,12 +112,13 @@ func (s *server) addPart(ctx context.Context, in *partInput) (*partsOutput, erro
 	if err != nil {
 		return nil, err
 	}
-	if whole := max(in.Length, in.Offset+max(in.length, 0)); whole > s.Limits.RecordingBytes || whole < 0 {
-		return nil, errors.Join(tooLargeUpload(s.Limits.RecordingBytes), s.Notebook.Blobs().Drop(ctx, u))
-	}
-	person, err := s.mayUpload(ctx, max(in.length, in.Length-in.Offset))
-	if err != nil {
-		return nil, err
+	whole := max(in.Length, in.Offset+max(in.length, 0))
+	tooLarge := whole > s.Limits.RecordingBytes || whole < 0
+	person := u.By
+	if !tooLarge {
+		if person, err = s.mayUpload(ctx, max(in.length, in.Length-in.Offset)); err != nil {
+			return nil, err
+		}
 	}
 	body := s.bodyOf(in.incoming, person, max(0, s.Limits.RecordingBytes-in.Offset))
 	leave, err := s.arriving.enter(ctx, u, body.stop)
@@ -125,26 +126,53 @@ func (s *server) addPart(ctx context.Context, in *partInput) (*partsOutput, erro
 		return nil, err
 	}
 	defer leave()
+	if tooLarge {
+		return nil, errors.Join(tooLargeUpload(s.Limits.RecordingBytes), s.drop(ctx, u))
+	}
 	return s.append(ctx, u, in, body, want)
 }
 
 // append keeps what comes, and makes the recording's file with the last part.
 func (s *server) append(ctx context.Context, u notebook.Upload, in *partInput, body *patient, want string) (*partsOutput, error) {
 	size, err := s.Notebook.Blobs().Append(ctx, u, in.Offset, body, s.Limits.RecordingBytes)
+	if tooLarge := (*http.MaxBytesError)(nil); errors.As(body.failed, &tooLarge) { // it did not say how large it is
+		return nil, errors.Join(tooLargeUpload(s.Limits.RecordingBytes), s.drop(ctx, u))
+	}
 	if body.failed != nil {
-		return nil, brokenPart(body.failed, s.Limits.RecordingBytes)
+		return nil, brokenPart(body.failed)
 	}
 	if notebook.CodeOf(err) == notebook.Different {
 		return nil, elsewhere(size)
 	}
+	if notebook.CodeOf(err) == notebook.DiskFull {
+		s.quota.giveBack(u.By, body.taken())
+	}
 	if err != nil || in.Complete == "?0" {
 		return partsAnswer(size, ""), err
 	}
-	hash, size, err := s.Notebook.Blobs().Finish(ctx, u, want)
+	hash, whole, err := s.Notebook.Blobs().Finish(ctx, u, want)
+	if notebook.CodeOf(err) == notebook.Invalid { // nothing of it was kept
+		s.quota.giveBack(u.By, size)
+	}
 	if err != nil {
 		return nil, err
 	}
-	return partsAnswer(size, hash), nil
+	return partsAnswer(whole, hash), nil
+}
+
+// drop gives an upload up, and back to its sender what it used of the day.
+func (s *server) drop(ctx context.Context, u notebook.Upload) error {
+	held, err := s.Notebook.Blobs().Held(ctx, u)
+	if notebook.CodeOf(err) == notebook.NotFound {
+		return nil
+	}
+	if err == nil {
+		err = s.Notebook.Blobs().Drop(ctx, u)
+	}
+	if err == nil && held.Hash == "" {
+		s.quota.giveBack(u.By, held.Bytes)
+	}
+	return err
 }
 
 // elsewhere is the refusal of a part that does not follow what is here.
@@ -156,14 +184,10 @@ func elsewhere(size int64) *Problem {
 }
 
 // brokenPart says why a part did not arrive whole.
-func brokenPart(err error, limit int64) error {
-	var tooLarge *http.MaxBytesError
+func brokenPart(err error) error {
 	var known *Problem
-	switch {
-	case errors.As(err, &known):
+	if errors.As(err, &known) {
 		return known
-	case errors.As(err, &tooLarge):
-		return tooLargeUpload(limit)
 	}
 	return newProblem(http.StatusRequestTimeout, codeSlow, "The part did not arrive whole. What came of it was kept.", "Ask how much is here, and go on from there.")
 }
@@ -207,7 +231,6 @@ func (a *arriving) enter(ctx context.Context, u notebook.Upload, stop func()) (l
 		if before == nil {
 			return func() { a.leaves(u, mine) }, nil
 		}
-		before.stop()
 		select {
 		case <-before.gone:
 		case <-ctx.Done():
@@ -216,11 +239,13 @@ func (a *arriving) enter(ctx context.Context, u notebook.Upload, stop func()) (l
 	}
 }
 
-// takes puts a request in its place, or gives who has it.
+// takes puts a request in its place, or ends and gives who has it: one that has
+// the place has not returned, so that its connection is still its own.
 func (a *arriving) takes(u notebook.Upload, mine *arrival) *arrival {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	if before := a.at[u]; before != nil {
+		before.stop()
 		return before
 	}
 	if a.at == nil {

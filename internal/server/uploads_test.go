@@ -92,13 +92,14 @@ func TestPartsThatAreNotKept(t *testing.T) {
 		field   string
 		whole   int
 		digest  string
-		part    []byte
+		part    any
 		already []byte
 	}{
 		{"another hash", 422, "", 6000, digestOf(body[1:]), body[3000:], body[:3000]},
 		{"a hash that is none", 422, "Repr-Digest", 6000, "sha-256=:x:", body[3000:], body[:3000]},
 		{"larger than is taken, by its own word", 413, "", 10_001, "", body[3000:], body[:3000]},
 		{"larger than is taken, unsaid", 413, "", 0, "", noise(7001, 3), body[:3000]},
+		{"larger than is taken, and nobody says how large", 413, "", 0, "", io.MultiReader(bytes.NewReader(noise(7001, 3))), body[:3000]},
 		{"nothing at all", 422, "", 0, "", []byte{}, nil},
 	} {
 		path := "/api/v1/recordings/" + id() + "/upload"

@@ -51,7 +51,7 @@ func openSQLite(path string, r role) (*sql.DB, error) {
 		conns = 4
 	case inspector:
 		q = url.Values{"mode": {"ro"}, "_pragma": {"busy_timeout(5000)", "query_only(1)"}}
-		conns = 2 // one reads records, one looks up what they name
+		conns = 3 // integrity, records, and what they name, side by side
 	case plain:
 		q = url.Values{"_pragma": {"busy_timeout(5000)"}}
 	}

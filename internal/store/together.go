@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"errors"
 	"sync"
 )
 
@@ -10,22 +9,18 @@ import (
 func together(ctx context.Context, all ...func(context.Context) error) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	errs := make([]error, len(all))
 	var group sync.WaitGroup
-	for i, do := range all {
+	var first error // the others are given up for it, and may say so in many words
+	var once sync.Once
+	for _, do := range all {
 		group.Go(func() {
-			if errs[i] = do(ctx); errs[i] != nil {
-				stop()
+			if err := do(ctx); err != nil {
+				once.Do(func() { first = err; stop() })
 			}
 		})
 	}
 	group.Wait()
-	for _, err := range errs {
-		if err != nil && !errors.Is(err, context.Canceled) {
-			return err // the others were given up for it
-		}
-	}
-	return errors.Join(errs...)
+	return first
 }
 
 // handOn does two halves of a work side by side: one gives pieces, the other

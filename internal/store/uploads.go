@@ -80,10 +80,22 @@ func (b blobs) Append(ctx context.Context, u notebook.Upload, at int64, r io.Rea
 		return held.Bytes, nil
 	}
 	size, err = b.append(ctx, u, at, r, limit)
-	if code := notebook.CodeOf(err); code == notebook.TooLarge || code == notebook.DiskFull {
+	switch notebook.CodeOf(err) {
+	case notebook.TooLarge:
 		return 0, errors.Join(err, b.Drop(ctx, u))
+	case notebook.DiskFull: // room for what is small; what was acknowledged stays
+		return at, errors.Join(err, b.shorten(u, at))
 	}
 	return size, err
+}
+
+// shorten takes away what came of a part that did not fit.
+func (b blobs) shorten(u notebook.Upload, to int64) error {
+	f, err := b.files.OpenFile(partsName(u), os.O_WRONLY, 0)
+	if err != nil {
+		return fileError(err)
+	}
+	return fileError(errors.Join(f.Truncate(to), f.Close()))
 }
 
 // append writes at the end of the parts. They are on the disk when it returns
@@ -158,7 +170,15 @@ func (b blobs) Drop(_ context.Context, u notebook.Upload) error {
 	if err := checked(u); err != nil {
 		return err
 	}
-	return b.remove(func(e fs.DirEntry) bool { return e.Name() == partsName(u) || e.Name() == notedName(u) })
+	if b.files == nil {
+		return nil
+	}
+	for _, name := range []string{partsName(u), notedName(u)} {
+		if err := b.files.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fileError(err)
+		}
+	}
+	return nil
 }
 
 // dropUploads gives all unfinished uploads of a person up.
