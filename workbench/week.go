@@ -67,9 +67,9 @@ type DrawWeek struct {
 	Due   time.Time
 }
 
-// NotLooked is the week of a bow whose records were not read yet.
-func NotLooked() BowWeek {
-	return BowWeek{String: StringWeek{State: WeekCannotTell, Text: "Not looked at yet."}}
+// NotLooked is the week of a bow whose records were not read, with the reason.
+func NotLooked(why string) BowWeek {
+	return BowWeek{String: StringWeek{State: WeekCannotTell, Text: why}}
 }
 
 // Week gathers what a bow wants at a moment. standings are all of the bow's, if

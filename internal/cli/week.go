@@ -102,8 +102,12 @@ func everyone(ctx context.Context, s *store.Store) (all []notebook.Person, err e
 // judge says of bow after bow what it wants.
 func (c weekCmd) judge(ctx context.Context, t *terminal, maker report.Maker, actor notebook.ID, bows []report.WeekBow) (archers []report.ArcherWeek, err error) {
 	tell, now := t.progress("Judging the bows"), time.Now()
+	rulings, err := maker.Rulings(ctx, actor)
+	if err != nil {
+		return nil, err
+	}
 	for i, b := range bows {
-		records, err := maker.WeekRecords(ctx, actor, b.Bow.ID)
+		records, err := maker.WeekRecords(ctx, actor, b.Bow.ID, rulings)
 		if err != nil {
 			return nil, err
 		}

@@ -34,8 +34,16 @@ func (m Maker) WeekBows(ctx context.Context, actor notebook.ID) (out []WeekBow, 
 	return out, g.err
 }
 
-// WeekRecords reads what a bow's week is made from, as the actor sees it.
-func (m Maker) WeekRecords(ctx context.Context, actor, bow notebook.ID) (b workbench.BowRecords, err error) {
+// Rulings reads every ruling that the actor sees, for WeekRecords.
+func (m Maker) Rulings(ctx context.Context, actor notebook.ID) (out []notebook.Ruling, err error) {
+	g := gathering{ctx: ctx, actor: actor}
+	gather(&g, m.Notebook.Rulings(), func(r notebook.Ruling) { out = append(out, r) })
+	return out, g.err
+}
+
+// WeekRecords reads what a bow's week is made from, as the actor sees it; of
+// the rulings it picks the bow's own.
+func (m Maker) WeekRecords(ctx context.Context, actor, bow notebook.ID, rulings []notebook.Ruling) (b workbench.BowRecords, err error) {
 	g := gathering{ctx: ctx, actor: actor}
 	n, of := m.Notebook, notebook.Query{Bow: bow, Limit: 1000}
 	gatherOf(&g, n.SetUps(), of, func(r notebook.SetUp) { b.SetUps = append(b.SetUps, r) })
@@ -46,8 +54,6 @@ func (m Maker) WeekRecords(ctx context.Context, actor, bow notebook.ID) (b workb
 	for _, t := range b.Trials {
 		gatherOf(&g, n.Verdicts(), notebook.Query{Trial: t.ID, Limit: 1000}, func(r notebook.Verdict) { b.Verdicts = append(b.Verdicts, r) })
 	}
-	var rulings []notebook.Ruling
-	gather(&g, n.Rulings(), func(r notebook.Ruling) { rulings = append(rulings, r) })
 	b.Rulings = b.RulingsOn(rulings)
 	return b, g.err
 }

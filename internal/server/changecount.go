@@ -26,6 +26,11 @@ type moment struct {
 	OfBow  int64
 }
 
+// after tells whether a moment came later: every count only grows.
+func (m moment) after(other moment) bool {
+	return m.Hidden >= other.Hidden && m.Common >= other.Common && m.OfBow >= other.OfBow && m != other
+}
+
 // at gives a bow's moment. It is read before what it stands for.
 func (c *changeCount) at(bow notebook.ID) moment {
 	c.mu.Lock()

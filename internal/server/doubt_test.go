@@ -26,7 +26,7 @@ var estimates = map[string]string{
 
 // Every estimate in the answers of the story comes with both ends of its
 // interval around it, or says in words that there is none to give; a number
-// with a unit's name that nobody has looked at fails.
+// with one of the endings in measuring that nobody has looked at fails.
 func TestEveryEstimateHasItsDoubt(t *testing.T) {
 	raw, err := os.ReadFile("examples.json")
 	if err != nil {
@@ -109,7 +109,9 @@ func (d *doubts) interval(at string, v map[string]any) {
 	}
 }
 
-// units at the end of a name say that a number measures something.
+// units at the end of a name say that a number measures something of a bow or a
+// shot. Lengths, times and levels (_m, _s, _db) are not among them: most are
+// typed, or places of a picture.
 var measuring = []string{"_mps", "_n", "_j", "_ratio", "_percent", "_p", "probability"}
 
 // number demands the doubt beside a number that stands alone.

@@ -58,9 +58,14 @@ func (w *weekShelf) of(bow notebook.ID) weekOfBow {
 	return w.byBow[bow]
 }
 
+// keep puts a look on the shelf, unless a later one is there: two may go on at
+// once.
 func (w *weekShelf) keep(of weekOfBow) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	if known, ok := w.byBow[of.at.Bow]; ok && known.at.Moment.after(of.at.Moment) {
+		return
+	}
 	if w.byBow == nil {
 		w.byBow = map[notebook.ID]weekOfBow{}
 	}
@@ -110,7 +115,7 @@ func (s *server) week(ctx context.Context) (archers []report.ArcherWeek, how Pro
 	for i, b := range bows {
 		known := s.weeks.of(b.Bow.ID)
 		if known.at != sights[i] {
-			known = weekOfBow{week: workbench.NotLooked()}
+			known = weekOfBow{week: workbench.NotLooked("Not looked at yet.")}
 		}
 		if !known.ready {
 			waiting++
@@ -124,41 +129,53 @@ func (s *server) week(ctx context.Context) (archers []report.ArcherWeek, how Pro
 const shareOfLooking = 0.1
 
 // lookAll reads bow after bow in the background, and then judges those whose
-// results may stand otherwise than before.
+// results may stand otherwise than before. What it finds out is on the shelf:
+// once it has ended, whoever asks for the same again begins it anew.
 func (s *server) lookAll(ctx context.Context, actor notebook.ID, bows []sight) (Progress, error) {
 	key, err := fingerprint("week", actor, bows)
 	if err != nil {
 		return Progress{}, err
 	}
 	_, how, err := background(ctx, s, key, func(ctx context.Context, tell func(float64)) (bool, error) {
+		rulings, err := s.maker().Rulings(ctx, actor)
+		if err != nil {
+			return false, err
+		}
 		var unjudged []sight
 		for i, at := range bows {
 			tell(shareOfLooking * float64(i) / float64(len(bows)))
-			ready, err := s.lookAt(ctx, actor, at)
-			if err != nil {
-				return false, err
-			}
-			if !ready {
+			if !s.lookAt(ctx, actor, at, rulings) {
 				unjudged = append(unjudged, at)
 			}
 		}
 		for i, at := range unjudged {
 			tell(shareOfLooking + (1-shareOfLooking)*float64(i)/float64(len(unjudged)))
-			if err := s.judgeWeek(ctx, actor, at); err != nil {
-				return false, err
+			if known := s.weeks.of(at.Bow); known.ready && known.at == at {
+				continue // somebody else's look was here first
+			}
+			if s.judgeWeek(ctx, actor, at, rulings); ctx.Err() != nil {
+				return false, ctx.Err()
 			}
 		}
-		return true, nil
+		return true, ctx.Err()
 	})
+	if how.State == "done" {
+		s.works.forget(key)
+	}
 	return how, err
 }
 
 // lookAt keeps what can be said of a bow without judging, and what was judged
-// before from the same records.
-func (s *server) lookAt(ctx context.Context, actor notebook.ID, at sight) (ready bool, err error) {
-	records, bow, key, err := s.weekRecords(ctx, actor, at)
+// before from the same records. One that cannot be read does not keep the others
+// waiting.
+func (s *server) lookAt(ctx context.Context, actor notebook.ID, at sight, rulings []notebook.Ruling) (ready bool) {
+	if known := s.weeks.of(at.Bow); known.at == at {
+		return known.ready
+	}
+	records, bow, key, err := s.weekRecords(ctx, actor, at, rulings)
 	if err != nil {
-		return false, err
+		s.unreadable(ctx, at, err)
+		return true
 	}
 	j := s.weeks.of(at.Bow).judged
 	ready = j.key == key
@@ -166,19 +183,29 @@ func (s *server) lookAt(ctx context.Context, actor notebook.ID, at sight) (ready
 		j = judged{}
 	}
 	s.weeks.keep(weekOfBow{at, j, ready, records.Week(bow, j.standings, ready && !j.failed, j.then, s.Now())})
-	return ready, nil
+	return ready
+}
+
+// unreadable keeps that a bow could not be read; the next change or day looks
+// again.
+func (s *server) unreadable(ctx context.Context, at sight, err error) {
+	if ctx.Err() == nil && notebook.CodeOf(err) != notebook.NotFound {
+		s.Log.Error("reading a bow for the week", "error", err)
+		s.weeks.keep(weekOfBow{at, judged{failed: true}, true, workbench.NotLooked("It could not be read now.")})
+	}
 }
 
 // judgeWeek says how a bow's results stand; one that cannot be judged does not
 // keep the others waiting.
-func (s *server) judgeWeek(ctx context.Context, actor notebook.ID, at sight) error {
-	records, bow, key, err := s.weekRecords(ctx, actor, at)
+func (s *server) judgeWeek(ctx context.Context, actor notebook.ID, at sight, rulings []notebook.Ruling) {
+	records, bow, key, err := s.weekRecords(ctx, actor, at, rulings)
 	if err != nil {
-		return err
+		s.unreadable(ctx, at, err)
+		return
 	}
 	j, err := s.judgeBow(ctx, records, at.Hand)
 	if ctx.Err() != nil {
-		return ctx.Err()
+		return
 	}
 	if err != nil {
 		s.Log.Error("judging a bow for the week", "error", err)
@@ -186,15 +213,14 @@ func (s *server) judgeWeek(ctx context.Context, actor notebook.ID, at sight) err
 	}
 	j.key = key
 	s.weeks.keep(weekOfBow{at, j, true, records.Week(bow, j.standings, !j.failed, j.then, s.Now())})
-	return nil
 }
 
 // weekRecords reads a bow with its records, and their fingerprint.
-func (s *server) weekRecords(ctx context.Context, actor notebook.ID, at sight) (b workbench.BowRecords, bow notebook.Bow, key string, err error) {
+func (s *server) weekRecords(ctx context.Context, actor notebook.ID, at sight, rulings []notebook.Ruling) (b workbench.BowRecords, bow notebook.Bow, key string, err error) {
 	if bow, err = s.Notebook.Bows().Get(ctx, actor, at.Bow); err != nil {
 		return b, bow, "", err
 	}
-	if b, err = s.maker().WeekRecords(ctx, actor, at.Bow); err != nil {
+	if b, err = s.maker().WeekRecords(ctx, actor, at.Bow, rulings); err != nil {
 		return b, bow, "", err
 	}
 	key, err = fingerprintOf(b, at.Hand)

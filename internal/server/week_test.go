@@ -168,3 +168,20 @@ func BenchmarkWeek(b *testing.B) {
 		c.as["coach"].do("GET", "/api/v1/week", nil).want(200)
 	}
 }
+
+// One bow that cannot be read leaves the others their week.
+func TestWeekSurvivesOneBow(t *testing.T) {
+	broken := ""
+	s := open(t, func(c *server.Config) { c.Notebook = oneFails{c.Notebook, &broken} })
+	bad, _ := s.bowWithSetUp()
+	s.bowWithSetUp()
+	broken = bad
+	for _, a := range s.judgedWeek().at("archers").([]any) {
+		for _, b := range a.(obj)["bows"].([]any) {
+			one := b.(obj)
+			if said := fmt.Sprint(one["string"]); (one["bow"] == bad) != strings.Contains(said, "could not be read") || (one["bow"] != bad) != (one["judged"] == true) {
+				t.Errorf("the broken one is %s: %v", bad, one)
+			}
+		}
+	}
+}
