@@ -23,7 +23,7 @@ type Place struct {
 // pages, which a test holds to this.
 func Search(query string) []Place {
 	var found []Place
-	asked := tokens(query)
+	asked := words(query) // "walk-back" asks for both, however they are written
 	if len(asked) == 0 {
 		return nil
 	}
@@ -126,12 +126,16 @@ var dashed = regexp.MustCompile(`([\p{L}\p{N}]+)-([\p{L}\p{N}]+)`)
 // tokens are the words of a text in small letters; one with a dash counts as
 // its parts and, after them, as one word: "walk-back" is found by "walkback".
 func tokens(text string) []string {
-	text = strings.ToLower(text)
-	words := strings.FieldsFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsNumber(r) })
-	for _, m := range dashed.FindAllStringSubmatch(text, -1) {
-		words = append(words, m[1]+m[2])
+	all := words(text)
+	for _, m := range dashed.FindAllStringSubmatch(strings.ToLower(text), -1) {
+		all = append(all, m[1]+m[2])
 	}
-	return words
+	return all
+}
+
+// words are the runs of letters and numbers of a text, in small letters.
+func words(text string) []string {
+	return strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsNumber(r) })
 }
 
 var (

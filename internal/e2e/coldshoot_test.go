@@ -130,7 +130,8 @@ func coldCard(n *notebook, b *browser) {
 func coldVerdicts(n *notebook, b *browser) {
 	b.t.Helper()
 	shootAll(n, coldBare)
-	for id, name := range map[string]string{coldPairs: "a comparison", coldBare: "bare shaft", coldWalk: "walk-back", coldSham: "sham", coldTiller: "tiller"} {
+	for _, of := range [][2]string{{coldPairs, "a comparison"}, {coldWalk, "walk-back"}, {coldSham, "sham"}, {coldTiller, "tiller"}, {coldBare, "bare shaft"}} {
+		id, name := of[0], of[1]
 		b.open(n.url("/trials/" + id + "?view=verdict"))
 		b.do("the answer is marked", waitFor(`document.querySelector(".answers .here")`))
 		b.settled()

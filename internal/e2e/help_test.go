@@ -23,8 +23,7 @@ func TestHelpWithoutNetwork(t *testing.T) {
 	p := openPhone(t)
 	p.b.open(w.url("/"))
 	p.b.see("Kestrel 68")
-	p.must("the bench takes the manual along", `await wait("the pages", () => navigator.serviceWorker.controller);
-		const list = await (await fetch("/parts.json")).json(), held = await caches.open("pages"); for (const part of list) { while (!(await held.match(part))) await new Promise((r) => setTimeout(r, 50)); }`)
+	p.must("the bench takes the manual along", pagesHeld)
 	w.set(cut)
 	k := keys{p.b}
 	k.press("Help")

@@ -107,7 +107,7 @@ func (e *evening) newBow(k int) {
 			db.close();
 		}`)
 	e.p.b.open(e.w.url("/bows/" + e.bow + "/plot"))
-	e.p.must("see the face", ready+`; await wait("the pages on the device", () => navigator.serviceWorker.controller); await wait("the session", () => document.querySelector(".copy-row strong")); const list = await (await fetch("/parts.json")).json(), held = await caches.open("pages"); for (const part of list) { while (!(await held.match(part))) await new Promise((r) => setTimeout(r, 50)); }`)
+	e.p.must("see the face", ready+`; await wait("the session", () => document.querySelector(".copy-row strong")); `+pagesHeld)
 }
 
 // plotURL is where the phone plots.

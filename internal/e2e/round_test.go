@@ -44,6 +44,7 @@ func TestRoundTouches(t *testing.T) {
 	if touches == 0 || touches > roundTouches {
 		t.Errorf("three values took %d touches, at most %d", touches, roundTouches)
 	}
+	b.sent()
 	var list rows[readingView]
 	n.get("/readings?bow="+ids[0], &list)
 	if len(list.Rows) != 4 { // the tiller from before is one

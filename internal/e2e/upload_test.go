@@ -2,12 +2,15 @@ package e2e
 
 import (
 	"bytes"
+	"context"
 	"io"
 	"net/http"
 	"os"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 
 	"tautline/unit"
@@ -43,7 +46,7 @@ func TestUploadGoesOn(t *testing.T) {
 		} else {
 			b.do("the network is back", waitFor(`dispatchEvent(new Event("online"))`))
 		}
-		w.broken()
+		w.broken(t)
 		b.see("as soon as that answers")
 		switch i {
 		case 1, 3:
@@ -74,11 +77,54 @@ func TestUploadGoesOn(t *testing.T) {
 }
 
 // broken waits until the line has broken.
-func (w *wire) broken() {
+func (w *wire) broken(t testing.TB) {
+	t.Helper()
 	for range 600 {
 		if w.state() == cut {
 			return
 		}
 		time.Sleep(50 * time.Millisecond)
 	}
+	t.Fatal("the line never broke: the test proves nothing")
+}
+
+// TestThrownAwayWhileItGoesOut throws a recording away while a slow link sends
+// its first part: it stays away, here and in the notebook.
+func TestThrownAwayWhileItGoesOut(t *testing.T) {
+	t.Parallel()
+	n, b := openNotebook(t), openBrowser(t)
+	n.put("/bows/"+soundBow, `{"name": "Plover 68", "style": "recurve"}`)
+	b.size(390, 844)
+	b.open(n.url("/bows/" + soundBow + "/sound"))
+	b.see("Record with this device")
+	link := func(c network.Conditions) {
+		b.do("a link", chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+			_, err := cdp.Call(ctx, t, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{MatchedNetworkConditions: []*network.Conditions{&c}})
+			return err
+		}))
+	}
+	link(slowLink)
+	b.upload("A new recording", earSession(t, 60, 48000, 220*unit.Millimetre, 61))
+	b.see("Sending: ")
+	const taken = `new Promise((done) => { const ask = indexedDB.open("tautline-takes"); ask.onsuccess = () => { const all = ask.result.transaction("takes").objectStore("takes").getAllKeys(); all.onsuccess = () => { ask.result.close(); done(all.result.join()); }; }; })`
+	ids, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](taken, chromedp.EvalAwaitPromise))
+	if err != nil || len(ids) != 36 {
+		t.Fatalf("one recording waits here: %q, %v", ids, err)
+	}
+	b.do("a part is on its way", waitFor(`document.querySelector(".heard progress")?.value > 0.005`))
+	b.tap("Throw away")
+	b.tap("Yes, throw it away for good")
+	b.do("it is gone", waitFor(`!document.querySelector(".heard")`))
+	link(network.Conditions{Latency: 0, DownloadThroughput: -1, UploadThroughput: -1})
+	status := `(async () => (await fetch("/api/v1/recordings/` + ids + `/upload")).status)()`
+	for range 4 { // what still went on would come to its end now
+		b.do("the notebook is asked again", waitFor(`dispatchEvent(new Event("online"))`), calm())
+		said, err := chromedp.Run(b.ctx, chromedp.Evaluate[int](status, chromedp.EvalAwaitPromise))
+		left, asked := chromedp.Run(b.ctx, chromedp.Evaluate[string](taken, chromedp.EvalAwaitPromise))
+		if err != nil || asked != nil || said != 404 || left != "" {
+			t.Fatalf("the notebook answers %d, here is %q: %v, %v", said, left, err, asked)
+		}
+	}
+	n.recordingsOf(soundBow, 0)
+	b.fails = true // a request that was ended
 }

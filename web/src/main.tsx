@@ -154,7 +154,7 @@ function Bar({ path }: { path: string }) {
         <a href="/" aria-current={here("/")}>Bench</a>
         {account?.person && <a href="/people" aria-current={here("/people")}>People</a>}
         <a href="/settings" aria-current={here("/settings")}>Settings</a>
-        <a href={outside.test(path) ? "/help" : `/help?from=${path}`} aria-current={here("/help")}>Help</a>
+        <a href={path.startsWith("/help") ? "/help" : `/help?from=${path}`} aria-current={here("/help")}>Help</a>
       </nav>
     </header>
   );

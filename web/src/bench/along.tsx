@@ -5,9 +5,9 @@ import type { BenchView, BowView } from "../lib/types";
 import { useNamed } from "../lib/whose";
 
 // TakenAlong says which bows this device has for the range, and names those
-// that it does not have.
-export function TakenAlong({ bows }: { bows: BowView[] }) {
-  const along = useAlong(bows), named = useNamed();
+// that it does not have; starts: the page brings them.
+export function TakenAlong({ bows, starts = false }: { bows: BowView[]; starts?: boolean }) {
+  const along = useAlong(bows, starts), named = useNamed();
   if (!along || along.of === 0) return null;
   const { missing, of } = along, here = of - missing.length;
   if (missing.length === 0) return <p class="doubt below along" data-along="whole">{of === 1 ? "The bow is on this device" : `All ${of} bows are on this device`}: the range opens without a network.</p>;

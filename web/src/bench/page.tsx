@@ -37,7 +37,7 @@ export function BenchPage() {
             <DemoBand changed={bench.again} />
             <Bows bows={b.bows} old={bench.seen !== undefined} />
             <p class="row below"><button type="button" class="quiet" aria-pressed={away} onClick={() => setAway(!away)}>{away ? "Hide bows put away" : "Show bows put away"}</button></p>
-            <TakenAlong bows={b.bows} />
+            <TakenAlong bows={b.bows} starts />
             <LittleSpace />
             <LastBackup />
           </>

@@ -12,15 +12,19 @@ const rest = 1200; // ms after the page, for what is in sight first
 // slow phone the first arrow would feel so. Nothing of it is kept or sent. It
 // gives a way to call it off.
 export function warmed(board: BoardProps, plot: Plot, to: Belongs): () => void {
-  const timer = setTimeout(() => ("requestIdleCallback" in window ? requestIdleCallback(() => void run(board, plot, to)) : void run(board, plot, to)), rest);
-  return () => clearTimeout(timer);
+  const off = new AbortController();
+  const begin = () => void run(board, plot, to, off.signal).catch(() => undefined); // then the first touch is slower, and no more
+  const timer = setTimeout(() => ("requestIdleCallback" in window ? requestIdleCallback(begin) : begin()), rest);
+  return () => { clearTimeout(timer); off.abort(); };
 }
 
-async function run(board: BoardProps, plot: Plot, to: Belongs): Promise<void> {
+async function run(board: BoardProps, plot: Plot, to: Belongs, off: AbortSignal): Promise<void> {
+  if (off.aborted) return;
   const arrow = place({ ...plot, next: "1" }, { x: 0.1, y: 0.1 }), { end } = finish(arrow, to, 2), nothing = () => undefined;
   const box = document.createElement("div"), inside = document.createElement("div");
   box.append(inside);
   const press = async (key: string) => {
+    if (off.aborted) return;
     inside.querySelector(".board-face")?.dispatchEvent(new KeyboardEvent("keydown", { key }));
     await new Promise((done) => setTimeout(done, 50));
   };

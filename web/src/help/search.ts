@@ -48,8 +48,11 @@ export function index(): Promise<Section[]> {
 // its parts and as one word: "walk-back" is found by "walkback".
 export function tokens(text: string): string[] {
   const low = text.toLowerCase();
-  return [...(low.match(/[\p{L}\p{N}]+/gu) ?? []), ...[...low.matchAll(/([\p{L}\p{N}]+)-([\p{L}\p{N}]+)/gu)].map((m) => m[1]! + m[2]!)];
+  return [...words(low), ...[...low.matchAll(/([\p{L}\p{N}]+)-([\p{L}\p{N}]+)/gu)].map((m) => m[1]! + m[2]!)];
 }
+
+// words are the runs of letters and numbers of a text in small letters.
+const words = (low: string): string[] => low.match(/[\p{L}\p{N}]+/gu) ?? [];
 
 function counted(text: string): Counted {
   const words: Counted = new Map();
@@ -60,7 +63,7 @@ function counted(text: string): Counted {
 const fits = (word: string, asked: string) => word.startsWith(asked) || (asked.length > 3 && asked === `${word}s`);
 
 export function search(sections: Section[], query: string): Place[] {
-  const asked = tokens(query);
+  const asked = words(query.toLowerCase()); // "walk-back" asks for both, however they are written
   if (asked.length === 0) return [];
   return sections.map((s) => ({ s, score: scoreOf(s, asked) })).filter(({ score }) => score > 0).sort((a, b) => b.score - a.score)
     .map(({ s, score }) => ({ page: s.page, of: s.of, title: s.title, anchor: s.anchor, around: around(s.plain.trim(), asked), score }));

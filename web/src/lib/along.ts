@@ -30,8 +30,9 @@ export function lacks(v: BowView, names: Set<string>): string[] {
 // Along is what of a bench is on this device; missing are the bows that are not.
 export interface Along { of: number; missing: BowView[]; taking: boolean; thrifty: boolean }
 
-// useAlong follows what of a bench this device has, undefined until it knows.
-export function useAlong(bows: BowView[] | undefined): Along | undefined {
+// useAlong follows what of a bench this device has, undefined until it knows;
+// starts says that the page itself begins to bring the rest.
+export function useAlong(bows: BowView[] | undefined, starts = false): Along | undefined {
   const [state, set] = useState<Along>();
   const [now, look] = useState(along.turn);
   useEffect(() => { const watch = () => look(along.turn); watchers.add(watch); return () => { watchers.delete(watch); }; }, []);
@@ -39,7 +40,7 @@ export function useAlong(bows: BowView[] | undefined): Along | undefined {
     if (!bows) return;
     let gone = false;
     const all = bows.filter((v) => !v.bow.archived);
-    void seenNames().then((names) => { if (!gone) set({ of: all.length, missing: all.filter((v) => lacks(v, names).length > 0), taking: linked().up && (along.running || !along.tried), thrifty: thrifty() }); });
+    void seenNames().then((names) => { if (!gone) set({ of: all.length, missing: all.filter((v) => lacks(v, names).length > 0), taking: linked().up && (along.running || (starts && !along.tried)), thrifty: thrifty() }); });
     return () => { gone = true; };
   }, [bows, now]);
   return state;

@@ -6,8 +6,8 @@ import { useEffect, useState } from "preact/hooks";
 export function go(path: string): void {
   if (path === location.pathname + location.search + location.hash) return;
   history.pushState(null, "", path);
+  scrollTo(0, 0); // before the page follows: it may go to a place of its own
   dispatchEvent(new PopStateEvent("popstate"));
-  scrollTo(0, 0);
 }
 
 // replace goes to a page that takes the place of this one, so that the back
@@ -35,7 +35,7 @@ export function onLink(event: MouseEvent): void {
   if (!link || event.defaultPrevented || event.button !== 0 || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
   if (link.origin !== location.origin || link.hasAttribute("download") || link.target) return;
   if (/^\/api\/|\.[a-z0-9]+$/i.test(link.pathname)) return;
-  if (link.hash && link.pathname === location.pathname) return;
+  if (link.hash && link.pathname === location.pathname && link.search === location.search) return; // a place on this page
   event.preventDefault();
   go(link.pathname + link.search + link.hash);
 }

@@ -20,6 +20,7 @@ const leastRoom = 20e6; // bytes that stay free for what is noted
 const pace = 125; // ms between two requests: under half of what one person may ask
 const busy = 5000; // ms to stay away when the notebook says it is too fast
 const day = 24 * 3600_000; // ms after which a bow is fetched again all the same
+const trialAge = 10 * 60_000; // ms, of one with an open trial: its arrows change nothing on the bench
 const takenName = "/along"; // what each bow was when it was taken
 
 // Taken is what a bow was like and when it came.
@@ -44,11 +45,10 @@ export async function takeAlong(bench: BenchView): Promise<void> {
       await takeAll(now.bows);
       if (wanted === now) wanted = undefined;
     }
-    tell({ tried: true });
   } catch (e) {
     if (!(e instanceof Problem) || !e.offline) wanted = undefined; // else it goes on once the notebook answers
   } finally {
-    tell({ running: false });
+    tell({ running: false, tried: along.tried || !wanted });
   }
 }
 
@@ -62,7 +62,7 @@ async function takeAll(bows: BowView[]): Promise<void> {
   for (const v of rank(bows).slice(0, mostBows)) {
     const held = taken[v.bow.id], print = printOf(v);
     const fresh = held?.print === print && Date.now() - held.at < day && lacks(v, names).length === 0;
-    if (!fresh || v.open_trial) {
+    if (!fresh || (v.open_trial && Date.now() - held.at > trialAge)) {
       if (bytes > mostBytes || (await room()) < leastRoom) return;
       taken[v.bow.id] = { print, at: Date.now(), bytes: await takeBow(v) };
       keepSeen(takenName, taken);

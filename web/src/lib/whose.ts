@@ -1,16 +1,13 @@
 import { useMe } from "./me";
 import type { BowView } from "./types";
 
-// former is what the notebook calls who is not in it any more.
-const former = "a former member";
-
 interface Owned { bow: { owner?: string }; archer?: string; demo?: boolean }
 
 // theirs is whose bow it is, where that is not the reader; "" for one's own,
 // the demo's, and in what a program from before told.
 export function theirs(of: Owned, me: string | undefined): string {
   if (!me || of.demo || !of.bow.owner || of.bow.owner === me) return "";
-  return of.archer || former;
+  return of.archer ?? "";
 }
 
 // useTheirs is theirs for whoever reads.

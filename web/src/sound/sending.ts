@@ -9,7 +9,7 @@ import { dropTake, endLost, keepTake, soundOf, takes, watchTakes, type Take } fr
 // sound goes first; the record that says what it is of then takes its place
 // in the outbox, behind what it belongs to.
 
-let going: { id: string; share: number } | undefined;
+let going: { id: string; share: number; stop: AbortController } | undefined;
 export const sendingNow = (): { id: string; share: number } | undefined => going;
 
 // bodyOf is the record of a take.
@@ -23,28 +23,45 @@ export function bodyOf(t: Take, hash: string): Record<string, unknown> {
   };
 }
 
-async function sendTake(t: Take): Promise<void> {
-  going = { id: t.id, share: 0 };
+const stillHere = async (id: string): Promise<boolean> => (await takes()).some((t) => t.id === id);
+
+// note writes more down of a take, unless it was thrown away meanwhile.
+async function note(t: Take, more: Partial<Take>): Promise<Take> {
+  const next = { ...t, ...more };
+  if (await stillHere(t.id)) await keepTake(next);
+  return next;
+}
+
+async function sendTake(first: Take): Promise<void> {
+  const stop = new AbortController(), { id } = first;
+  let t = first;
+  going = { id, share: 0, stop };
   try {
-    let hash = t.hash;
-    if (!hash) {
-      const sound = await soundOf(t);
-      if (!t.begun && goesInParts(sound)) await keepTake({ ...t, begun: true });
-      hash = await sendSound(t.id, sound, t.begun ?? false, (share) => { going = { id: t.id, share }; });
-      await keepTake({ ...t, hash, why: undefined });
+    if (!t.hash) {
+      const sound = await soundOf(t), begun = t.begun ?? false;
+      if (!begun && goesInParts(sound)) t = await note(t, { begun: true });
+      const hash = await sendSound(id, sound, begun, (share) => { going = { id, share, stop }; }, stop.signal);
+      t = await note(t, { hash, why: undefined });
     }
-    await record(`${api}/recordings/${t.id}`, bodyOf(t, hash));
-    await dropTake(t.id);
+    if (!(await stillHere(id))) return; // thrown away: then nothing names its sound
+    await record(`${api}/recordings/${id}`, bodyOf(t, t.hash!));
+    await dropTake(id);
+  } catch (e) {
+    const p = asProblem(e);
+    if (p.status >= 0 && !p.final) throw e; // it goes by itself later
+    await note(t, { why: told(p) });
   } finally {
     going = undefined;
   }
 }
 
-// throwAway forgets a take here, and what the notebook has of its sound: it
-// would give that up by itself after a day.
+// throwAway forgets a take here, ends its sending, and what the notebook has of
+// its sound: it would give that up by itself after a day.
 export async function throwAway(t: Take): Promise<void> {
   await dropTake(t.id);
-  if (t.begun && !t.hash) await request("DELETE", uploadPath(t.id)).catch(() => undefined);
+  const sending = going?.id === t.id;
+  if (sending) going!.stop.abort();
+  if ((t.begun || sending) && !t.hash) await request("DELETE", uploadPath(t.id)).catch(() => undefined);
 }
 
 // sendTakes sends what has ended, one at a time and from one tab only. What
@@ -57,10 +74,8 @@ export async function sendTakes(again = false): Promise<void> {
       if (!t.ended || (!again && (t.why || !mayGo()))) continue;
       try {
         await sendTake(t);
-      } catch (e) {
-        const p = asProblem(e);
-        if (p.status >= 0 && !p.final) return; // it goes by itself later
-        await keepTake({ ...t, why: told(p) });
+      } catch {
+        if (await stillHere(t.id)) return; // it goes by itself later
       }
     }
   };

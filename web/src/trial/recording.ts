@@ -23,7 +23,7 @@ export async function take(file: File, of: Of, where: Where, progress: (words: s
 // upload sends a recording's bytes, then the record that says what it is of,
 // where the browser has no room to keep them first.
 async function upload(id: string, sound: Blob, name: string, of: Of, where: Where, progress: (share: number) => void): Promise<void> {
-  const hash = await sendSound(id, sound, false, progress);
+  const hash = await sendSound(id, sound, false, progress, new AbortController().signal);
   await record(`${api}/recordings/${id}`, {
     hash, name, media: sound.type || undefined, bow: of.bow, trial: of.trial, stop: of.stop, setup: of.setup, taps: of.taps,
     phone: where.phone || undefined, where: where.where || undefined, place: where.place || undefined, distance_to_bale: where.bale || undefined,
