@@ -7,7 +7,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"runtime"
 	"sync"
 
 	"tautline/bow"
@@ -165,33 +164,19 @@ func (b *BowModel) all(ctx context.Context, heights []unit.Length, progress func
 	for i := range out {
 		out[i] = make([]outcome, n)
 	}
-	jobs := make(chan int)
-	var wait sync.WaitGroup
 	var mu sync.Mutex
 	done := 0
-	for range min(runtime.GOMAXPROCS(0), n*len(heights)) {
-		wait.Go(func() {
-			for k := range jobs {
-				i, j := k/n, k%n
-				out[i][j] = b.at(b.members[j], heights[i])
-				mu.Lock()
-				done++
-				if progress != nil {
-					progress(float64(done) / float64(n*len(heights)))
-				}
-				mu.Unlock()
-			}
-		})
-	}
-	for k := range n * len(heights) {
-		if ctx.Err() != nil {
-			break
+	err := each(ctx, n*len(heights), func(k int) {
+		i, j := k/n, k%n
+		out[i][j] = b.at(b.members[j], heights[i])
+		mu.Lock()
+		defer mu.Unlock()
+		done++
+		if progress != nil {
+			progress(float64(done) / float64(n*len(heights)))
 		}
-		jobs <- k
-	}
-	close(jobs)
-	wait.Wait()
-	if err := ctx.Err(); err != nil {
+	})
+	if err != nil {
 		return nil, err
 	}
 	return out, nil

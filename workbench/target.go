@@ -5,8 +5,6 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
-	"runtime"
-	"sync"
 
 	"tautline/arrow"
 	"tautline/bow"
@@ -318,28 +316,6 @@ func (b *BowModel) Target(ctx context.Context, side Sideways, height unit.Length
 		return Impact{}, holes[0].err
 	}
 	return impact(a, holes), nil
-}
-
-// each runs work 0 to n−1 on all cores; the order has no part in the results.
-func each(ctx context.Context, n int, work func(int)) error {
-	jobs := make(chan int)
-	var wait sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), n) {
-		wait.Go(func() {
-			for j := range jobs {
-				work(j)
-			}
-		})
-	}
-	for j := range n {
-		if ctx.Err() != nil {
-			break
-		}
-		jobs <- j
-	}
-	close(jobs)
-	wait.Wait()
-	return ctx.Err()
 }
 
 // impact gathers the holes; plausible bows that could not be shot are left

@@ -243,7 +243,7 @@ func (c serveCmd) run(t *terminal, book *store.Store, o server.Config, at *door,
 	if c.hangs.tooMany == nil {
 		c.hangs = newHangs()
 	}
-	o.Hanging = c.hangs.tooMany
+	o.Hanging, o.Cores = c.hangs.tooMany, tuned()
 	handler, err := server.New(o)
 	if err != nil {
 		return errors.Join(err, at.close(), outside.close())

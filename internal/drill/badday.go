@@ -24,10 +24,10 @@ import (
 // connections that send nothing, ten times as many requests as usual, and a
 // restart in the middle (bars.md T22, T23 and drill D10); then the same from far
 // away over a bad line, and with TAUTLINE_SOAK=1h a long quiet evening. The
-// rounds are seconds. It fails on what was lost or went wrong, on what is refused
-// at the usual pace, on what the program holds more of than before, and on its
-// memory; how long things took is told, and with TAUTLINE_QUIET=1, when nothing
-// else runs on the machine, held to the bars.
+// rounds are seconds. It fails on what was lost or went wrong, when half is
+// refused at the usual pace, on what the program holds more of than before, and
+// on its memory; how long things took is told, and with TAUTLINE_QUIET=1, when
+// nothing else runs on the machine, held to the bars, and nothing may be refused.
 var badDay = Drill{Name: "D10", Title: "bad day at the club", Short: 12, Long: 600, Run: runBadDay}
 
 // usual is how many requests a second a club's evening brings.

@@ -10,6 +10,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"time"
 
@@ -72,7 +73,9 @@ func newArcher(ctx context.Context, book *store.Store, i int) (a Archer, err err
 	}
 	sum := sha256.Sum256([]byte(a.Token))
 	var settings notebook.Settings
-	if settings, err = notebook.ReadSettings(compact(clubBow)); err != nil {
+	own := maps.Clone(clubBow) // no two bows are alike: what is computed for one is of no use to another
+	own["brace_height"] = obj{"value": fmt.Sprintf("%.3f mm", 219+0.01*float64(i))}
+	if settings, err = notebook.ReadSettings(compact(own)); err != nil {
 		return a, err
 	}
 	_, _, err = book.People().Put(ctx, a.Person, notebook.Person{Stamp: stamp(a.Person), Name: fmt.Sprint("Archer ", i), Hand: notebook.RightHanded, Units: "metric", Role: role, Version: 1})

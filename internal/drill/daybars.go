@@ -36,8 +36,9 @@ func (d *day) judge(what string, f *Figures, b bar) {
 	}
 }
 
-// heldFor is how long an answer about work in the background may take: the
-// program itself waits 0.4 s for quick work.
+// heldFor is how long an answer may take that is computed first: the program
+// itself waits 0.4 s for quick work in the background, and the first prediction
+// of a bow takes as long.
 func (b bar) heldFor() time.Duration {
 	if b.p999 == 0 {
 		return 0
@@ -65,7 +66,7 @@ func (b bar) faults(f *Figures, timed bool) (out []string) {
 		name string
 		got  time.Duration
 		most time.Duration
-	}{{"p99", at(f.took, 0.99), b.p99}, {"p99.9", at(f.took, 0.999), b.p999}, {"p99 of refusals", at(f.refused, 0.99), b.refusal}, {"the longest look at work in the background", at(f.held, 1), b.heldFor()}} {
+	}{{"p99", at(f.took, 0.99), b.p99}, {"p99.9", at(f.took, 0.999), b.p999}, {"p99 of refusals", at(f.refused, 0.99), b.refusal}, {"the longest answer that is computed", at(f.held, 1), b.heldFor()}} {
 		if q.most > 0 && q.got > q.most {
 			out = append(out, q.name+" is "+q.got.String()+", at most "+q.most.String()+" asked")
 		}

@@ -46,7 +46,7 @@ type Figures struct {
 	Codes   map[int]int // 0: no answer
 	took    []time.Duration
 	refused []time.Duration
-	held    []time.Duration // answers that wait a moment for work in the background
+	held    []time.Duration // answers that may wait for something to be computed
 	byWhat  map[string][]time.Duration
 	Errors  []string // answers that should not be, the first few
 }
@@ -98,7 +98,7 @@ type ask struct {
 	what, method, path string
 	body               any
 	table, id          string // what it makes
-	held               bool   // the answer may wait a moment for work in the background
+	held               bool   // the answer may wait for something to be computed
 }
 
 // Run asks at a rate per second for some time, and waits for the last answer.
@@ -217,7 +217,7 @@ func (l *Load) next() (ask, Archer) {
 	case k < 98:
 		return ask{what: "me", method: "GET", path: "/api/v1/me"}, who
 	default:
-		return ask{what: "predict", method: "POST", path: "/api/v1/predict", body: obj{"setup": setup}}, who
+		return ask{what: "predict", method: "POST", path: "/api/v1/predict", body: obj{"setup": setup}, held: true}, who
 	}
 }
 

@@ -322,6 +322,7 @@ var entries = map[string]any{
 var passedOver = map[string]string{
 	"num.InFifty":                      "words, held by its own test",
 	"trial.ByChance":                   "words of num.InFifty",
+	"workbench.WithSpare":              "carries a function, and returns no number",
 	"workbench.NotLooked":              "says the words it is given",
 	"*.Error":                          "the words of a refusal",
 	"*.Message":                        "the words of a refusal",

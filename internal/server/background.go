@@ -4,6 +4,8 @@ import (
 	"context"
 	"sync"
 	"time"
+
+	"tautline/workbench"
 )
 
 // Progress is how a calculation that takes longer than a request stands.
@@ -25,6 +27,7 @@ const (
 // One that nobody asks about any more is cancelled; finished ones are kept
 // until newer ones need the room.
 type works struct {
+	spare func() bool // whether they may use more than one processor just now
 	mu    sync.Mutex
 	byKey map[string]*work
 	order []string
@@ -105,7 +108,7 @@ func (ws *works) begin(key string, do func(context.Context, func(float64)) (any,
 		w.mu.Unlock()
 		return w
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), longestWork)
+	ctx, cancel := context.WithTimeout(workbench.WithSpare(context.Background(), ws.spare), longestWork)
 	w := &work{done: make(chan struct{}), cancel: cancel, asked: time.Now(), asks: 1}
 	ws.byKey[key] = w
 	if ws.order = append(ws.order, key); len(ws.order) > mostWorks {

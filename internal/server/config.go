@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"log/slog"
 	"net/http"
+	"runtime"
 	"time"
 
 	"tautline/notebook"
@@ -78,6 +79,7 @@ type Config struct {
 	// RefitAfter is how long after a reading its bow is fitted anew, so that
 	// readings noted together make one fit; default 1 s, negative: never.
 	RefitAfter time.Duration
+	Cores      int // processors that there are for long calculations and requests; default runtime.GOMAXPROCS
 	Limits     Limits
 }
 
@@ -107,6 +109,9 @@ func (c Config) withDefaults() Config {
 	}
 	if c.RefitAfter == 0 {
 		c.RefitAfter = refitAfter
+	}
+	if c.Cores < 1 {
+		c.Cores = runtime.GOMAXPROCS(0)
 	}
 	c.Limits = c.Limits.withDefaults()
 	return c

@@ -256,8 +256,19 @@ func heightsOf(body sweepBody, settings notebook.Settings) ([]unit.Length, error
 	return heights, nil
 }
 
-// sweepHeights computes, with the bow's model kept from earlier requests.
+// mostSweeps is how many answers of the model are kept: some kilobytes each.
+const mostSweeps = 256
+
+// sweepHeights computes, with the bow's model kept from earlier requests; what
+// was asked lately is not computed again. Nobody may change the answer.
 func (s *server) sweepHeights(ctx context.Context, settings notebook.Settings, heights []unit.Length, from unit.Length) (workbench.Sweep, error) {
+	key, err := fingerprint(settings, heights, from)
+	if err != nil {
+		return workbench.Sweep{}, err
+	}
+	if known, ok := s.sweeps.recall(key); ok {
+		return known, nil
+	}
 	ctx, cancel := context.WithTimeout(ctx, s.Limits.Compute)
 	defer cancel()
 	if err := s.queue.enter(ctx); err != nil {
@@ -272,6 +283,7 @@ func (s *server) sweepHeights(ctx context.Context, settings notebook.Settings, h
 	if err != nil {
 		return workbench.Sweep{}, noPrediction(ctx, err)
 	}
+	s.sweeps.keep(key, sweep)
 	return sweep, nil
 }
 

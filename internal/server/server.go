@@ -22,6 +22,7 @@ type server struct {
 	tally    tally
 	owner    owner
 	models   memory[*workbench.BowModel]
+	sweeps   memory[workbench.Sweep]
 	work     progress
 	targets  memory[*workbench.TargetModel]
 	hearings hearings
@@ -75,9 +76,11 @@ func New(c Config) (*Server, error) {
 	if err := c.validate(); err != nil {
 		return nil, err
 	}
-	s := &server{Config: c.withDefaults(), mux: http.NewServeMux(), queue: newQueue(), keeping: newGate(mostKeeping), reading: newGate(mostReading)}
+	s := &server{Config: c.withDefaults(), mux: http.NewServeMux()}
+	s.keeping, s.reading = newGate(s.Cores, mostKeeping), newGate(s.Cores, mostReading)
+	s.queue, s.works.spare = newQueue(s.Cores, s.idle), s.idle
 	s.Notebook = counting{s.Notebook, &s.changes}
-	s.told.most, s.bench.most = mostTold, mostBenched
+	s.told.most, s.bench.most, s.sweeps.most = mostTold, mostBenched, mostSweeps
 	s.club = newClub(s.Config)
 	var err error
 	if s.app, err = newApp(c.App); err != nil {

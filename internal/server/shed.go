@@ -6,11 +6,12 @@ import (
 	"io"
 	"math/rand/v2"
 	"net/http"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
 	"time"
+
+	"tautline/workbench"
 )
 
 // What the server does at once (bars.md T22). More than it can do is refused at
@@ -34,6 +35,7 @@ const (
 // waits for the other.
 type gate struct {
 	mu      sync.Mutex
+	seats   int
 	free    int
 	most    int
 	waiting []chan struct{} // oldest first
@@ -41,9 +43,21 @@ type gate struct {
 	pace    time.Duration   // between two such, lately
 }
 
-func newGate(most int) *gate {
-	return &gate{free: max(8, seatsEach*runtime.GOMAXPROCS(0)), most: most}
+func newGate(cores, most int) *gate {
+	seats := max(8, seatsEach*cores)
+	return &gate{seats: seats, free: seats, most: most}
 }
+
+// empty tells whether nobody has a seat.
+func (g *gate) empty() bool {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	return g.free == g.seats
+}
+
+// idle tells whether no request is worked on just now, but for those that wait
+// for something long.
+func (s *server) idle() bool { return s.keeping.empty() && s.reading.empty() }
 
 // enter takes a seat, after a short wait if need be; false when there is none,
 // at once where the line is too long or stands still: who is to come again
@@ -174,7 +188,7 @@ func (s *server) seated(w http.ResponseWriter, r *http.Request, next http.Handle
 	}
 	p := &seat{gate: gate}
 	defer p.leave()
-	next.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), seatKey{}, p)))
+	next.ServeHTTP(w, r.WithContext(workbench.WithSpare(context.WithValue(r.Context(), seatKey{}, p), s.idle)))
 }
 
 // takeBody reads the body as far as any route would. What goes wrong on the way

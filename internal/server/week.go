@@ -102,7 +102,7 @@ func (s *server) week(ctx context.Context) (archers []report.ArcherWeek, how Pro
 	sights, missing := make([]sight, len(bows)), []sight{}
 	for i, b := range bows {
 		sights[i] = sight{b.Bow.ID, s.changes.at(b.Bow.ID), b.Hand, s.Now().UTC().Truncate(24 * time.Hour)}
-		if known := s.weeks.of(b.Bow.ID); !known.ready || known.at != sights[i] {
+		if known := s.weeks.of(b.Bow.ID); !known.ready || !known.at.shows(sights[i]) {
 			missing = append(missing, sights[i])
 		}
 	}
@@ -113,30 +113,50 @@ func (s *server) week(ctx context.Context) (archers []report.ArcherWeek, how Pro
 		}
 	}
 	for i, b := range bows {
-		known := s.weeks.of(b.Bow.ID)
-		if known.at != sights[i] {
-			known = weekOfBow{week: workbench.NotLooked("Not looked at yet.")}
-		}
-		if !known.ready {
+		week, ready := s.weeks.of(b.Bow.ID).asOf(sights[i])
+		if !ready {
 			waiting++
 		}
-		archers = report.AddBow(archers, b, known.week)
+		archers = report.AddBow(archers, b, week)
+	}
+	if waiting > 0 && how.State == "done" { // of what changed while it was looked at
+		how = Progress{State: "computing", Share: 1 - float64(waiting)/float64(len(bows))}
 	}
 	return archers, how, waiting, nil
+}
+
+// shows tells whether what was seen is what there is to see, or newer.
+func (a sight) shows(now sight) bool {
+	current := a.Moment == now.Moment || a.Moment.after(now.Moment)
+	a.Moment = now.Moment
+	return current && a == now
+}
+
+// asOf is the bow's week as far as it is known now, and whether that is all. Of
+// an earlier look what was judged is left out.
+func (w weekOfBow) asOf(now sight) (week workbench.BowWeek, ready bool) {
+	if w.at.shows(now) {
+		return w.week, w.ready
+	}
+	if w.at.Bow == now.Bow && w.at.Moment.Hidden == now.Moment.Hidden && !w.judged.failed {
+		week = w.week
+		week.Judged, week.Stale, week.Check = false, nil, nil
+		return week, false
+	}
+	return workbench.NotLooked("Not looked at yet."), false
 }
 
 // shareOfLooking is how much of the work it is to read bows; judging is the rest.
 const shareOfLooking = 0.1
 
-// lookAll reads bow after bow in the background, and then judges those whose
-// results may stand otherwise than before. What it finds out is on the shelf:
-// once it has ended, whoever asks for the same again begins it anew.
+// lookAll reads bow after bow in the background, and then judges those that
+// never were. Somebody who asks again while it goes on waits for the same; what
+// it finds out is on the shelf, and what changed meanwhile is looked at when
+// they ask next.
 func (s *server) lookAll(ctx context.Context, actor notebook.ID, bows []sight) (Progress, error) {
-	key, err := fingerprint("week", actor, bows)
-	if err != nil {
-		return Progress{}, err
-	}
+	key := "week " + string(actor)
 	_, how, err := background(ctx, s, key, func(ctx context.Context, tell func(float64)) (bool, error) {
+		defer s.works.forget(key)
 		rulings, err := s.maker().Rulings(ctx, actor)
 		if err != nil {
 			return false, err
@@ -144,42 +164,42 @@ func (s *server) lookAll(ctx context.Context, actor notebook.ID, bows []sight) (
 		var unjudged []sight
 		for i, at := range bows {
 			tell(shareOfLooking * float64(i) / float64(len(bows)))
-			if !s.lookAt(ctx, actor, at, rulings) {
+			if !s.lookAt(ctx, actor, at, rulings, false) {
 				unjudged = append(unjudged, at)
 			}
 		}
 		for i, at := range unjudged {
 			tell(shareOfLooking + (1-shareOfLooking)*float64(i)/float64(len(unjudged)))
-			if known := s.weeks.of(at.Bow); known.ready && known.at == at {
-				continue // somebody else's look was here first
-			}
-			if s.judgeWeek(ctx, actor, at, rulings); ctx.Err() != nil {
-				return false, ctx.Err()
-			}
+			s.lookAt(ctx, actor, at, rulings, true)
 		}
 		return true, ctx.Err()
 	})
-	if how.State == "done" {
-		s.works.forget(key)
-	}
 	return how, err
 }
 
-// lookAt keeps what can be said of a bow without judging, and what was judged
-// before from the same records. One that cannot be read does not keep the others
-// waiting.
-func (s *server) lookAt(ctx context.Context, actor notebook.ID, at sight, rulings []notebook.Ruling) (ready bool) {
-	if known := s.weeks.of(at.Bow); known.at == at {
-		return known.ready
+// lookAt reads a bow as it stands now, and keeps what can be said of it. It is
+// judged where its records are others than those it was judged from; if it
+// never was, only with judge: the others are read first. One that cannot be
+// read or judged does not keep the others waiting.
+func (s *server) lookAt(ctx context.Context, actor notebook.ID, at sight, rulings []notebook.Ruling, judge bool) (ready bool) {
+	at.Moment = s.changes.at(at.Bow)
+	known := s.weeks.of(at.Bow)
+	if known.at == at && (known.ready || !judge) {
+		return known.ready // somebody else's look was here first
 	}
 	records, bow, key, err := s.weekRecords(ctx, actor, at, rulings)
 	if err != nil {
 		s.unreadable(ctx, at, err)
 		return true
 	}
-	j := s.weeks.of(at.Bow).judged
-	ready = j.key == key
-	if !ready {
+	j := known.judged
+	if j.key != key && (judge || j.key != "") {
+		j = s.judgeBow(ctx, records, key, at.Hand)
+	}
+	if ctx.Err() != nil {
+		return false
+	}
+	if ready = j.key == key; !ready {
 		j = judged{}
 	}
 	s.weeks.keep(weekOfBow{at, j, ready, records.Week(bow, j.standings, ready && !j.failed, j.then, s.Now())})
@@ -195,28 +215,14 @@ func (s *server) unreadable(ctx context.Context, at sight, err error) {
 	}
 }
 
-// judgeWeek says how a bow's results stand; one that cannot be judged does not
-// keep the others waiting.
-func (s *server) judgeWeek(ctx context.Context, actor notebook.ID, at sight, rulings []notebook.Ruling) {
-	records, bow, key, err := s.weekRecords(ctx, actor, at, rulings)
-	if err != nil {
-		s.unreadable(ctx, at, err)
-		return
-	}
-	j, err := s.judgeBow(ctx, records, at.Hand)
-	if ctx.Err() != nil {
-		return
-	}
-	if err != nil {
-		s.Log.Error("judging a bow for the week", "error", err)
-		j = judged{failed: true}
-	}
-	j.key = key
-	s.weeks.keep(weekOfBow{at, j, true, records.Week(bow, j.standings, !j.failed, j.then, s.Now())})
-}
-
-// weekRecords reads a bow with its records, and their fingerprint.
+// weekRecords reads a bow with its records, and their fingerprint, in a turn of
+// its own.
 func (s *server) weekRecords(ctx context.Context, actor notebook.ID, at sight, rulings []notebook.Ruling) (b workbench.BowRecords, bow notebook.Bow, key string, err error) {
+	end, err := s.queue.turn(ctx)
+	if err != nil {
+		return b, bow, "", err
+	}
+	defer end()
 	if bow, err = s.Notebook.Bows().Get(ctx, actor, at.Bow); err != nil {
 		return b, bow, "", err
 	}
@@ -227,9 +233,22 @@ func (s *server) weekRecords(ctx context.Context, actor notebook.ID, at sight, r
 	return b, bow, key, err
 }
 
-// judgeBow says how a bow's results stand, by its kept fit where it has one, and
-// what that fit asks for.
-func (s *server) judgeBow(ctx context.Context, b workbench.BowRecords, hand notebook.Hand) (j judged, err error) {
+// judgeBow says how a bow's results stand, or that it cannot.
+func (s *server) judgeBow(ctx context.Context, b workbench.BowRecords, key string, hand notebook.Hand) judged {
+	j, err := s.standingsOf(ctx, b, hand)
+	if err != nil {
+		if ctx.Err() == nil {
+			s.Log.Error("judging a bow for the week", "error", err)
+		}
+		j = judged{failed: true}
+	}
+	j.key = key
+	return j
+}
+
+// standingsOf says how a bow's results stand, by its kept fit where it has one,
+// and what that fit asks for.
+func (s *server) standingsOf(ctx context.Context, b workbench.BowRecords, hand notebook.Hand) (j judged, err error) {
 	by := s.fittedBy(ctx, b, hand)
 	j.standings, err = workbench.Standings(ctx, b, false, func(setup notebook.SetUp, distances []unit.Length) *workbench.Slopes {
 		return s.slopes.get(setup, hand, by, distances, s.queue.turn)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -183,5 +184,65 @@ func TestWeekSurvivesOneBow(t *testing.T) {
 				t.Errorf("the broken one is %s: %v", bad, one)
 			}
 		}
+	}
+}
+
+// heldEnds is a store whose ends are read one by one, when they are let.
+type heldEnds struct {
+	notebook.Store
+	begun *atomic.Int32
+	hold  *atomic.Pointer[chan struct{}] // nil: nobody waits
+}
+
+type heldList struct {
+	notebook.Records[notebook.End]
+	of heldEnds
+}
+
+func (h heldEnds) Ends() notebook.Records[notebook.End] { return heldList{h.Store.Ends(), h} }
+
+func (l heldList) List(ctx context.Context, actor notebook.ID, q notebook.Query) (notebook.Page[notebook.End], error) {
+	if hold := l.of.hold.Load(); hold != nil {
+		l.of.begun.Add(1)
+		select {
+		case <-*hold:
+		case <-ctx.Done():
+			return notebook.Page[notebook.End]{}, ctx.Err()
+		}
+	}
+	return l.Records.List(ctx, actor, q)
+}
+
+// However often the week is asked for, and whatever is noted meanwhile, a bow
+// is looked at once at a time; until then what is known of it is shown, and
+// that it is judged anew.
+func TestWeekLooksOnceAtATime(t *testing.T) {
+	var begun atomic.Int32
+	var hold atomic.Pointer[chan struct{}]
+	s := open(t, func(c *server.Config) { c.Notebook, c.RefitAfter = heldEnds{c.Notebook, &begun, &hold}, -1 })
+	bow, setup := s.bowWithSetUp()
+	first := func(r reply) obj { return r.at("archers").([]any)[0].(obj)["bows"].([]any)[0].(obj) }
+	known := first(s.judgedWeek())
+	gate := make(chan struct{})
+	hold.Store(&gate)
+	for range 3 {
+		s.do("PUT", "/api/v1/readings/"+id(), obj{"bow": bow, "setup": setup, "kind": "tiller", "text": "4 mm"}).want(201)
+		r := s.do("GET", "/api/v1/week", nil).want(200)
+		b := first(r)
+		if r.at("state") != "computing" || r.at("bows_computing") != 1.0 || b["judged"] != false {
+			t.Errorf("while it is looked at: %s", r.body)
+		}
+		if fmt.Sprint(b["string"], b["next"]) != fmt.Sprint(known["string"], known["next"]) {
+			t.Errorf("what was known, %v, became %v", known, b)
+		}
+	}
+	waiting := strings.Contains(string(s.do("GET", "/metrics", nil).want(200).body), "tautline_waiting_work 0\n")
+	if n := begun.Load(); n != 1 || !waiting {
+		t.Errorf("the bow was looked at %d times at once, and %v that nobody waits to", n, waiting)
+	}
+	hold.Store(nil)
+	close(gate)
+	if b := first(s.judgedWeek()); b["judged"] != true {
+		t.Errorf("afterwards: %v", b)
 	}
 }

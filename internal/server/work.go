@@ -6,9 +6,9 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
-	"runtime"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"tautline/notebook"
 	"tautline/workbench"
@@ -19,9 +19,12 @@ import (
 type queue struct {
 	places  chan struct{}
 	waiting atomic.Int64
+	idle    func() bool // no request is worked on just now
 }
 
-func newQueue() *queue { return &queue{places: make(chan struct{}, max(1, runtime.GOMAXPROCS(0)-1))} }
+func newQueue(cores int, idle func() bool) *queue {
+	return &queue{places: make(chan struct{}, max(1, cores-1)), idle: idle}
+}
 
 // enter waits for a place; the caller leaves with leave. A request gives its
 // own place to others meanwhile, and is refused where too many wait already.
@@ -41,9 +44,19 @@ func (q *queue) enter(ctx context.Context) error {
 
 func (q *queue) leave() { <-q.places }
 
+// mostAside is how long a piece of a long calculation lets requests go first.
+const mostAside = 150 * time.Millisecond
+
 // turn is enter for a calculation in many short pieces, which lets others in
-// between them.
+// between them, and requests before each.
 func (q *queue) turn(ctx context.Context) (end func(), err error) {
+	for begun := time.Now(); !q.idle() && time.Since(begun) < mostAside; {
+		select {
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		case <-time.After(2 * time.Millisecond):
+		}
+	}
 	if err := q.enter(ctx); err != nil {
 		return nil, err
 	}

@@ -99,7 +99,7 @@ func (k *Keeper) try(ctx context.Context) {
 
 // AutoBackup makes a proved backup in a folder of backups, named by the time,
 // then removes those that are no longer kept, and what is left of uploads that
-// nobody went on with.
+// nobody went on with. It takes one processor: people are served meanwhile.
 func (s *Store) AutoBackup(ctx context.Context, in, why string) (m Manifest, err error) {
 	if err := os.MkdirAll(in, 0o700); err != nil {
 		return m, fileError(err)
@@ -116,7 +116,7 @@ func (s *Store) AutoBackup(ctx context.Context, in, why string) (m Manifest, err
 		o.Beside = all[n-1].Dir
 	}
 	name := s.now().UTC().Format(backupTime)
-	if m, err = s.Backup(ctx, filepath.Join(in, begun+name), o); err != nil {
+	if m, err = s.Backup(unhurried(ctx), filepath.Join(in, begun+name), o); err != nil {
 		return m, err
 	}
 	files, err := openFolder(in)

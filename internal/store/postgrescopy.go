@@ -171,7 +171,11 @@ func newFile(ctx context.Context, in *os.Root, like *Store) (*Store, error) {
 		return nil, errors.Join(err, db.Close())
 	}
 	// a file that is not whole is thrown away: nothing has to survive a cut before its end
-	if _, err := db.ExecContext(ctx, "PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; PRAGMA cache_size = -65536"); err != nil {
+	pages := "PRAGMA cache_size = -65536" // kB
+	if isUnhurried(ctx) {
+		pages = "PRAGMA cache_size = -8192"
+	}
+	if _, err := db.ExecContext(ctx, "PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; "+pages); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
 	return s, nil

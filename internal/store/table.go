@@ -250,7 +250,7 @@ func decode[T any](bodies [][]byte) ([]T, error) {
 	if len(bodies) == 0 {
 		return nil, nil
 	}
-	out, pieces := make([]T, len(bodies)), min(runtime.GOMAXPROCS(0), 1+len(bodies)/decodedAtOnce)
+	out, pieces := make([]T, len(bodies)), min(runtime.GOMAXPROCS(0), runtime.NumCPU(), 1+len(bodies)/decodedAtOnce)
 	errs := make([]error, pieces)
 	part := func(piece int) {
 		for i := piece * len(bodies) / pieces; i < (piece+1)*len(bodies)/pieces && errs[piece] == nil; i++ {

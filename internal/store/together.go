@@ -5,8 +5,32 @@ import (
 	"sync"
 )
 
+type unhurriedKey struct{}
+
+// unhurried gives a context in which what could be done side by side is done
+// one after the other, and in little memory: the program serves people
+// meanwhile.
+func unhurried(ctx context.Context) context.Context {
+	return context.WithValue(ctx, unhurriedKey{}, true)
+}
+
+func isUnhurried(ctx context.Context) bool { return ctx.Value(unhurriedKey{}) != nil }
+
 // together does several things at once, and gives them all up when one fails.
 func together(ctx context.Context, all ...func(context.Context) error) error {
+	if !isUnhurried(ctx) {
+		return sideBySide(ctx, all...)
+	}
+	for _, do := range all {
+		if err := do(ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sideBySide does them at once whoever waits.
+func sideBySide(ctx context.Context, all ...func(context.Context) error) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	var group sync.WaitGroup
@@ -27,7 +51,7 @@ func together(ctx context.Context, all ...func(context.Context) error) error {
 // takes them in their order.
 func handOn[T any](ctx context.Context, give func(ctx context.Context, on func(T) error) error, take func(context.Context, T) error) error {
 	pieces := make(chan T, 4)
-	return together(ctx,
+	return sideBySide(ctx,
 		func(ctx context.Context) error {
 			defer close(pieces)
 			return give(ctx, func(piece T) error {

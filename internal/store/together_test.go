@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"errors"
+	"slices"
 	"testing"
 )
 
@@ -17,6 +18,19 @@ func TestTogether(t *testing.T) {
 	stop()
 	if err := together(ctx, waits, waits); !errors.Is(err, context.Canceled) {
 		t.Errorf("given up, it gave %v", err)
+	}
+}
+
+// While people are served, one thing is done after the other, none after a
+// failure.
+func TestUnhurried(t *testing.T) {
+	bad := errors.New("bad")
+	var done []int
+	step := func(n int, err error) func(context.Context) error {
+		return func(context.Context) error { done = append(done, n); return err } // the race detector sees two at once
+	}
+	if err := together(unhurried(t.Context()), step(0, nil), step(1, bad), step(2, nil)); !errors.Is(err, bad) || !slices.Equal(done, []int{0, 1}) {
+		t.Errorf("did %v: %v", done, err)
 	}
 }
 

@@ -1,0 +1,46 @@
+package server
+
+import (
+	"context"
+	"testing"
+)
+
+// A piece of a long calculation lets requests go first, but not for ever, and
+// one that was given up does not begin.
+func TestRequestsGoFirst(t *testing.T) {
+	asked := 0
+	q := newQueue(2, func() bool { asked++; return asked > 3 })
+	end, err := q.turn(t.Context())
+	if err != nil || asked != 4 {
+		t.Fatalf("it looked %d times, not until nobody was there: %v", asked, err)
+	}
+	end()
+	q.idle = func() bool { return false }
+	if end, err = q.turn(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	if _, err := q.turn(ctx); err == nil {
+		t.Error("given up, it began")
+	}
+	end()
+}
+
+// A request that has a seat is one that others let go first; one that stepped
+// aside is not.
+func TestIdle(t *testing.T) {
+	s := &server{keeping: newGate(2, 1), reading: newGate(2, 1)}
+	if !s.idle() {
+		t.Error("busy with nobody there")
+	}
+	for _, g := range []*gate{s.keeping, s.reading} {
+		if !g.enter(t.Context()) || s.idle() {
+			t.Error("somebody has a seat, and nobody is there")
+		}
+		ctx := context.WithValue(t.Context(), seatKey{}, &seat{gate: g})
+		if !stepAside(ctx) || !s.idle() {
+			t.Error("who stepped aside still counts")
+		}
+	}
+}
