@@ -90,7 +90,7 @@ func (c *clubSite) tell(who, operation, path string, body any, status int, heade
 	c.t.Helper()
 	method, _, _ := strings.Cut(operation, " ")
 	r := c.as[who].do(method, path, body, headers...).want(status)
-	c.told = append(c.told, exchange{operation, path, body, r})
+	c.told = append(c.told, exchange{operation, path, body, headers, r})
 	return r
 }
 
