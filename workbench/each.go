@@ -4,6 +4,7 @@ import (
 	"context"
 	"runtime"
 	"sync"
+	"time"
 )
 
 type spareKey struct{}
@@ -15,6 +16,9 @@ func WithSpare(ctx context.Context, spare func() bool) context.Context {
 	return context.WithValue(ctx, spareKey{}, spare)
 }
 
+// askAgain is how soon a processor that was wanted is asked for again.
+const askAgain = 2 * time.Millisecond
+
 // each runs work 0 to n−1 on all cores, or on one where others want them
 // (WithSpare); the order has no part in the results.
 func each(ctx context.Context, n int, work func(int)) error {
@@ -22,11 +26,19 @@ func each(ctx context.Context, n int, work func(int)) error {
 	if !ok {
 		spare = func() bool { return true }
 	}
-	jobs := make(chan int)
+	jobs, over := make(chan int), make(chan struct{})
 	var wait sync.WaitGroup
 	for k := range min(runtime.GOMAXPROCS(0), runtime.NumCPU(), n) {
 		wait.Go(func() {
-			for k == 0 || spare() {
+			for {
+				if k > 0 && !spare() {
+					select {
+					case <-over:
+						return
+					case <-time.After(askAgain):
+						continue
+					}
+				}
 				j, more := <-jobs
 				if !more {
 					return
@@ -42,6 +54,7 @@ func each(ctx context.Context, n int, work func(int)) error {
 		jobs <- j
 	}
 	close(jobs)
+	close(over)
 	wait.Wait()
 	return ctx.Err()
 }

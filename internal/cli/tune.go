@@ -20,10 +20,11 @@ const (
 )
 
 // tuned says how many processors there are, and sets the program up once;
-// GOMAXPROCS and GOMEMLIMIT in the environment have the last word.
+// GOMAXPROCS and GOMEMLIMIT in the environment have the last word, and where
+// the program may use a share of the machine only, Go itself follows that.
 var tuned = sync.OnceValue(func() (cores int) {
 	cores = runtime.GOMAXPROCS(0)
-	if os.Getenv("GOMAXPROCS") == "" {
+	if os.Getenv("GOMAXPROCS") == "" && cores == runtime.NumCPU() {
 		runtime.GOMAXPROCS(cores + spareThreads)
 	}
 	if os.Getenv("GOMEMLIMIT") == "" {

@@ -28,8 +28,8 @@ func quiet() bool { return os.Getenv("TAUTLINE_QUIET") == "1" }
 // enough is how many answers make a 99 % quantile worth judging.
 const enough = 400
 
-// judge holds a part of the day to its bar: what was refused always, times only
-// on a quiet machine, since a drill usually shares its machine.
+// judge holds a part of the day to its bar: times and every refusal only on a
+// quiet machine, since a drill usually shares its machine.
 func (d *day) judge(what string, f *Figures, b bar) {
 	for _, fault := range b.faults(f, quiet()) {
 		d.r.Failf("%s: %s", what, fault)

@@ -33,6 +33,10 @@ type works struct {
 	order []string
 }
 
+// passing is the value of work whose findings are elsewhere: who asks again
+// begins it anew.
+type passing struct{}
+
 type work struct {
 	done   chan struct{}
 	cancel context.CancelFunc
@@ -88,7 +92,7 @@ func background[T any](ctx context.Context, s *server, key string, do func(ctx c
 		return none, Progress{State: "computing", Share: w.share}, nil
 	}
 	if w.err != nil {
-		s.works.forget(key)
+		s.works.end(key, w)
 		return none, Progress{}, w.err
 	}
 	return w.value.(T), Progress{State: "done", Share: 1}, nil
@@ -112,12 +116,15 @@ func (ws *works) begin(key string, do func(context.Context, func(float64)) (any,
 	w := &work{done: make(chan struct{}), cancel: cancel, asked: time.Now(), asks: 1}
 	ws.byKey[key] = w
 	if ws.order = append(ws.order, key); len(ws.order) > mostWorks {
-		ws.drop(ws.order[0])
+		ws.drop(ws.oldest())
 	}
 	go func() {
 		defer close(w.done)
 		defer cancel()
 		w.value, w.err = do(ctx, w.tell)
+		if _, ok := w.value.(passing); ok {
+			ws.end(key, w)
+		}
 	}()
 	go ws.watch(key, w)
 	return w
@@ -131,17 +138,32 @@ func (ws *works) watch(key string, w *work) {
 			return
 		case <-time.After(abandoned / 4):
 			if time.Since(w.touched()) > abandoned {
-				ws.forget(key)
+				ws.end(key, w)
 				return
 			}
 		}
 	}
 }
 
-func (ws *works) forget(key string) {
+// end cancels and forgets a work, not one that was begun in its place.
+func (ws *works) end(key string, w *work) {
 	ws.mu.Lock()
 	defer ws.mu.Unlock()
-	ws.drop(key)
+	if ws.byKey[key] == w {
+		ws.drop(key)
+	}
+}
+
+// oldest is the work to make room with: of the finished ones, if there are any.
+func (ws *works) oldest() string {
+	for _, key := range ws.order {
+		select {
+		case <-ws.byKey[key].done:
+			return key
+		default:
+		}
+	}
+	return ws.order[0]
 }
 
 // stop cancels all.
@@ -170,10 +192,11 @@ func (ws *works) drop(key string) {
 // inTurn is a calculation that holds its turn from beginning to end.
 func inTurn[T any](s *server, do func(ctx context.Context, tell func(float64)) (T, error)) func(context.Context, func(float64)) (T, error) {
 	return func(ctx context.Context, tell func(float64)) (out T, err error) {
-		if err := s.queue.enter(ctx); err != nil {
+		end, err := s.queue.turn(ctx)
+		if err != nil {
 			return out, err
 		}
-		defer s.queue.leave()
+		defer end()
 		return do(ctx, tell)
 	}
 }

@@ -98,6 +98,7 @@ func (s *server) fitWork(bow notebook.ID, in fitting, old []notebook.Fit) (key s
 		}
 		ask := in.ask
 		ask.Start, _ = s.fits.recall(string(bow))
+		ask.Turn = s.queue.turn
 		f, err := workbench.FitBow(ctx, ask, tell)
 		if err == nil {
 			s.fits.replace(string(bow), f)
@@ -130,9 +131,9 @@ func (s *server) viewFit(ctx context.Context, bow notebook.ID) (fitView, error) 
 	if how.State != "done" {
 		return view, nil
 	}
-	told, how, err := background(ctx, s, "fit view "+about.inputs, func(ctx context.Context, _ func(float64)) (workbench.FitView, error) {
+	told, how, err := background(ctx, s, "fit view "+about.inputs, inTurn(s, func(ctx context.Context, _ func(float64)) (workbench.FitView, error) {
 		return f.View(ctx, workbench.EverythingOwned(), workbench.WishAll)
-	})
+	}))
 	if err != nil {
 		return view, noPrediction(ctx, err)
 	}
@@ -292,7 +293,7 @@ func (s *server) advise(ctx context.Context, in *adviceInput) (*found[adviceView
 	if err != nil {
 		return nil, err
 	}
-	a, how, err := background(ctx, s, key, func(ctx context.Context, _ func(float64)) (workbench.Advice, error) { return f.Advise(ctx, wish) })
+	a, how, err := background(ctx, s, key, inTurn(s, func(ctx context.Context, _ func(float64)) (workbench.Advice, error) { return f.Advise(ctx, wish) }))
 	if err != nil {
 		return nil, noPrediction(ctx, err)
 	}

@@ -75,6 +75,7 @@ func (s *server) takeAlong(ctx context.Context, _ *struct{}) (*fileOutput, error
 		h.Set("Content-Type", "application/zip")
 		h.Set("Content-Disposition", `attachment; filename="my-notebook.zip"`)
 		w = streamed(w)
+		stepAside(r.Context()) // it may take long, and costs little
 		if r.Method == http.MethodHead {
 			return
 		}

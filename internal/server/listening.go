@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"runtime/debug"
 	"sync"
+	"sync/atomic"
 
 	"tautline/notebook"
 	"tautline/unit"
@@ -86,6 +87,7 @@ type measureView struct {
 // hearing is one recording listened to, shared by all who ask meanwhile.
 type hearing struct {
 	once  sync.Once
+	ready atomic.Bool // once is over
 	heard workbench.Heard
 	err   error
 }
@@ -147,7 +149,13 @@ func (s *server) hearWith(ctx context.Context, r notebook.Recording, onsets *not
 	}
 	for {
 		e := s.hearings.of(key)
-		e.once.Do(func() { e.heard, e.err = s.hearNow(ctx, r, onsets) })
+		if !e.ready.Load() {
+			stepAside(ctx) // perhaps behind somebody who listens already
+		}
+		e.once.Do(func() {
+			defer e.ready.Store(true)
+			e.heard, e.err = s.hearNow(ctx, r, onsets)
+		})
 		givenUp := errors.Is(e.err, context.Canceled) || errors.Is(e.err, context.DeadlineExceeded)
 		if givenUp {
 			s.hearings.forget(key, e)

@@ -46,6 +46,10 @@ func TestUploadsOfAPerson(t *testing.T) {
 	}
 	part(sound(10_000, 9), digestOf(sound(10_000, 1)), 422) // of which nothing was kept, and nothing counts
 	part(sound(10_000, 9), "", 200)
+	for range 3 { // it is finished: to ask for another file in its place gives nothing back
+		c.as["coach"].do("PATCH", path, []byte{}, partHeaders(10_000, 10_000, "?1", "Repr-Digest", digestOf(sound(10_000, 1)))...).want(409)
+	}
+	send("coach", sound(5_001, 10)).want(429)
 	c.as["ben"].do("PATCH", path, sound(1_000, 9), partHeaders(0, 2_000, "?0")...).want(429)
 }
 

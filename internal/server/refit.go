@@ -153,20 +153,19 @@ func keptOf(kept []notebook.Fit, inputs string) bool {
 // fitInTurns sees a fit through. Cancelled, it takes the work with it unless
 // somebody watches it.
 func (s *server) fitInTurns(ctx context.Context, bow notebook.ID, about fitting, kept []notebook.Fit) (*workbench.FittedBow, error) {
-	about.ask.Turn = s.queue.turn
 	key, do := s.fitWork(bow, about, kept)
 	w := s.works.begin(key, func(ctx context.Context, tell func(float64)) (any, error) { return do(ctx, tell) })
 	for {
 		select {
 		case <-w.done:
 			if w.err != nil {
-				s.works.forget(key)
+				s.works.end(key, w)
 				return nil, w.err
 			}
 			return w.value.(*workbench.FittedBow), nil
 		case <-ctx.Done():
 			if w.askers() == 1 {
-				s.works.forget(key)
+				s.works.end(key, w)
 			}
 			return nil, ctx.Err()
 		case <-time.After(abandoned / 4):

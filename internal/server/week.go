@@ -58,12 +58,13 @@ func (w *weekShelf) of(bow notebook.ID) weekOfBow {
 	return w.byBow[bow]
 }
 
-// keep puts a look on the shelf, unless a later one is there: two may go on at
-// once.
+// keep puts a look on the shelf, unless a later or better one is there: two may
+// go on at once.
 func (w *weekShelf) keep(of weekOfBow) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if known, ok := w.byBow[of.at.Bow]; ok && known.at.Moment.after(of.at.Moment) {
+	known, ok := w.byBow[of.at.Bow]
+	if ok && (known.at.Moment.after(of.at.Moment) || known.at == of.at && known.ready && !of.ready) {
 		return
 	}
 	if w.byBow == nil {
@@ -89,7 +90,8 @@ func (s *server) getWeek(ctx context.Context, _ *struct{}) (*found[weekView], er
 }
 
 // week gives what every bow wants. Bows whose records changed are read and
-// judged in the background, one at a time; until then it cannot be told.
+// judged in the background, one at a time; until then what must be judged cannot
+// be told.
 func (s *server) week(ctx context.Context) (archers []report.ArcherWeek, how Progress, waiting int, err error) {
 	me, err := s.me(ctx)
 	if err != nil {
@@ -140,7 +142,7 @@ func (w weekOfBow) asOf(now sight) (week workbench.BowWeek, ready bool) {
 	}
 	if w.at.Bow == now.Bow && w.at.Moment.Hidden == now.Moment.Hidden && !w.judged.failed {
 		week = w.week
-		week.Judged, week.Stale, week.Check = false, nil, nil
+		week.Judged, week.Stale, week.Check, week.Next, week.Then = false, nil, nil, "", nil
 		return week, false
 	}
 	return workbench.NotLooked("Not looked at yet."), false
@@ -154,12 +156,10 @@ const shareOfLooking = 0.1
 // it finds out is on the shelf, and what changed meanwhile is looked at when
 // they ask next.
 func (s *server) lookAll(ctx context.Context, actor notebook.ID, bows []sight) (Progress, error) {
-	key := "week " + string(actor)
-	_, how, err := background(ctx, s, key, func(ctx context.Context, tell func(float64)) (bool, error) {
-		defer s.works.forget(key)
-		rulings, err := s.maker().Rulings(ctx, actor)
+	_, how, err := background(ctx, s, "week "+string(actor), func(ctx context.Context, tell func(float64)) (passing, error) {
+		rulings, err := s.ruledBefore(ctx, actor, bows)
 		if err != nil {
-			return false, err
+			return passing{}, err
 		}
 		var unjudged []sight
 		for i, at := range bows {
@@ -172,22 +172,38 @@ func (s *server) lookAll(ctx context.Context, actor notebook.ID, bows []sight) (
 			tell(shareOfLooking + (1-shareOfLooking)*float64(i)/float64(len(unjudged)))
 			s.lookAt(ctx, actor, at, rulings, true)
 		}
-		return true, ctx.Err()
+		return passing{}, ctx.Err()
 	})
 	return how, err
+}
+
+// ruledBefore reads all rulings once for many bows. Those of a bow that changed
+// since are read again: a look holds what is there at its moment.
+func (s *server) ruledBefore(ctx context.Context, actor notebook.ID, bows []sight) (of func(context.Context, sight) ([]notebook.Ruling, error), err error) {
+	then := map[notebook.ID]moment{}
+	for _, at := range bows {
+		then[at.Bow] = s.changes.at(at.Bow)
+	}
+	rulings, err := s.maker().Rulings(ctx, actor)
+	return func(ctx context.Context, at sight) ([]notebook.Ruling, error) {
+		if at.Moment != then[at.Bow] {
+			return s.maker().Rulings(ctx, actor)
+		}
+		return rulings, nil
+	}, err
 }
 
 // lookAt reads a bow as it stands now, and keeps what can be said of it. It is
 // judged where its records are others than those it was judged from; if it
 // never was, only with judge: the others are read first. One that cannot be
 // read or judged does not keep the others waiting.
-func (s *server) lookAt(ctx context.Context, actor notebook.ID, at sight, rulings []notebook.Ruling, judge bool) (ready bool) {
+func (s *server) lookAt(ctx context.Context, actor notebook.ID, at sight, ruled func(context.Context, sight) ([]notebook.Ruling, error), judge bool) (ready bool) {
 	at.Moment = s.changes.at(at.Bow)
 	known := s.weeks.of(at.Bow)
 	if known.at == at && (known.ready || !judge) {
 		return known.ready // somebody else's look was here first
 	}
-	records, bow, key, err := s.weekRecords(ctx, actor, at, rulings)
+	records, bow, key, err := s.weekRecords(ctx, actor, at, ruled)
 	if err != nil {
 		s.unreadable(ctx, at, err)
 		return true
@@ -217,13 +233,17 @@ func (s *server) unreadable(ctx context.Context, at sight, err error) {
 
 // weekRecords reads a bow with its records, and their fingerprint, in a turn of
 // its own.
-func (s *server) weekRecords(ctx context.Context, actor notebook.ID, at sight, rulings []notebook.Ruling) (b workbench.BowRecords, bow notebook.Bow, key string, err error) {
+func (s *server) weekRecords(ctx context.Context, actor notebook.ID, at sight, ruled func(context.Context, sight) ([]notebook.Ruling, error)) (b workbench.BowRecords, bow notebook.Bow, key string, err error) {
 	end, err := s.queue.turn(ctx)
 	if err != nil {
 		return b, bow, "", err
 	}
 	defer end()
 	if bow, err = s.Notebook.Bows().Get(ctx, actor, at.Bow); err != nil {
+		return b, bow, "", err
+	}
+	rulings, err := ruled(ctx, at)
+	if err != nil {
 		return b, bow, "", err
 	}
 	if b, err = s.maker().WeekRecords(ctx, actor, at.Bow, rulings); err != nil {

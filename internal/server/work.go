@@ -57,6 +57,9 @@ func (q *queue) turn(ctx context.Context) (end func(), err error) {
 		case <-time.After(2 * time.Millisecond):
 		}
 	}
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	if err := q.enter(ctx); err != nil {
 		return nil, err
 	}

@@ -18,19 +18,14 @@ func isUnhurried(ctx context.Context) bool { return ctx.Value(unhurriedKey{}) !=
 
 // together does several things at once, and gives them all up when one fails.
 func together(ctx context.Context, all ...func(context.Context) error) error {
-	if !isUnhurried(ctx) {
-		return sideBySide(ctx, all...)
-	}
-	for _, do := range all {
-		if err := do(ctx); err != nil {
-			return err
+	if isUnhurried(ctx) {
+		for _, do := range all {
+			if err := do(ctx); err != nil {
+				return err
+			}
 		}
+		return nil
 	}
-	return nil
-}
-
-// sideBySide does them at once whoever waits.
-func sideBySide(ctx context.Context, all ...func(context.Context) error) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	var group sync.WaitGroup
@@ -47,11 +42,14 @@ func sideBySide(ctx context.Context, all ...func(context.Context) error) error {
 	return first
 }
 
-// handOn does two halves of a work side by side: one gives pieces, the other
-// takes them in their order.
+// handOn does two halves of a work side by side, or in turn: one gives pieces,
+// the other takes them in their order.
 func handOn[T any](ctx context.Context, give func(ctx context.Context, on func(T) error) error, take func(context.Context, T) error) error {
+	if isUnhurried(ctx) {
+		return give(ctx, func(piece T) error { return take(ctx, piece) })
+	}
 	pieces := make(chan T, 4)
-	return sideBySide(ctx,
+	return together(ctx,
 		func(ctx context.Context) error {
 			defer close(pieces)
 			return give(ctx, func(piece T) error {

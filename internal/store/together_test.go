@@ -37,10 +37,15 @@ func TestUnhurried(t *testing.T) {
 // Pieces come in their order; a taker that fails stops the giver, and a giver
 // the taker.
 func TestHandOn(t *testing.T) {
+	t.Run("side by side", func(t *testing.T) { testHandOn(t, t.Context()) })
+	t.Run("in turn", func(t *testing.T) { testHandOn(t, unhurried(t.Context())) })
+}
+
+func testHandOn(t *testing.T, ctx context.Context) {
 	bad := errors.New("bad")
 	for name, fails := range map[string]struct{ giving, taking int }{"all": {1 << 30, 1 << 30}, "giving": {50, 1 << 30}, "taking": {1 << 30, 30}} {
 		var taken []int
-		err := handOn(t.Context(), func(_ context.Context, on func(int) error) error {
+		err := handOn(ctx, func(_ context.Context, on func(int) error) error {
 			for n := range 100 {
 				if n == fails.giving {
 					return bad

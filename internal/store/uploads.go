@@ -139,14 +139,14 @@ func (b blobs) Finish(ctx context.Context, u notebook.Upload, want string) (hash
 		return "", 0, err
 	case held.Hash != "" && (want == "" || want == held.Hash):
 		return held.Hash, held.Bytes, nil
+	case held.Hash != "":
+		return "", 0, &notebook.Error{Code: notebook.Different, Message: "this upload is finished, and its file is another: its SHA-256 is not what is asked for now", Hint: "send the other file under an id of its own"}
 	case held.Bytes == 0:
 		return "", 0, errors.Join(emptyFile(), b.Drop(ctx, u))
 	}
-	sum := FileSum{SHA256: held.Hash}
-	if held.Hash == "" {
-		if sum, err = sumFile(ctx, b.files, partsName(u)); err != nil {
-			return "", 0, fileError(err)
-		}
+	sum, err := sumFile(ctx, b.files, partsName(u))
+	if err != nil {
+		return "", 0, fileError(err)
 	}
 	if want != "" && want != sum.SHA256 {
 		return "", 0, errors.Join(&notebook.Error{Code: notebook.Invalid, Message: "what arrived is not the file that was sent: its SHA-256 is another; nothing of it was kept", Hint: "send it again from its first byte"}, b.Drop(ctx, u))

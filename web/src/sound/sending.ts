@@ -1,9 +1,10 @@
 import { api, request, told } from "../lib/http";
-import { alsoSends, record, setApart } from "../lib/outbox";
+import { alsoSends, record, setApart, withdraw } from "../lib/outbox";
 import { asProblem } from "../lib/load";
+import { takeBack } from "../lib/takeback";
 import { mayGo } from "./thrift";
 import { goesInParts, sendSound, uploadPath } from "./upload";
-import { dropTake, endLost, keepTake, soundOf, takes, watchTakes, type Take } from "./takes";
+import { dropTake, endLost, noteTake, soundOf, takes, watchTakes, type Take } from "./takes";
 
 // Takes go to the notebook like everything else: now, or when it answers. The
 // sound goes first; the record that says what it is of then takes its place
@@ -23,34 +24,32 @@ export function bodyOf(t: Take, hash: string): Record<string, unknown> {
   };
 }
 
+const recordOf = (id: string): string => `${api}/recordings/${id}`;
 const stillHere = async (id: string): Promise<boolean> => (await takes()).some((t) => t.id === id);
 
-// note writes more down of a take, unless it was thrown away meanwhile.
-async function note(t: Take, more: Partial<Take>): Promise<Take> {
-  const next = { ...t, ...more };
-  if (await stillHere(t.id)) await keepTake(next);
-  return next;
-}
-
-async function sendTake(first: Take): Promise<void> {
-  const stop = new AbortController(), { id } = first;
-  let t = first;
+async function sendTake(t: Take): Promise<void> {
+  const stop = new AbortController(), { id } = t;
+  // thrown away in any tab, it goes no further
+  const unwatch = watchTakes(() => void stillHere(id).then((here) => { if (!here) stop.abort(); }));
+  let { hash } = t;
   going = { id, share: 0, stop };
   try {
-    if (!t.hash) {
+    if (!hash) {
       const sound = await soundOf(t), begun = t.begun ?? false;
-      if (!begun && goesInParts(sound)) t = await note(t, { begun: true });
-      const hash = await sendSound(id, sound, begun, (share) => { going = { id, share, stop }; }, stop.signal);
-      t = await note(t, { hash, why: undefined });
+      if (!begun && goesInParts(sound)) await noteTake(id, { begun: true });
+      hash = await sendSound(id, sound, begun, (share) => { going = { id, share, stop }; }, stop.signal);
+      await noteTake(id, { hash, why: undefined });
     }
     if (!(await stillHere(id))) return; // thrown away: then nothing names its sound
-    await record(`${api}/recordings/${id}`, bodyOf(t, t.hash!));
-    await dropTake(id);
+    await record(recordOf(id), bodyOf(t, hash));
+    if (await stillHere(id)) await dropTake(id);
+    else await takeBack(recordOf(id), "thrown away while it was sent");
   } catch (e) {
     const p = asProblem(e);
     if (p.status >= 0 && !p.final) throw e; // it goes by itself later
-    await note(t, { why: told(p) });
+    await noteTake(id, { why: told(p) });
   } finally {
+    unwatch();
     going = undefined;
   }
 }
@@ -61,6 +60,7 @@ export async function throwAway(t: Take): Promise<void> {
   await dropTake(t.id);
   const sending = going?.id === t.id;
   if (sending) going!.stop.abort();
+  withdraw(recordOf(t.id)); // waiting behind others it had not gone yet
   if ((t.begun || sending) && !t.hash) await request("DELETE", uploadPath(t.id)).catch(() => undefined);
 }
 

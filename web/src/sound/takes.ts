@@ -84,6 +84,15 @@ export async function keepTake(take: Take): Promise<void> {
   tell();
 }
 
+// noteTake writes more down of a take, unless it was thrown away.
+export async function noteTake(id: string, more: Partial<Take>): Promise<void> {
+  await change((t) => {
+    const takes = t.objectStore("takes"), held: IDBRequest<Take | undefined> = takes.get(id);
+    held.onsuccess = () => { if (held.result) takes.put({ ...held.result, ...more }); };
+  });
+  tell();
+}
+
 // addPiece writes the next piece of sound together with the take that counts
 // it: never one without the other.
 export function addPiece(take: Take, pcm: ArrayBuffer): Promise<void> {
