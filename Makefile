@@ -10,7 +10,7 @@ SHELL := /bin/bash
 # Debian packages that the tests need, and nothing else does.
 TEST_PACKAGES := chromium postgresql calculix-ccx python3-scipy poppler-utils strace fonts-dejavu-core libheif-examples libnss3-tools
 
-.PHONY: build demo test check bench drills fuzz numbers golden web test-packages clean
+.PHONY: build demo test check bench drills bars fuzz numbers golden web test-packages clean
 
 ## build: the page bundle and the program, ./tautline
 build: web
@@ -51,6 +51,11 @@ SCALE ?= 1
 drills: test-packages web
 	go run ./internal/drill/run -seed $(SEED) -scale $(SCALE) $(DRILLS)
 	@if [ -z "$(DRILLS)" ]; then n=$$(awk 'BEGIN { print int(1000 * $(SCALE)) + 1 }'); OFFLINE_SEED=$(SEED) OFFLINE_SESSIONS=$$n go test ./internal/e2e -run 'TestOfflineSessions|TestOutboxSessions' -v -timeout 12h; PHOTOS=$$(awk 'BEGIN { print int(200 * $(SCALE)) + 6 }') go test ./web/build -run TestPhotoOfAFace -v -timeout 12h; fi
+
+## bars: the drills with bars of time, for a machine with nothing else to do (a quarter of an hour); SOAK=1h goes on for an hour at the usual pace
+bars: test-packages web
+	TAUTLINE_QUIET=1 TAUTLINE_SOAK=$(SOAK) go run ./internal/drill/run -seed $(SEED) D10
+	TAUTLINE_QUIET=1 go run ./internal/drill/run -seed $(SEED) -scale 0.05 D2 D5
 
 ## fuzz: every fuzz target for ten minutes, executions counted; FUZZTIME=1m
 FUZZTIME ?= 10m

@@ -43,6 +43,9 @@ func runRestore(ctx context.Context, r *Run) error {
 		}
 		r.Counted()
 	}
+	if quiet() && d.wait > 100*time.Millisecond {
+		r.Failf("a writer waited %v while a backup was made, at most 100 ms asked", d.wait)
+	}
 	r.Logf("a writer waited %v at worst while a backup was made; a backup took %v at most", d.wait.Round(time.Millisecond), d.took.Round(time.Millisecond))
 	return nil
 }
