@@ -79,7 +79,7 @@ var ownNames = []string{
 var passedIn = map[string]map[int]string{
 	"readRows": {2: "query"}, "readPieces": {2: "query"}, "one": {2: "query"}, "exec": {1: "query"}, "names": {2: "query"}, "inTurn": {2: "steps"},
 	"columnsOf": {2: "table"}, "sumTable": {2: "table"}, "copyRows": {3: "table"}, "fillTable": {3: "table"}, "dumpWhere": {2: "where"},
-	"copySchema": {2: "to"}, "exchange": {2: "from", 3: "kept"},
+	"copySchema": {2: "to"}, "exchange": {2: "from", 3: "kept"}, "dropSchema": {1: "name"},
 }
 
 // T21: no query is built from what somebody sent. Every text given to the

@@ -248,8 +248,11 @@ func (c importCmd) backupFirst(ctx context.Context, t *terminal, s *store.Store)
 	}
 	in := c.keptIn(s.Dir())
 	m, err := s.AutoBackup(ctx, in, "before an import")
-	if err != nil {
+	if err != nil && m.Made.IsZero() {
 		return fmt.Errorf("nothing was imported, since no backup could be made first: %w", err)
+	}
+	if err != nil {
+		t.warnf("The backup is made, but not all that it should have removed is gone: %v", err)
 	}
 	t.warnf("A backup from before is in %s: %s.", in, held(m))
 	return nil

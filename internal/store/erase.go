@@ -35,18 +35,16 @@ func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure
 	if err != nil {
 		return out, err
 	}
-	if err := errors.Join(s.dropSounds(ctx, hashes), s.blobs.dropUploads(person)); err != nil {
-		return out, err
-	}
-	if out.Copies, err = s.dropCopies(ctx); err != nil {
-		return out, err
-	}
 	out.Until = s.now().UTC().Add(forgetTime).Truncate(time.Second)
-	err = translate(s.engine.overwrite(ctx, s), "the records are gone, but their place on the disk could not be overwritten yet")
-	if notebook.CodeOf(err) == notebook.DiskFull {
-		err = &notebook.Error{Code: notebook.DiskFull, Message: "the records are gone; there is no room yet to write the database anew without their place", Hint: "free some space, then erase once more", Cause: err}
+	// the records are gone: whatever fails of the rest keeps nothing else of it from being done
+	err = errors.Join(s.dropSounds(ctx, hashes), s.blobs.dropUploads(person))
+	copies, kept := s.dropCopies(ctx)
+	out.Copies = copies
+	place := translate(s.engine.overwrite(ctx, s), "the records are gone, but their place on the disk could not be overwritten yet")
+	if notebook.CodeOf(place) == notebook.DiskFull {
+		place = &notebook.Error{Code: notebook.DiskFull, Message: "the records are gone; there is no room yet to write the database anew without their place", Hint: "free some space, then erase once more", Cause: place}
 	}
-	return out, err
+	return out, errors.Join(err, kept, place)
 }
 
 func (s *Store) erase(ctx context.Context, tx *sql.Tx, person notebook.ID) (out notebook.Erasure, hashes map[string]bool, err error) {

@@ -6,6 +6,8 @@ import (
 	"io/fs"
 	"strings"
 	"time"
+
+	"tautline/notebook"
 )
 
 // forgetTime is how long a backup may keep the name of a person who was erased
@@ -15,25 +17,19 @@ const forgetTime = 90 * 24 * time.Hour
 // forget removes the backups and copies from before a person was erased, once
 // that is long enough ago.
 func (s *Store) forget(ctx context.Context, in string) error {
-	if _, err := s.dropCopies(ctx); err != nil {
-		return err
-	}
+	_, kept := s.dropCopies(ctx) // a copy that stays keeps no backup
 	at, err := s.lastErased(ctx, s.now().Add(-forgetTime))
 	if err != nil {
-		return err
+		return errors.Join(kept, err)
 	}
 	all, err := Backups(in)
-	if err != nil {
-		return err
-	}
+	err = errors.Join(kept, err)
 	for _, b := range all {
 		if b.Manifest.Made.Before(at) {
-			if err := b.remove(); err != nil {
-				return err
-			}
+			err = errors.Join(err, b.remove())
 		}
 	}
-	return nil
+	return err
 }
 
 // lastErased is when the last person was erased before some time; zero if none
@@ -115,12 +111,29 @@ func (s *Store) putAside(ctx context.Context) (out []copied, err error) {
 		if bad != nil {
 			continue // somebody else's
 		}
-		out = append(out, copied{made, strings.HasPrefix(name, pgBefore), func(ctx context.Context) error {
-			_, err := s.write.ExecContext(ctx, "DROP SCHEMA "+name+" CASCADE")
-			return translate(err, "a copy from before could not be removed")
-		}})
+		out = append(out, copied{made, strings.HasPrefix(name, pgBefore), func(ctx context.Context) error { return s.dropSchema(ctx, name) }})
 	}
 	return out, err
+}
+
+// dropSchema removes a copy. A lesser role does it by what its owner has lent.
+func (s *Store) dropSchema(ctx context.Context, name string) error {
+	owns, err := ownsTables(ctx, s.write)
+	if err != nil {
+		return err
+	}
+	if owns {
+		_, err = s.write.ExecContext(ctx, "DROP SCHEMA "+name+" CASCADE")
+	} else {
+		_, err = s.write.ExecContext(ctx, "SELECT drop_copy($1)", name)
+	}
+	if err = translate(err, "a copy from before could not be removed"); notebook.CodeOf(err) == notebook.Unavailable {
+		err = &notebook.Error{
+			Code: notebook.Unavailable, Message: "the copy from before an update, the schema " + name + ", could not be removed and may hold the name of a person who was erased",
+			Hint: "as the database's owner: tautline migrate --database … --serve-as ROLE; the next backup removes it then", Cause: err,
+		}
+	}
+	return err
 }
 
 // madeAt is when a copy was made: as it says itself, or as the disk does of one

@@ -99,12 +99,22 @@ func (p placing) goBackPostgres(ctx context.Context, e postgres) (r Restored, er
 		return r, translate(err, "the database cannot be reached")
 	}
 	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
+	if err := e.mustOwn(ctx, tx, "going back"); err != nil {
+		return r, err
+	}
+	roles, err := e.serving(ctx, tx)
+	if err != nil {
+		return r, err
+	}
 	if r.From, err = lastBefore(ctx, tx); err != nil {
 		return r, err
 	}
 	r.Kept = "after_" + r.From[len("before_"):] + "_left_" + p.now().UTC().Format(schemaTime)
 	if err := exchange(ctx, tx, r.From, r.Kept); err != nil {
 		return r, translate(err, "the tables from before could not be put back; nothing was changed")
+	}
+	if err := letServeAgain(ctx, tx, roles); err != nil {
+		return r, translate(err, "the role that serves the notebook could not be let in again; nothing was changed")
 	}
 	tables, err := e.tables(ctx, tx)
 	if err != nil {

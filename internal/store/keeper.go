@@ -86,10 +86,10 @@ func (k *Keeper) try(ctx context.Context) {
 		return
 	}
 	k.mu.Lock()
-	k.state.Failed = err
-	if err == nil {
+	if !m.Made.IsZero() { // there is one, whatever came after
 		k.state = BackupStanding{Last: m.Made, Took: time.Since(began), Lost: len(m.Lost)}
 	}
+	k.state.Failed = err
 	now := k.state
 	k.mu.Unlock()
 	if k.Tell != nil {
@@ -99,8 +99,18 @@ func (k *Keeper) try(ctx context.Context) {
 
 // AutoBackup makes a proved backup in a folder of backups, named by the time,
 // then removes those that are no longer kept, and what is left of uploads that
-// nobody went on with. It takes one processor: people are served meanwhile.
-func (s *Store) AutoBackup(ctx context.Context, in, why string) (m Manifest, err error) {
+// nobody went on with. An error with a manifest says that the backup is there
+// and proved, and something of the rest could not be removed. It takes one
+// processor: people are served meanwhile.
+func (s *Store) AutoBackup(ctx context.Context, in, why string) (Manifest, error) {
+	m, err := s.autoBackup(ctx, in, why)
+	if err != nil {
+		return Manifest{}, err
+	}
+	return m, errors.Join(rotate(in), s.forget(ctx, in), s.blobs.sweepUploads(sweptAfter))
+}
+
+func (s *Store) autoBackup(ctx context.Context, in, why string) (m Manifest, err error) {
 	if err := os.MkdirAll(in, 0o700); err != nil {
 		return m, fileError(err)
 	}
@@ -127,5 +137,5 @@ func (s *Store) AutoBackup(ctx context.Context, in, why string) (m Manifest, err
 	if err := fileError(errors.Join(files.Rename(begun+name, unusedName(files, name)), syncFolder(files, "."))); err != nil {
 		return m, errors.Join(err, files.RemoveAll(begun+name))
 	}
-	return m, errors.Join(rotate(in), s.forget(ctx, in), s.blobs.sweepUploads(sweptAfter))
+	return m, nil
 }

@@ -35,11 +35,15 @@ func (s *Store) migrate(ctx context.Context, from fs.FS) error {
 	case have == want:
 		return nil
 	}
-	if _, ok := s.engine.(postgres); ok {
+	var roles []string
+	if p, ok := s.engine.(postgres); ok {
 		if owns, err := ownsTables(ctx, s.write); err != nil {
 			return err
 		} else if !owns {
 			return &notebook.Error{Code: notebook.Unavailable, Message: fmt.Sprintf("the database is of version %d, this program needs %d, and its role may not change tables", have, want), Hint: "as the database's owner, once: tautline migrate --database … --serve-as ROLE; then start this again"}
+		}
+		if roles, err = p.serving(ctx, s.write); err != nil {
+			return err
 		}
 	}
 	kept := ""
@@ -55,5 +59,5 @@ func (s *Store) migrate(ctx context.Context, from fs.FS) error {
 		}
 		return &notebook.Error{Code: notebook.Unavailable, Message: "the notebook could not be brought up to date; no record was changed", Hint: hint, Cause: err}
 	}
-	return nil
+	return translate(letServeAgain(ctx, s.write, roles), "the notebook is up to date, but its role may not serve it yet: tautline migrate --serve-as ROLE")
 }

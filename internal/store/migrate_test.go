@@ -15,7 +15,6 @@ import (
 	"testing/fstest"
 	"time"
 
-	"tautline/internal/store/pgtest"
 	"tautline/internal/store/storetest"
 	"tautline/notebook"
 )
@@ -101,14 +100,15 @@ func TestPastVersionsOnPostgres(t *testing.T) {
 // fixture.
 func pastPostgres(t *testing.T, fixture string) Options {
 	t.Helper()
-	pg, err := server()
-	if errors.Is(err, pgtest.ErrMissing) {
-		t.Skip(err)
-	}
-	fatal(t, err)
-	dsn, err := pg.Database(t.Context())
-	fatal(t, err)
-	o, dir := Options{Database: dsn}, t.TempDir()
+	o := emptyDatabase(t)
+	pastIn(t, fixture, o)
+	return o
+}
+
+// pastIn does it in a database, as the role that its address names.
+func pastIn(t *testing.T, fixture string, o Options) {
+	t.Helper()
+	dir := t.TempDir()
 	copyFiles(t, fixture, dir)
 	e, err := o.engine(dir)
 	fatal(t, err)
@@ -124,7 +124,6 @@ func pastPostgres(t *testing.T, fixture string) Options {
 		copyTable(t, rows, old.write, table)
 	}
 	fatal(t, errors.Join(rows.Close(), old.write.Close()))
-	return o
 }
 
 // inOrder puts the tables that others refer to first.

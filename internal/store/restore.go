@@ -50,9 +50,12 @@ func Restore(ctx context.Context, backup, dir string, o Options) (r Restored, er
 		return r, err
 	}
 	defer func() { err = errors.Join(err, p.Close()) }()
-	_, onFile := p.engine.(lite)
-	if !onFile { // a database's copy is of the present version, so it is brought there first
+	server, inDatabase := p.engine.(postgres)
+	if inDatabase { // its copy is of the present version, so it is brought there first
 		if err := p.open(ctx); err != nil {
+			return r, err
+		}
+		if err := server.mustOwn(ctx, p.write, "restoring"); err != nil {
 			return r, err
 		}
 	}
@@ -62,10 +65,10 @@ func Restore(ctx context.Context, backup, dir string, o Options) (r Restored, er
 	if r.Sounds, err = p.bringSounds(ctx, from); err != nil {
 		return r, err
 	}
-	if onFile {
-		return r, p.restoreFile(ctx, from.own, &r)
+	if inDatabase {
+		return r, p.restorePostgres(ctx, from.own, &r)
 	}
-	return r, p.restorePostgres(ctx, from.own, &r)
+	return r, p.restoreFile(ctx, from.own, &r)
 }
 
 // placing is a notebook's folder while something is put in its place.
