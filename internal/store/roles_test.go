@@ -275,6 +275,24 @@ func TestGoBackUnderTwoRoles(t *testing.T) {
 	}
 }
 
+// What an update makes, the role that served before may use, also where whoever
+// ran it named no role.
+func TestUpdateKeepsTheServingRole(t *testing.T) {
+	r, ctx := twoRoles(t, "stayer"), t.Context()
+	r.served(t)
+	r.byOwner(t, func(o Options) {
+		s, err := Open(ctx, t.TempDir(), o)
+		fatal(t, err)
+		fatal(t, errors.Join(s.migrate(ctx, nextVersion(t, "CREATE TABLE later (seq INTEGER PRIMARY KEY AUTOINCREMENT, a TEXT);\n")), s.Close()))
+	})
+	db, err := sql.Open("pgx", r.lesser.Database)
+	fatal(t, err)
+	defer db.Close()
+	if _, err := db.ExecContext(ctx, "INSERT INTO later (a) VALUES ('x')"); err != nil {
+		t.Error(err)
+	}
+}
+
 // refusedAsLesser: what only the owner can do is refused in words that say as
 // whom to do it.
 func refusedAsLesser(err error, owner string) bool {
