@@ -18,9 +18,10 @@ import (
 )
 
 // T24: a test that finds nothing is none. In the long run (TAUTLINE_LONG=1, some
-// minutes) conditions of the rules of who may do what, and of the store, are
-// turned round one by one at spots drawn with a seed (MUTANT_SEED), and the
-// package's own tests must notice at least 85 % of them. MUTANTS says how many.
+// minutes) conditions of the rules of who may do what, of the store, and of a
+// trial's decisions are turned round one by one at spots drawn with a seed
+// (MUTANT_SEED), and the package's own tests must notice at least 85 % of them.
+// MUTANTS says how many.
 func TestMutantsAreNoticed(t *testing.T) {
 	if os.Getenv("TAUTLINE_LONG") == "" {
 		t.Skip("compiles and tests a package for each mutant: TAUTLINE_LONG=1")
@@ -34,6 +35,7 @@ func TestMutantsAreNoticed(t *testing.T) {
 	seed, n := number("MUTANT_SEED", 1), number("MUTANTS", 20)
 	for _, of := range []struct{ pkg, files string }{
 		{"notebook", "{rights}.go"}, {"internal/store", "{table,accounts,erase,import}.go"},
+		{"trial", "{bareshaft,walkback,sham,compare}.go"},
 	} {
 		t.Run(of.pkg, func(t *testing.T) {
 			if out, err := testedWith(t, of.pkg, ""); err != nil {

@@ -19,7 +19,7 @@ import (
 
 // fuzzLimits keep one input cheap: what is tried is the decoder, not the
 // length of the sound.
-var fuzzLimits = sound.Limits{MaxDuration: 20 * unit.Second, MaxBytes: 1 << 22, Stall: 5 * time.Second, Total: 10 * time.Second}
+var fuzzLimits = sound.Limits{MaxDuration: 3 * unit.Second, MaxBytes: 1 << 22, Stall: 5 * time.Second, Total: 10 * time.Second}
 
 const (
 	fuzzTime  = 10 * time.Second // per input (bars.md T20)
