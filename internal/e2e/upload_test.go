@@ -128,3 +128,28 @@ func TestThrownAwayWhileItGoesOut(t *testing.T) {
 	n.recordingsOf(soundBow, 0)
 	b.fails = true // a request that was ended
 }
+
+// A recording that is thrown away while its record is on the way does not stay
+// in the notebook either.
+func TestThrownAwayAtTheLastMoment(t *testing.T) {
+	t.Parallel()
+	n, b := openNotebook(t), openBrowser(t)
+	n.put("/bows/"+soundBow, `{"name": "Plover 68", "style": "recurve"}`)
+	b.size(390, 844)
+	b.open(n.url("/bows/" + soundBow + "/sound"))
+	b.see("Record with this device")
+	b.do("its record is held up", waitFor(`(() => {
+		const real = fetch;
+		window.held = [];
+		window.fetch = (at, how) => how?.method === "PUT" && /\/recordings\/[^/]+$/.test(String(at)) ? new Promise((done) => held.push(() => done(real(at, how)))) : real(at, how);
+		return true;
+	})()`))
+	b.upload("A new recording", earSession(t, 2, 48000, 220*unit.Millimetre, 62))
+	b.do("its record is on the way", waitFor(`held.length > 0`))
+	b.tap("Throw away")
+	b.tap("Yes, throw it away for good")
+	b.do("it is gone", waitFor(`!document.querySelector(".heard")`))
+	b.do("its record arrives", waitFor(`(held.forEach((go) => go()), true)`), calm())
+	b.sent()
+	n.recordingsOf(soundBow, 0)
+}
