@@ -20,6 +20,7 @@ type disk struct {
 type content struct {
 	safe  []byte
 	later []event
+	size  int64 // as programs see it
 }
 
 func newDisk() *disk {
@@ -35,6 +36,12 @@ func (d *disk) does(e event) {
 		}
 	case "write", "truncate":
 		if f := d.names[e.path]; f != nil {
+			if e.at == atEnd {
+				e.at = f.size
+			}
+			if f.size = max(f.size, e.at+int64(len(e.data))); e.op == "truncate" {
+				f.size = e.at
+			}
 			f.later = append(f.later, e)
 		}
 	case "sync":

@@ -147,7 +147,7 @@ func (k *killer) inUpload(ctx context.Context) error {
 	w := k.writers[0]
 	if !w.Pending() && w.bow != "" && w.setup != "" {
 		body := Noise(k.dice, 2_000_000)
-		w.pending = w.sound()
+		w.pending = w.made(w.howToUpload())
 		w.pending.Body, w.pending.Hash = body, Hash(body)
 	}
 	return k.duringWrites(ctx, func() { time.Sleep(k.between(time.Millisecond, 60*time.Millisecond)) })

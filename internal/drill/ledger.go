@@ -25,6 +25,9 @@ type Sent struct {
 	Version int
 	Mark    string
 	Hash    string
+	// Parts are where the body is cut when it is sent in parts, nil for whole.
+	Parts []int
+	Kept  int // bytes of it that were acknowledged
 
 	Tag    string // of what it made, by the answer
 	Tries  int

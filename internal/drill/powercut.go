@@ -48,7 +48,11 @@ func runPowerCut(ctx context.Context, r *Run) error {
 		return err
 	}
 	r.Logf("%d cuts over %d calls and %d answers: acknowledged writes lost at %d", r.N, len(s.events), s.answers, lost)
-	return errors.Join(
+	err = nil
+	if r.N >= longRun {
+		err = control(ctx, r, a, "uploads in parts without flushes", "uploads.go", "err = f.Sync()", "err = nil")
+	}
+	return errors.Join(err,
 		control(ctx, r, a, "synchronous=NORMAL", "sqlite.go", "synchronous(FULL)", "synchronous(NORMAL)", "const full = 2", "const full = 1"),
 		control(ctx, r, a, "recordings without flushes", "blobs.go", "tmp.Sync()", "error(nil)", "syncFolder(b.files, \".\")", "error(nil)"),
 	)

@@ -103,7 +103,7 @@ type event struct {
 // tracer reads the calls of one process.
 type tracer struct {
 	root   string
-	places map[string]int64 // of each descriptor, for plain writes
+	places map[string]int64 // of each descriptor, for plain writes; atEnd for those that append
 	events []event
 }
 
@@ -177,7 +177,9 @@ func (t *tracer) file(name, args, fd, path string) error {
 	case "write":
 		data, err := bytesOf(args)
 		t.events = append(t.events, event{op: "write", path: path, at: t.places[fd], data: data})
-		t.places[fd] += int64(len(data))
+		if t.places[fd] != atEnd {
+			t.places[fd] += int64(len(data))
+		}
 		return err
 	case "pwrite64":
 		data, err := bytesOf(args)
@@ -203,18 +205,21 @@ func (t *tracer) open(name, args, fd, path string) error {
 	if name != "openat" && name != "open" {
 		return fmt.Errorf("the model of the disk does not know %s", name)
 	}
-	t.places[fd] = 0
+	if t.places[fd] = 0; strings.Contains(args, "O_APPEND") {
+		t.places[fd] = atEnd
+	}
 	if strings.Contains(args, "O_CREAT") {
 		t.events = append(t.events, event{op: "open", path: below, fresh: true})
 	}
 	if strings.Contains(args, "O_TRUNC") {
 		t.events = append(t.events, event{op: "truncate", path: below})
 	}
-	if strings.Contains(args, "O_APPEND") {
-		return fmt.Errorf("the model of the disk does not know O_APPEND")
-	}
 	return nil
 }
+
+// atEnd is the place of a descriptor opened with O_APPEND: each write goes to
+// where the file ends at that moment.
+const atEnd = -1
 
 func (t *tracer) names(name, args string) error {
 	var paths []string

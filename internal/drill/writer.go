@@ -28,6 +28,7 @@ type Writer struct {
 	Sound  int // samples of an upload, about
 
 	dice    *rand.Rand
+	sounds  int // uploads made up: every second is sent in parts
 	number  int
 	n       int
 	bow     string
@@ -87,6 +88,9 @@ func (w *Writer) Until(ctx context.Context) error {
 // send sends a write once.
 func (w *Writer) send(ctx context.Context, s *Sent) error {
 	w.Ledger.Send(s)
+	if len(s.Parts) > 0 {
+		return w.sendParts(ctx, s)
+	}
 	r, err := http.NewRequestWithContext(ctx, s.Method, w.URL+s.Path, bytes.NewReader(s.Body))
 	if err != nil {
 		return err
@@ -173,8 +177,16 @@ func (w *Writer) next() *Sent {
 	case k < 17 && len(w.done) > 0:
 		return w.made("retraction")
 	default:
-		return w.made("upload")
+		return w.made(w.howToUpload())
 	}
+}
+
+// howToUpload takes turns: whole, and in parts.
+func (w *Writer) howToUpload() string {
+	if w.sounds++; w.sounds%2 == 0 {
+		return "upload part"
+	}
+	return "upload"
 }
 
 // made makes up one kind of write.
@@ -199,6 +211,8 @@ func (w *Writer) made(kind string) *Sent {
 		return w.record("recordings", obj{"hash": w.upload, "bow": w.bow, "name": w.mark(), "media": "audio/wav"})
 	case "upload":
 		return w.sound()
+	case "upload part":
+		return w.inParts()
 	}
 	panic("drill: no such kind of write: " + kind)
 }

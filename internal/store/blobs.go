@@ -34,12 +34,11 @@ func (b blobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, 
 	name := unfinished + string(notebook.NewID())
 	tmp, err := b.files.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 	if err != nil {
-		return "", 0, fileError(err)
+		return "", 0, b.failed(err)
 	}
 	defer func() {
 		if err != nil {
-			err = fileError(err)
-			b.store.noteFailure(err)
+			err = b.failed(err)
 			// the sweep takes what cannot be removed now
 			_, _ = tmp.Close(), b.files.Remove(name)
 		}

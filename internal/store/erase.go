@@ -41,6 +41,7 @@ func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure
 	copies, kept := s.dropCopies(ctx)
 	out.Copies = copies
 	place := translate(s.engine.overwrite(ctx, s), "the records are gone, but their place on the disk could not be overwritten yet")
+	s.noteFailure(place)
 	if notebook.CodeOf(place) == notebook.DiskFull {
 		place = &notebook.Error{Code: notebook.DiskFull, Message: "the records are gone; there is no room yet to write the database anew without their place", Hint: "free some space, then erase once more", Cause: place}
 	}
@@ -181,13 +182,13 @@ func (s *Store) dropSounds(ctx context.Context, hashes map[string]bool) error {
 			continue
 		}
 		if err := s.files.sounds.Remove(hash); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return fileError(err)
+			return s.blobs.failed(err)
 		}
 	}
 	if len(hashes) == 0 {
 		return nil
 	}
-	return fileError(syncFolder(s.files.sounds, "."))
+	return s.blobs.failed(syncFolder(s.files.sounds, "."))
 }
 
 // reword takes names out of the free texts of what stays, and says in how many

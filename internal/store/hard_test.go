@@ -125,6 +125,46 @@ func TestWritingStopsAfterADiskError(t *testing.T) {
 	}
 }
 
+// What a part left that did not reach the disk may look written and never be:
+// the next part goes on from what was acknowledged.
+func TestPartAfterADiskError(t *testing.T) {
+	dir, ctx := t.TempDir(), context.Background()
+	s := open(t, dir)
+	u := notebook.Upload{ID: notebook.NewID(), By: notebook.NewID()}
+	if _, err := s.Blobs().Append(ctx, u, 0, strings.NewReader("twang"), 100); err != nil {
+		t.Fatal(err)
+	}
+	broken := &failing{strings.NewReader("thump"), &fs.PathError{Op: "sync", Err: syscall.EIO}}
+	if _, err := s.Blobs().Append(ctx, u, 5, broken, 100); notebook.CodeOf(err) != notebook.ReadOnly {
+		t.Fatalf("a disk error gave %v", err)
+	}
+	if _, err := s.Blobs().Append(ctx, u, 5, strings.NewReader("thump"), 100); notebook.CodeOf(err) != notebook.ReadOnly {
+		t.Errorf("writing went on after a disk error: %v", err)
+	}
+	if held, err := s.Blobs().Held(ctx, u); err != nil || held.Bytes != 5 {
+		t.Errorf("%+v is here of 5 bytes that were acknowledged, %v", held, err)
+	}
+}
+
+// unerasable is an engine whose disk fails when it writes the database anew.
+type unerasable struct{ engine }
+
+func (unerasable) overwrite(context.Context, *Store) error {
+	return fileError(&fs.PathError{Op: "sync", Err: syscall.EIO})
+}
+
+func TestWritingStopsWhenErasingFails(t *testing.T) {
+	s, ctx, x := open(t, t.TempDir()), context.Background(), storetest.New()
+	storetest.PutAll(t, s, x)
+	s.engine = unerasable{s.engine}
+	if _, err := s.Erase(ctx, x.Person.ID); notebook.CodeOf(err) != notebook.ReadOnly {
+		t.Fatalf("a disk error gave %v", err)
+	}
+	if _, _, err := s.People().Put(ctx, x.Person.ID, storetest.New().Person); notebook.CodeOf(err) != notebook.ReadOnly {
+		t.Errorf("writing went on after a disk error: %v", err)
+	}
+}
+
 type failing struct {
 	io.Reader
 	err error

@@ -146,6 +146,11 @@ func (s *Store) open(ctx context.Context) (err error) {
 	if s.read, err = s.engine.open(reader); err != nil {
 		return err
 	}
+	// The journal's name must last too: SQLite flushes it before the first
+	// commit, and does not look whether that worked (unixSync in os_unix.c).
+	if err = syncFolder(s.files.own, "."); err != nil {
+		return fileError(err)
+	}
 	s.tables()
 	s.blobs = blobs{store: s, files: s.files.sounds}
 	if err := s.sweepLeaving(); err != nil {
@@ -173,7 +178,11 @@ func (s *Store) checkAfterCrash(ctx context.Context) error {
 	if answer != "ok" {
 		return &notebook.Error{Code: notebook.Damaged, Message: "the notebook's file is damaged", Hint: "keep it, and restore the last backup", Cause: errors.New(answer)}
 	}
-	return nil
+	// A commit that a kill fell into may be in the journal and not yet flushed.
+	// It is seen from now on, and answered as kept when it is sent again: so it
+	// is flushed first, which a checkpoint begins with (sqlite.org/wal.html).
+	var busy, pages, moved int
+	return translate(s.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &pages, &moved), "the notebook could not be flushed")
 }
 
 // Dir is the notebook's folder.

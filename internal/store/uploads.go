@@ -48,6 +48,11 @@ func (b blobs) Held(_ context.Context, u notebook.Upload) (h notebook.Held, err 
 	}
 	if noted, err := b.files.ReadFile(notedName(u)); err == nil && isHash(string(noted)) {
 		if info, err := b.files.Stat(string(noted)); err == nil {
+			// its sender will throw its own copy away: the name that a stop may
+			// have left unsynced must last first
+			if err := b.failed(syncFolder(b.files, ".")); err != nil {
+				return h, err
+			}
 			return notebook.Held{Bytes: info.Size(), Hash: string(noted)}, nil
 		}
 	}
@@ -83,19 +88,24 @@ func (b blobs) Append(ctx context.Context, u notebook.Upload, at int64, r io.Rea
 	switch notebook.CodeOf(err) {
 	case notebook.TooLarge:
 		return 0, errors.Join(err, b.Drop(ctx, u))
-	case notebook.DiskFull: // room for what is small; what was acknowledged stays
+	case notebook.DiskFull, // room for what is small; what was acknowledged stays
+		notebook.ReadOnly: // what a failed flush left may look written and never be: no one may go on from there
 		return at, errors.Join(err, b.shorten(u, at))
 	}
 	return size, err
 }
 
-// shorten takes away what came of a part that did not fit.
+// shorten takes away what came of a part that did not fit or did not reach the
+// disk.
 func (b blobs) shorten(u notebook.Upload, to int64) error {
 	f, err := b.files.OpenFile(partsName(u), os.O_WRONLY, 0)
-	if err != nil {
-		return fileError(err)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
 	}
-	return fileError(errors.Join(f.Truncate(to), f.Close()))
+	if err != nil {
+		return b.failed(err)
+	}
+	return b.failed(errors.Join(f.Truncate(to), f.Close()))
 }
 
 // append writes at the end of the parts. They are on the disk when it returns
@@ -146,7 +156,7 @@ func (b blobs) Finish(ctx context.Context, u notebook.Upload, want string) (hash
 	}
 	sum, err := sumFile(ctx, b.files, partsName(u))
 	if err != nil {
-		return "", 0, fileError(err)
+		return "", 0, b.failed(err)
 	}
 	if want != "" && want != sum.SHA256 {
 		return "", 0, errors.Join(&notebook.Error{Code: notebook.Invalid, Message: "what arrived is not the file that was sent: its SHA-256 is another; nothing of it was kept", Hint: "send it again from its first byte"}, b.Drop(ctx, u))
@@ -175,7 +185,7 @@ func (b blobs) Drop(_ context.Context, u notebook.Upload) error {
 	}
 	for _, name := range []string{partsName(u), notedName(u)} {
 		if err := b.files.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return fileError(err)
+			return b.failed(err)
 		}
 	}
 	return nil
@@ -210,7 +220,7 @@ func (b blobs) remove(which func(fs.DirEntry) bool) error {
 			continue
 		}
 		if err := b.files.Remove(e.Name()); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return fileError(err)
+			return b.failed(err)
 		}
 	}
 	return nil
