@@ -49,7 +49,7 @@ func runPowerCut(ctx context.Context, r *Run) error {
 	}
 	r.Logf("%d cuts over %d calls and %d answers: acknowledged writes lost at %d", r.N, len(s.events), s.answers, lost)
 	err = nil
-	if r.N >= longRun {
+	if r.N >= 1000 { // a traced life more
 		err = control(ctx, r, a, "uploads in parts without flushes", "uploads.go", "err = f.Sync()", "err = nil")
 	}
 	return errors.Join(err,
