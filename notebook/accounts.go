@@ -46,6 +46,7 @@ const (
 	TokenCredential      CredentialKind = "token"      // of a program, for the API
 	InvitationCredential CredentialKind = "invitation" // a link, used once
 	RecoveryCredential   CredentialKind = "recovery"   // a printed code, used once
+	UsedCredential       CredentialKind = "used"       // a link or code that was used a moment ago, beside the password
 )
 
 // Credential is a secret that was given out. Only its hash is kept.
@@ -60,7 +61,7 @@ type Credential struct {
 	May     Grant          `json:"may,omitempty"`    // of a token: read, or work
 	Made    time.Time      `json:"made"`             // UTC
 	Expires time.Time      `json:"expires"`          // UTC
-	Data    []byte         `json:"data,omitempty"`   // of a session
+	Data    []byte         `json:"data,omitempty"`   // of a session, or of what was used
 }
 
 // AuditEntry is one line of the log of who did what. It holds ids, never
@@ -80,6 +81,7 @@ type Admission struct {
 	Person     Person // made, or its next version
 	Account    Account
 	Invitation ID          // used up
+	Used       *Credential // stands in its place, so that a lost answer can be asked for again, or nil
 	Recovery   *Credential // a new recovery code in place of any old one, or nil
 }
 
@@ -101,7 +103,8 @@ type Accounts interface {
 	// Different at /login, an invitation that is gone one with code NotFound.
 	Admit(ctx context.Context, a Admission) error
 
-	// SaveCredential adds one, or replaces the one with its hash.
+	// SaveCredential adds one, or replaces the one with its hash; an invitation
+	// or token also the one with its id, a recovery code the person's last one.
 	SaveCredential(ctx context.Context, c Credential) error
 	// CredentialBy finds one that has not expired by the hash of its secret.
 	CredentialBy(ctx context.Context, kind CredentialKind, hash string, now time.Time) (Credential, error)

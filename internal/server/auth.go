@@ -237,6 +237,11 @@ func (s *server) standing(ctx context.Context, who visitor, since, used time.Tim
 
 // begin starts a session under a new name.
 func (s *server) begin(ctx context.Context, person notebook.ID) error {
+	return s.beginAs(ctx, person, notebook.NewID())
+}
+
+// beginAs starts it under a given id, by which it can be ended.
+func (s *server) beginAs(ctx context.Context, person, id notebook.ID) error {
 	if err := s.club.sessions.RenewToken(ctx); err != nil {
 		return err
 	}
@@ -244,7 +249,7 @@ func (s *server) begin(ctx context.Context, person notebook.ID) error {
 	s.club.sessions.Put(ctx, "since", s.Now().UnixNano())
 	s.club.sessions.Put(ctx, "used", s.Now().UnixNano())
 	s.club.sessions.Put(ctx, "confirmed", int64(0))
-	s.club.sessions.Put(ctx, "id", string(notebook.NewID()))
+	s.club.sessions.Put(ctx, "id", string(id))
 	s.club.sessions.Put(ctx, "device", visitorOf(ctx).device)
 	return s.markDevice(ctx, person)
 }

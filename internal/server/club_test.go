@@ -210,12 +210,7 @@ func TestSupportIsTheOwners(t *testing.T) {
 // recovery uses the printed code that Ben got when he joined.
 func recovery(c *clubSite) exchange {
 	c.t.Helper()
-	code := ""
-	for _, e := range c.told {
-		if body, ok := e.body.(obj); ok && e.operation == "POST /api/v1/join" && body["login"] == "ben" {
-			code = fmt.Sprint(e.reply.at("recovery_code"))
-		}
-	}
+	code := c.printedCode("ben")
 	fresh := "nine umbrellas under marble"
 	typed := strings.ToLower(strings.ReplaceAll(code, "-", " "))
 	c.as["nobody"].do("POST", "/api/v1/recover", obj{"login": "ann", "code": code, "password": fresh}).want(401)

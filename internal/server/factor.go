@@ -119,10 +119,7 @@ func (s *server) keepFactor(ctx context.Context, in *factorCode) (*found[factorK
 	codes, kept := newPrinted()
 	right := false
 	a, err = s.club.accounts.ChangeAccount(ctx, a.Person, func(a *notebook.Account) bool {
-		var step int64
-		if step, right = usedStep(a.Factor.Next, in.Body.Code, 0, s.Now()); right {
-			a.Factor = notebook.Factor{Secret: a.Factor.Next, Step: step, Printed: kept}
-		}
+		right = turnOn(&a.Factor, in.Body.Code, kept, s.Now())
 		return right
 	})
 	if err != nil {
@@ -136,6 +133,21 @@ func (s *server) keepFactor(ctx context.Context, in *factorCode) (*found[factorK
 		return nil, err
 	}
 	return &found[factorKept]{Body: factorKept{account.Body, codes}}, nil
+}
+
+// turnOn makes the secret that was shown the second factor. The code that did
+// may come again while it is good, from whom the answer with the printed codes
+// did not reach: the new ones then replace them.
+func turnOn(f *notebook.Factor, typed string, printed []string, now time.Time) bool {
+	if step, right := usedStep(f.Next, typed, 0, now); right {
+		*f = notebook.Factor{Secret: f.Next, Step: step, Printed: printed}
+		return true
+	}
+	step, right := usedStep(f.Secret, typed, f.Step-1, now)
+	if right = right && f.Next == "" && step == f.Step; right {
+		f.Printed = printed
+	}
+	return right
 }
 
 // newPrinted makes the codes that stand in for the app, and what is kept of them.

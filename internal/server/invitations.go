@@ -30,11 +30,12 @@ type invitationView struct {
 	Role    notebook.Role `json:"role,omitempty" enum:",owner,coach,archer,viewer"`
 	Person  notebook.ID   `json:"person,omitempty"`
 	Expires time.Time     `json:"expires"`
+	Used    bool          `json:"used,omitempty" doc:"It was used within the hour: whoever did, and lost the answer, sends the same login and password again."`
 	Path    string        `json:"path,omitempty" doc:"Shown once: give it, after this server's address, to that person alone." example:"/join#kq4…"`
 }
 
 func viewInvitation(c notebook.Credential) invitationView {
-	return invitationView{ID: c.ID, Name: c.Name, Role: c.Role, Person: c.Person, Expires: c.Expires}
+	return invitationView{ID: c.ID, Name: c.Name, Role: c.Role, Person: c.Person, Expires: c.Expires, Used: c.Kind == notebook.UsedCredential}
 }
 
 // putInvitation makes a link. Archers invite viewers; coaches archers too; the
@@ -63,6 +64,9 @@ func (s *server) putInvitation(ctx context.Context, in *invitationInput) (*found
 		}
 		role = ""
 	}
+	if err := s.freeID(ctx, notebook.InvitationCredential, in.ID, me.ID); err != nil {
+		return nil, err
+	}
 	c, secret := s.invitation(notebook.ID(in.ID), me.ID, in.Body.Person, role, in.Body.Name)
 	if err := s.club.accounts.SaveCredential(ctx, c); err != nil {
 		return nil, err
@@ -70,6 +74,18 @@ func (s *server) putInvitation(ctx context.Context, in *invitationInput) (*found
 	view := viewInvitation(c)
 	view.Path = joinPath + secret
 	return &found[invitationView]{Body: view}, nil
+}
+
+// freeID demands that no other person's link or token has an id: one's own is
+// made again, with a new secret, since the answer with the first was lost.
+func (s *server) freeID(ctx context.Context, kind notebook.CredentialKind, id string, mine notebook.ID) error {
+	there, err := s.club.accounts.Credentials(ctx, kind, "", s.Now())
+	for _, c := range there {
+		if string(c.ID) == id && c.By != mine {
+			return &notebook.Error{Code: notebook.Different, Field: "/id", Message: "this id is taken", Hint: "make a new one"}
+		}
+	}
+	return err
 }
 
 // joinPath is the page of an invitation; what follows # never leaves the
@@ -143,7 +159,7 @@ func (s *server) deleteInvitation(ctx context.Context, in *IDInput) (*done, erro
 }
 
 func noLink() error {
-	return &notebook.Error{Code: notebook.NotFound, Message: "this link was used, withdrawn, or has expired", Hint: "ask for a new one"}
+	return &notebook.Error{Code: notebook.NotFound, Message: "this link was used, withdrawn, or has expired", Hint: "ask for a new one; if it was you, less than an hour ago, send the login and password of then again"}
 }
 
 // lookInput is the secret part of a link.
@@ -158,8 +174,12 @@ func (s *server) lookAtInvitation(ctx context.Context, in *lookInput) (*found[in
 		return nil, err
 	}
 	c, err := s.linkBy(ctx, in.Body.Secret)
+	if notebook.CodeOf(err) == notebook.NotFound {
+		c, err = s.club.accounts.CredentialBy(ctx, notebook.UsedCredential, hashOf(in.Body.Secret), s.Now())
+		c = notebook.Credential{ID: c.ID, Kind: c.Kind, Expires: c.Expires} // whose, is for their password to say
+	}
 	if err != nil {
-		return nil, err
+		return nil, unknownLink(err)
 	}
 	return &found[invitationView]{Body: viewInvitation(c)}, nil
 }
@@ -168,10 +188,15 @@ func (s *server) lookAtInvitation(ctx context.Context, in *lookInput) (*found[in
 // stranger holds here.
 func (s *server) linkBy(ctx context.Context, secret string) (notebook.Credential, error) {
 	c, err := s.club.accounts.CredentialBy(ctx, notebook.InvitationCredential, hashOf(secret), s.Now())
+	return c, unknownLink(err)
+}
+
+// unknownLink says of what is not found that it is a link.
+func unknownLink(err error) error {
 	if notebook.CodeOf(err) == notebook.NotFound {
-		err = noLink()
+		return noLink()
 	}
-	return c, err
+	return err
 }
 
 // OwnerLink makes the link by which a notebook that nobody can log into gets

@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/base32"
-	"net/http"
 	"strings"
 
 	"tautline/notebook"
@@ -31,6 +30,15 @@ func (s *server) join(ctx context.Context, in *joinInput) (*found[joinedView], e
 	if err := s.noAccounts(); err != nil {
 		return nil, err
 	}
+	out, err := s.joinFirst(ctx, in)
+	if notebook.CodeOf(err) == notebook.NotFound {
+		return s.admitAgain(ctx, proof{secret: in.Body.Secret, login: in.Body.Login, password: in.Body.Password})
+	}
+	return out, err
+}
+
+// joinFirst uses the link up.
+func (s *server) joinFirst(ctx context.Context, in *joinInput) (*found[joinedView], error) {
 	link, err := s.linkBy(ctx, in.Body.Secret)
 	if err != nil {
 		return nil, err
@@ -39,15 +47,11 @@ func (s *server) join(ctx context.Context, in *joinInput) (*found[joinedView], e
 	if err != nil {
 		return nil, err
 	}
-	code, err := s.admit(ctx, link, person, notebook.Account{Login: in.Body.Login}, in.Body.Password)
-	if err != nil {
-		return nil, err
-	}
-	return s.joined(ctx, person.ID, code)
+	return s.admit(ctx, link, person, notebook.Account{Login: in.Body.Login}, proof{secret: in.Body.Secret, password: in.Body.Password})
 }
 
-func (s *server) joined(ctx context.Context, person notebook.ID, code string) (*found[joinedView], error) {
-	if err := s.begin(ctx, person); err != nil {
+func (s *server) joined(ctx context.Context, person, session notebook.ID, code string) (*found[joinedView], error) {
+	if err := s.beginAs(ctx, person, session); err != nil {
 		return nil, err
 	}
 	account, err := s.viewAccount(ctx, person)
@@ -76,33 +80,48 @@ func (s *server) joining(ctx context.Context, link notebook.Credential, name str
 	return p, nil
 }
 
-// admit stores the person with a new account, and gives the recovery code. Of
-// the account that was, login and second factor are taken over.
-func (s *server) admit(ctx context.Context, link notebook.Credential, p notebook.Person, was notebook.Account, password string) (string, error) {
+// admit stores the person with a new account, begins a session and gives the
+// recovery code. Of the account that was, login and second factor are taken
+// over.
+func (s *server) admit(ctx context.Context, link notebook.Credential, p notebook.Person, was notebook.Account, by proof) (*found[joinedView], error) {
 	login := fold(was.Login)
 	if err := p.Check().OrNil(); err != nil {
-		return "", err
+		return nil, err
 	}
-	if err := checkPassword(password, shortestPassword, login, p.Name); err != nil {
-		return "", err
+	if err := checkPassword(by.password, shortestPassword, login, p.Name); err != nil {
+		return nil, err
 	}
-	hash, err := s.club.hasher.hash(ctx, password)
+	hash, err := s.club.hasher.hash(ctx, by.password)
 	if err != nil {
-		return "", err
+		return nil, err
 	}
 	now := s.Now().UTC()
-	code := newCode(15)
+	code, recovery := s.newRecovery(p.ID)
 	was.Factor.Short = false
-	recovery := notebook.Credential{
-		ID: s.NewID(), Kind: notebook.RecoveryCredential, Hash: hashOf(plainCode(code)), Person: p.ID, Made: now, Expires: now.Add(recoveryTime),
+	session := notebook.NewID()
+	used, err := s.used(p.ID, session, by)
+	if err != nil {
+		return nil, err
 	}
 	err = s.club.accounts.Admit(ctx, notebook.Admission{
-		Person: p, Invitation: link.ID, Recovery: &recovery,
+		Person: p, Invitation: link.ID, Used: &used, Recovery: &recovery,
 		Account: notebook.Account{Person: p.ID, Login: login, Hash: hash, Made: now, Since: now, Factor: was.Factor},
 	})
 	s.forget()
 	s.club.guesses.forget(p.ID)
-	return code, err
+	if err != nil {
+		return nil, err
+	}
+	return s.joined(ctx, p.ID, session, code)
+}
+
+// newRecovery makes a printed code, and what is kept of it.
+func (s *server) newRecovery(person notebook.ID) (code string, kept notebook.Credential) {
+	now := s.Now().UTC()
+	code = newCode(15)
+	return code, notebook.Credential{
+		ID: s.NewID(), Kind: notebook.RecoveryCredential, Hash: hashOf(plainCode(code)), Person: person, Made: now, Expires: now.Add(recoveryTime),
+	}
 }
 
 // newCode is random bytes, a multiple of five, as letters that are not taken
@@ -121,63 +140,4 @@ func newCode(size int) string {
 // plainCode is a code as it is kept, however it was typed.
 func plainCode(typed string) string {
 	return strings.NewReplacer("-", "", " ", "", "0", "O", "1", "I", "8", "B").Replace(strings.ToUpper(typed))
-}
-
-// recoverInput is a person who lost the password and kept the code.
-type recoverInput struct {
-	Body struct {
-		Login    string `json:"login" maxLength:"100" example:"ben"`
-		Code     string `json:"code" maxLength:"100" doc:"The printed recovery code."`
-		Second   string `json:"second,omitempty" maxLength:"100" doc:"The code of the second factor, for who has one."`
-		Password string `json:"password" maxLength:"2000" doc:"The new one: 15 to 256 characters, any." example:"four words nobody puts together"`
-	}
-}
-
-// recoverAccount replaces the password and uses the code up; a new one is given.
-func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[joinedView], error) {
-	if err := s.noAccounts(); err != nil {
-		return nil, err
-	}
-	login := fold(in.Body.Login)
-	pace := paceOf(visitorOf(ctx).net, login)
-	if err := s.mayTry(visitorOf(ctx).net, pace); err != nil {
-		return nil, err
-	}
-	link, err := s.club.accounts.CredentialBy(ctx, notebook.RecoveryCredential, hashOf(plainCode(in.Body.Code)), s.Now())
-	var a notebook.Account
-	if err == nil {
-		if a, err = s.club.accounts.AccountOf(ctx, link.Person); err == nil && a.Login != login {
-			err = noLink()
-		}
-	}
-	if notebook.CodeOf(err) == notebook.NotFound {
-		s.club.throttle.failed(pace, s.Now())
-		return nil, newProblem(http.StatusUnauthorized, codeLogin, "Login and recovery code do not fit together.", "Check the letters; or ask the owner of the notebook for a new link.")
-	}
-	if err != nil {
-		return nil, err
-	}
-	right, err := s.second(ctx, a, in.Body.Second)
-	if err != nil {
-		return nil, err
-	}
-	if !right {
-		s.club.throttle.failed(pace, s.Now())
-		return nil, askCode()
-	}
-	if a, err = s.club.accounts.AccountOf(ctx, link.Person); err != nil { // as it is after the code was used
-		return nil, err
-	}
-	p, err := s.Notebook.People().Get(ctx, link.Person, link.Person)
-	if err != nil {
-		return nil, newProblem(http.StatusUnauthorized, codeLogin, "This person is no longer let in.", "Ask the owner of the notebook.")
-	}
-	if err := s.club.accounts.DropCredentials(ctx, notebook.SessionCredential, p.ID); err != nil {
-		return nil, err
-	}
-	code, err := s.admit(ctx, link, p, a, in.Body.Password)
-	if err != nil {
-		return nil, err
-	}
-	return s.joined(ctx, p.ID, code)
 }

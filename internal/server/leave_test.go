@@ -108,13 +108,7 @@ func TestRecoveryAsksForTheSecondFactor(t *testing.T) {
 	c := openClub(t)
 	c.as["ben"].do("POST", "/api/v1/account/confirm", obj{"password": goodPassword}).want(200)
 	_, printed := c.secondFactor("ben")
-	code := ""
-	for _, e := range c.told {
-		if body, ok := e.body.(obj); ok && e.operation == "POST /api/v1/join" && body["login"] == "ben" {
-			code = fmt.Sprint(e.reply.at("recovery_code"))
-		}
-	}
-	body := obj{"login": "ben", "code": code, "password": "nine umbrellas under marble"}
+	body := obj{"login": "ben", "code": c.printedCode("ben"), "password": "nine umbrellas under marble"}
 	c.as["nobody"].do("POST", "/api/v1/recover", body).want(401)
 	body["second"] = printed[3]
 	c.as["nobody"].do("POST", "/api/v1/recover", body).want(200)

@@ -159,10 +159,12 @@ func (s *server) endSessions(ctx context.Context, person notebook.ID, change fun
 	if err != nil {
 		return err
 	}
-	if err := s.club.accounts.DropCredentials(ctx, notebook.SessionCredential, person); err != nil {
-		return err
+	for _, kind := range []notebook.CredentialKind{notebook.SessionCredential, notebook.TokenCredential, notebook.UsedCredential} {
+		if err := s.club.accounts.DropCredentials(ctx, kind, person); err != nil {
+			return err
+		}
 	}
-	return s.club.accounts.DropCredentials(ctx, notebook.TokenCredential, person)
+	return nil
 }
 
 // passwordInput changes one's own password.

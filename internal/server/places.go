@@ -49,20 +49,27 @@ func (s *server) endSession(ctx context.Context, in *IDInput) (*done, error) {
 	if err != nil {
 		return nil, err
 	}
-	live, err := s.club.accounts.Credentials(ctx, notebook.SessionCredential, a.Person, s.Now())
-	if err != nil {
+	live, err := s.sessionBy(ctx, a.Person, notebook.ID(in.ID))
+	switch {
+	case err != nil:
 		return nil, err
-	}
-	for _, c := range live {
-		switch {
-		case string(c.ID) != in.ID:
-		case in.ID == s.club.sessions.GetString(ctx, "id"):
-			return wasDone(), s.club.sessions.Destroy(ctx)
-		default:
-			return wasDone(), s.club.kept.end(ctx, c.Hash)
-		}
+	case live.ID != "" && in.ID == s.club.sessions.GetString(ctx, "id"):
+		return wasDone(), s.club.sessions.Destroy(ctx)
+	case live.ID != "":
+		return wasDone(), s.club.kept.end(ctx, live.Hash)
 	}
 	return nil, &notebook.Error{Code: notebook.NotFound, Message: "there is no such session of yours", Hint: "it may have ended already; look at the list again"}
+}
+
+// sessionBy is a person's session with that id, zero if there is none.
+func (s *server) sessionBy(ctx context.Context, person, id notebook.ID) (none notebook.Credential, err error) {
+	live, err := s.club.accounts.Credentials(ctx, notebook.SessionCredential, person, s.Now())
+	for _, c := range live {
+		if c.ID == id {
+			return c, err
+		}
+	}
+	return none, err
 }
 
 // deviceOf says in two words what asks, by what browsers tell of themselves.

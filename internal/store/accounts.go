@@ -90,6 +90,11 @@ func (s *Store) Admit(ctx context.Context, a notebook.Admission) error {
 		if n, err := used.RowsAffected(); err != nil || n != 1 {
 			return errors.Join(err, &notebook.Error{Code: notebook.NotFound, Message: "this invitation was used, or has expired", Hint: "ask for a new one"})
 		}
+		if a.Used != nil {
+			if err := saveCredential(ctx, tx, *a.Used); err != nil {
+				return err
+			}
+		}
 		people := typed[notebook.Person]{&s.people, notebook.PersonNoun}
 		if outcome, err := people.known(ctx, tx, a.Person); err != nil {
 			return err
@@ -99,9 +104,6 @@ func (s *Store) Admit(ctx context.Context, a notebook.Admission) error {
 			}
 		}
 		if a.Recovery != nil {
-			if _, err := tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND person = $2", string(notebook.RecoveryCredential), string(a.Person.ID)); err != nil {
-				return err
-			}
 			if err := saveCredential(ctx, tx, *a.Recovery); err != nil {
 				return err
 			}
@@ -139,9 +141,27 @@ func saveCredential(ctx context.Context, tx *sql.Tx, c notebook.Credential) erro
 	if err != nil {
 		return err
 	}
+	if err := dropBefore(ctx, tx, c); err != nil {
+		return err
+	}
 	_, err = tx.ExecContext(ctx, "INSERT INTO credentials (id, hash, kind, person, expires_utc, body) VALUES ($1, $2, $3, $4, $5, $6) "+
 		"ON CONFLICT (hash) DO UPDATE SET person = excluded.person, expires_utc = excluded.expires_utc, body = excluded.body",
 		string(c.ID), c.Hash, string(c.Kind), string(c.Person), stampTime(c.Expires), string(body))
+	return err
+}
+
+// dropBefore removes what a credential takes the place of: of an invitation or
+// token that is made again after a lost answer nobody knows the first secret.
+// With what was used, all that was used too long ago goes too.
+func dropBefore(ctx context.Context, tx *sql.Tx, c notebook.Credential) (err error) {
+	switch c.Kind {
+	case notebook.RecoveryCredential:
+		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND person = $2", string(c.Kind), string(c.Person))
+	case notebook.InvitationCredential, notebook.TokenCredential:
+		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND id = $2", string(c.Kind), string(c.ID))
+	case notebook.UsedCredential:
+		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND expires_utc < $2", string(c.Kind), stampTime(c.Made))
+	}
 	return err
 }
 

@@ -339,7 +339,8 @@ func dropAccess(ctx context.Context, db execs, tables []string) (accounts bool, 
 	if !slices.Contains(tables, credentialsTable) {
 		return false, nil
 	}
-	_, err = db.ExecContext(ctx, "DELETE FROM credentials WHERE kind IN ($1, $2, $3)", string(notebook.SessionCredential), string(notebook.TokenCredential), string(notebook.InvitationCredential))
+	_, err = db.ExecContext(ctx, "DELETE FROM credentials WHERE kind IN ($1, $2, $3, $4)",
+		string(notebook.SessionCredential), string(notebook.TokenCredential), string(notebook.InvitationCredential), string(notebook.UsedCredential))
 	if err == nil {
 		err = db.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM accounts)").Scan(&accounts)
 	}

@@ -7,7 +7,7 @@ import { Field, Note } from "../ui/field";
 import { Waits, Wrong } from "../ui/states";
 import { codeAsked, passwordHelp, useSend } from "./form";
 
-interface Link { id: string; name?: string; role?: string; person?: string; expires: string }
+interface Link { id: string; used?: boolean; name?: string; role?: string; person?: string; expires: string }
 interface Joined { account: Account; recovery_code: string }
 
 // JoinPage lets someone in by a link. The secret stands after # and is taken
@@ -30,19 +30,25 @@ function JoinForm({ secret, link }: { secret: string; link: Link }) {
   const [joined, setJoined] = useState<Joined>();
   const { busy, problem, send } = useSend();
   const type = (key: keyof typeof form) => (v: string) => setForm((f) => ({ ...f, [key]: v }));
+  const isNew = !link.person && !link.used;
   if (joined) return <Code joined={joined} />;
   return (
     <form class="narrow" noValidate onSubmit={(e) => { e.preventDefault(); void send(async () => setJoined(await post<Joined>(`${api}/join`, { secret, ...form }))); }}>
-      <h1>{link.person ? "Choose a new password" : "Come in"}</h1>
-      {!link.person && <p>You are invited as {link.role === "owner" ? "the owner of this notebook" : link.role}. Choose how you log in.</p>}
-      {!link.person && <Field label="Your name" required value={form.name} onInput={type("name")} autocomplete="name" error={problem?.at("name")} help="Stands behind everything you write down." />}
+      <h1>{link.used ? "Go on where you were" : link.person ? "Choose a new password" : "Come in"}</h1>
+      {link.used && <p>This link was used within the last hour. If that was you, and the answer did not reach you, type the login and password you chose then: you get a new code to print.</p>}
+      {isNew && <p>You are invited as {link.role === "owner" ? "the owner of this notebook" : link.role}. Choose how you log in.</p>}
+      {isNew && <Field label="Your name" required value={form.name} onInput={type("name")} autocomplete="name" error={problem?.at("name")} help="Stands behind everything you write down." />}
       <Field label="Login" required value={form.login} onInput={type("login")} autocomplete="username" error={problem?.at("login")} help="A short name, typed each time you log in." />
       <Field label="Password" required value={form.password} onInput={type("password")} secret="new-password" error={problem?.at("password")} help={passwordHelp} />
       {problem && problem.fields.length === 0 && <Wrong problem={problem} />}
+      {problem?.offline && <LostAnswer />}
       <button class="main" type="submit" disabled={busy}>{busy ? "One moment…" : "Come in"}</button>
     </form>
   );
 }
+
+// LostAnswer says that the same form may be sent again.
+const LostAnswer = () => <Note>It may have worked all the same. Leave what you typed as it is and press the button again: it happens once, and you go on from there.</Note>;
 
 // Code shows the recovery code once, before the account is used.
 function Code({ joined }: { joined: Joined }) {
@@ -77,6 +83,7 @@ export function RecoverPage() {
       <Field label="New password" required value={form.password} onInput={type("password")} secret="new-password" error={problem?.at("password")} help={passwordHelp} />
       {(form.second !== "" || codeAsked(problem)) && <Field label="Code of your authenticator app" required value={form.second} onInput={type("second")} inputMode="numeric" autocomplete="one-time-code" help="Six digits; or one of the codes printed with it." />}
       {problem && problem.fields.length === 0 && !codeAsked(problem) && <Wrong problem={problem} />}
+      {problem?.offline && <LostAnswer />}
       <button class="main" type="submit" disabled={busy}>{busy ? "One moment…" : "Set the new password"}</button>
       <p class="help">Without the code, ask the owner of the notebook for a new link.</p>
     </form>

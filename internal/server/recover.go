@@ -1,0 +1,77 @@
+package server
+
+import (
+	"context"
+	"net/http"
+
+	"tautline/notebook"
+)
+
+// recoverInput is a person who lost the password and kept the code.
+type recoverInput struct {
+	Body struct {
+		Login    string `json:"login" maxLength:"100" example:"ben"`
+		Code     string `json:"code" maxLength:"100" doc:"The printed recovery code."`
+		Second   string `json:"second,omitempty" maxLength:"100" doc:"The code of the second factor, for who has one."`
+		Password string `json:"password" maxLength:"2000" doc:"The new one: 15 to 256 characters, any." example:"four words nobody puts together"`
+	}
+}
+
+// recoverAccount replaces the password and uses the code up; a new one is given.
+func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[joinedView], error) {
+	if err := s.noAccounts(); err != nil {
+		return nil, err
+	}
+	login := fold(in.Body.Login)
+	pace := paceOf(visitorOf(ctx).net, login)
+	if err := s.mayTry(visitorOf(ctx).net, pace); err != nil {
+		return nil, err
+	}
+	by := proof{secret: plainCode(in.Body.Code), login: login, password: in.Body.Password, second: in.Body.Second}
+	out, err := s.recoverFirst(ctx, by, pace)
+	if notebook.CodeOf(err) == notebook.NotFound {
+		out, err = s.admitAgain(ctx, by)
+	}
+	if notebook.CodeOf(err) == notebook.NotFound {
+		s.club.throttle.failed(pace, s.Now())
+		return nil, newProblem(http.StatusUnauthorized, codeLogin, "Login and recovery code do not fit together.", "Check the letters; or ask the owner of the notebook for a new link.")
+	}
+	return out, err
+}
+
+// recoverFirst uses the code up.
+func (s *server) recoverFirst(ctx context.Context, by proof, pace string) (*found[joinedView], error) {
+	link, err := s.club.accounts.CredentialBy(ctx, notebook.RecoveryCredential, hashOf(by.secret), s.Now())
+	if err != nil {
+		return nil, err
+	}
+	a, err := s.club.accounts.AccountOf(ctx, link.Person)
+	switch {
+	case err != nil:
+		return nil, err
+	case a.Login != by.login:
+		return nil, noLink()
+	}
+	p, err := s.Notebook.People().Get(ctx, link.Person, link.Person)
+	if err != nil {
+		return nil, newProblem(http.StatusUnauthorized, codeLogin, "This person is no longer let in.", "Ask the owner of the notebook.")
+	}
+	if err := checkPassword(by.password, shortestPassword, by.login, p.Name); err != nil { // before a code of the second factor is used up for nothing
+		return nil, err
+	}
+	right, err := s.second(ctx, a, by.second)
+	if err != nil {
+		return nil, err
+	}
+	if !right {
+		s.club.throttle.failed(pace, s.Now())
+		return nil, askCode()
+	}
+	if a, err = s.club.accounts.AccountOf(ctx, link.Person); err != nil { // as it is after the code was used
+		return nil, err
+	}
+	if err := s.club.accounts.DropCredentials(ctx, notebook.SessionCredential, p.ID); err != nil {
+		return nil, err
+	}
+	return s.admit(ctx, link, p, a, by)
+}
