@@ -103,7 +103,7 @@ func TestMoreThanCanBeDone(t *testing.T) {
 }
 
 // A hundred clients that send headers, or bodies, a letter at a time hold up
-// nobody, and are let go of (T23).
+// nobody (T23). That they are let go of: TestSlowConnectionsAreLetGo.
 func TestSlowClientsHoldUpNobody(t *testing.T) {
 	s := open(t)
 	bow, setup := s.bowWithSetUp()
