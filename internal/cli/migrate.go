@@ -19,7 +19,7 @@ type migrateCmd struct {
 // Help shows an example.
 func (migrateCmd) Help() string {
 	return `Example:
-  sudo -u postgres tautline migrate --database postgres:///club --serve-as tautline
+  sudo -u postgres tautline migrate --database 'postgres:///club?role=club_owner' --serve-as tautline
 
 Makes or updates the tables as their owner, after copying them, and lets another
 role serve them that can change neither the tables nor the log of who did what.

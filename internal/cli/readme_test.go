@@ -109,8 +109,9 @@ func TestClubManualRuns(t *testing.T) {
 	}
 }
 
-// A block of the club's manual that the tests cannot run, since it needs root,
-// a database or a certificate, says so; the flags of serve in it exist.
+// A block of the club's manual that the tests cannot run, since it needs root
+// or a certificate, says so; the others TestClubAsTheManualSays runs. The flags of
+// serve in it exist.
 func TestClubManualSaysWhatIsNotRun(t *testing.T) {
 	blocks, lines := 0, strings.Join(linesOf(t, clubPage), "\n")
 	for i, block := range strings.Split(lines, "```") {
@@ -118,7 +119,7 @@ func TestClubManualSaysWhatIsNotRun(t *testing.T) {
 			continue
 		}
 		blocks++
-		if !strings.Contains(block, "# not run by the tests: ") {
+		if !strings.Contains(block, "# not run by the tests: ") && !runHere(block) {
 			t.Errorf("it is not said that this is not run by the tests:\n%s", block)
 		}
 		for line := range strings.SplitSeq(strings.ReplaceAll(block, "\\\n", ""), "\n") {
@@ -126,6 +127,7 @@ func TestClubManualSaysWhatIsNotRun(t *testing.T) {
 			_, flags, unit := strings.Cut(line, "TAUTLINE_SERVE=")
 			flags, _, _ = strings.Cut(flags, "'")
 			if command, shown := strings.CutPrefix(line, "tautline "); shown {
+				command, _, _ = strings.Cut(command, " |")
 				understood(t, command)
 			} else if unit {
 				understood(t, "serve "+flags)
@@ -135,6 +137,11 @@ func TestClubManualSaysWhatIsNotRun(t *testing.T) {
 	if blocks < 3 {
 		t.Errorf("only %d blocks were found", blocks)
 	}
+}
+
+// runHere tells the blocks that TestClubAsTheManualSays runs.
+func runHere(block string) bool {
+	return strings.Contains(block, "club_owner") || strings.Contains(block, "TAUTLINE_SERVE=") || strings.Contains(block, "wal_recycle")
 }
 
 // understood reads a command without running it.
