@@ -48,11 +48,20 @@ func (c *Contents) Count(table string) (n int) {
 // the database's own check, foreign keys, every record, every sound file. The
 // database is copied first, with its journal, so that looking mends nothing.
 func ReadFolder(ctx context.Context, dir string) (*Contents, error) {
-	copied, err := os.MkdirTemp(scratch(), "tautline-look-")
+	copied, err := copyDatabase(dir)
+	defer os.RemoveAll(copied)
 	if err != nil {
 		return nil, err
 	}
-	defer os.RemoveAll(copied)
+	return read(ctx, filepath.Join(copied, "notebook.db"), "rwc", dir)
+}
+
+// copyDatabase puts a copy of the database with its journal into a new folder,
+// which is there also beside an error.
+func copyDatabase(dir string) (copied string, err error) {
+	if copied, err = os.MkdirTemp(scratch(), "tautline-look-"); err != nil {
+		return "", err
+	}
 	for _, name := range []string{"notebook.db", "notebook.db-wal", "notebook.db-journal"} {
 		b, err := os.ReadFile(filepath.Join(dir, name))
 		if errors.Is(err, os.ErrNotExist) {
@@ -62,10 +71,10 @@ func ReadFolder(ctx context.Context, dir string) (*Contents, error) {
 			err = os.WriteFile(filepath.Join(copied, name), b, 0o600)
 		}
 		if err != nil {
-			return nil, err
+			return copied, err
 		}
 	}
-	return read(ctx, filepath.Join(copied, "notebook.db"), "rwc", dir)
+	return copied, nil
 }
 
 // ReadLive reads a notebook that a program has open.

@@ -98,7 +98,7 @@ func Do(ctx context.Context, d Drill, bin string, seed uint64, n int, log io.Wri
 		r.Failf("%v", err)
 		err = nil
 	}
-	if r.n == 0 && err == nil {
+	if r.races(); r.n == 0 && err == nil {
 		r.Failf("no round was made")
 	}
 	return Result{d, seed, r.n, r.bad, time.Since(begun)}, errors.Join(err, os.RemoveAll(dir), os.RemoveAll(disk))

@@ -46,7 +46,7 @@ func runMany(ctx context.Context, r *Run) error {
 		r.Counted()
 	}
 	r.Logf("%v", total)
-	if total.kills == 0 || total.resent == 0 || total.lateOrder == 0 || r.N > 4 && (total.forks == 0 || total.restores == 0 || total.refusedEdits == 0) {
+	if total.upgrades != r.n || total.kills == 0 || total.resent == 0 || total.lateOrder == 0 || r.N > 4 && (total.forks == 0 || total.restores == 0 || total.refusedEdits == 0) {
 		r.Failf("too little went wrong for the drill to mean anything: %v", total)
 	}
 	return nil
@@ -54,23 +54,23 @@ func runMany(ctx context.Context, r *Run) error {
 
 // tally is how much happened.
 type tally struct {
-	ops, edits, refusedEdits, resent, kills, upgrades, deaths, jumps, partitions, restores, exports int
+	ops, edits, refusedEdits, resent, kills, restarts, upgrades, deaths, jumps, partitions, restores, exports int
 
 	forks, lateOrder, rolledBack, refused int
 }
 
 func (t *tally) add(o tally) {
 	t.ops, t.edits, t.refusedEdits, t.resent = t.ops+o.ops, t.edits+o.edits, t.refusedEdits+o.refusedEdits, t.resent+o.resent
-	t.kills, t.upgrades, t.deaths, t.jumps = t.kills+o.kills, t.upgrades+o.upgrades, t.deaths+o.deaths, t.jumps+o.jumps
+	t.kills, t.restarts, t.upgrades, t.deaths, t.jumps = t.kills+o.kills, t.restarts+o.restarts, t.upgrades+o.upgrades, t.deaths+o.deaths, t.jumps+o.jumps
 	t.partitions, t.restores, t.exports, t.forks = t.partitions+o.partitions, t.restores+o.restores, t.exports+o.exports, t.forks+o.forks
 	t.lateOrder, t.rolledBack, t.refused = t.lateOrder+o.lateOrder, t.rolledBack+o.rolledBack, t.refused+o.refused
 }
 
 func (t tally) String() string {
-	return fmt.Sprintf("%d operations, %d of them edits (%d more were refused as outdated), %d requests sent again; %d kills of the server, %d restarts, %d kills of a device, "+
+	return fmt.Sprintf("%d operations, %d of them edits (%d more were refused as outdated), %d requests sent again; %d kills of the server, %d restarts, %d upgrades from the version before, %d kills of a device, "+
 		"%d clock jumps, %d partitions, %d restores of an older backup (%d acknowledged writes went with them, %d were then refused and kept aside), %d exports meanwhile; "+
 		"%d set-ups stood beside others, %d records arrived in another order than their ids",
-		t.ops, t.edits, t.refusedEdits, t.resent, t.kills, t.upgrades, t.deaths, t.jumps, t.partitions, t.restores, t.rolledBack, t.refused, t.exports, t.forks, t.lateOrder)
+		t.ops, t.edits, t.refusedEdits, t.resent, t.kills, t.restarts, t.upgrades, t.deaths, t.jumps, t.partitions, t.restores, t.rolledBack, t.refused, t.exports, t.forks, t.lateOrder)
 }
 
 // between is what stands between the devices and the program, for the control:
@@ -104,6 +104,11 @@ func manyRound(ctx context.Context, r *Run, postgres bool, ops int, plant betwee
 			return nil, t, err
 		}
 		c.p.Env = []string{"TAUTLINE_DATABASE=" + address}
+	}
+	if plant == nil {
+		if c.p.bin, _, err = r.older(ctx); err != nil {
+			return nil, t, err
+		}
 	}
 	if err := c.p.Start(ctx); err != nil {
 		return nil, t, err
@@ -147,17 +152,26 @@ func (c *crowd) storm(ctx context.Context) error {
 	for _, d := range c.devices {
 		group.Go(func() { d.live(working) })
 	}
+	half := c.left.Load() / 2
 	for c.left.Load() > 0 && ctx.Err() == nil {
 		time.Sleep(time.Duration(5+c.dice.IntN(60)) * time.Millisecond)
-		if err := c.strike(ctx); err != nil {
+		strike := c.strike
+		if c.p.bin != c.r.bin && c.left.Load() < half {
+			strike = c.upgrade
+		}
+		if err := strike(ctx); err != nil {
 			stop()
 			group.Wait()
 			return err
 		}
 	}
+	var err error
+	if c.p.bin != c.r.bin && ctx.Err() == nil { // they were quick
+		err = c.upgrade(ctx)
+	}
 	stop()
 	group.Wait()
-	return ctx.Err()
+	return errors.Join(err, ctx.Err())
 }
 
 // strike makes one thing go wrong.
@@ -169,7 +183,7 @@ func (c *crowd) strike(ctx context.Context) error {
 		c.crash()
 		return c.p.Start(ctx)
 	case k < 6:
-		c.tally.upgrades++
+		c.tally.restarts++
 		if err := c.p.Stop(); err != nil {
 			return err
 		}
@@ -193,6 +207,17 @@ func (c *crowd) strike(ctx context.Context) error {
 		return c.restore(ctx)
 	}
 	return nil
+}
+
+// upgrade puts the present program in the place of the one before, as an owner
+// does while the devices go on.
+func (c *crowd) upgrade(ctx context.Context) error {
+	c.tally.upgrades++
+	if err := c.p.Stop(); err != nil {
+		return err
+	}
+	c.p.bin = c.r.bin
+	return c.p.Start(ctx)
 }
 
 // crash kills the program; what only memory held is gone.

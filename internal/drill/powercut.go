@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -75,41 +74,6 @@ func control(ctx context.Context, r *Run, a archive, name, file string, changes 
 		r.Failf("the control %q lost acknowledged writes at %d of %d cuts only: the rig is blind", name, lost, n)
 	}
 	return err
-}
-
-// rebuilt makes the binary from a source in which one file of the store is
-// changed; the source itself stays as it is.
-func rebuilt(ctx context.Context, r *Run, file string, changes ...string) (string, error) {
-	root, err := Root(ctx)
-	if err != nil {
-		return "", err
-	}
-	path := filepath.Join(root, "internal", "store", file)
-	raw, err := os.ReadFile(path)
-	if err != nil {
-		return "", err
-	}
-	text, dir := string(raw), r.Folder()
-	for i := 0; i < len(changes); i += 2 {
-		if strings.Count(text, changes[i]) != 1 {
-			return "", fmt.Errorf("%s no longer holds %q once: mend the control", path, changes[i])
-		}
-		text = strings.Replace(text, changes[i], changes[i+1], 1)
-	}
-	changed, overlay := filepath.Join(dir, file), filepath.Join(dir, "overlay.json")
-	if err := os.WriteFile(changed, []byte(text), 0o600); err != nil {
-		return "", err
-	}
-	if err := os.WriteFile(overlay, compact(obj{"Replace": obj{path: changed}}), 0o600); err != nil {
-		return "", err
-	}
-	bin := filepath.Join(dir, "tautline")
-	build := exec.CommandContext(ctx, "go", "build", "-overlay", overlay, "-o", bin, ".")
-	build.Dir = root
-	if out, err := build.CombinedOutput(); err != nil {
-		return "", fmt.Errorf("go build: %w\n%s", err, out)
-	}
-	return bin, nil
 }
 
 // story is a traced life of a notebook.

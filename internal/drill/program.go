@@ -13,7 +13,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strings"
 	"sync"
 	"syscall"
 	"time"
@@ -30,6 +29,7 @@ type Program struct {
 	Dial func(ctx context.Context, network, address string) (net.Conn, error)
 
 	bin  string
+	race string // where a race-detecting binary writes what it finds
 	cmd  *exec.Cmd
 	gone chan struct{}
 	said page
@@ -37,7 +37,7 @@ type Program struct {
 
 // Program prepares the binary on a folder and a free port.
 func (r *Run) Program(data string, args ...string) *Program {
-	return &Program{Data: data, Listen: freeAddress(), Args: args, bin: r.bin}
+	return &Program{Data: data, Listen: freeAddress(), Args: args, bin: r.bin, race: filepath.Join(r.dir, raceName)}
 }
 
 // Command prepares another command of the binary on the same notebook.
@@ -48,7 +48,7 @@ func (p *Program) Command(ctx context.Context, args ...string) *exec.Cmd {
 		line = append(line, "--data", p.Data)
 	}
 	c := exec.CommandContext(ctx, line[0], line[1:]...)
-	c.Env = append(append(os.Environ(), "TAUTLINE_DATABASE="), p.Env...)
+	c.Env = append(append(os.Environ(), "TAUTLINE_DATABASE=", "GORACE=log_path="+p.race), p.Env...)
 	return c
 }
 
@@ -186,32 +186,4 @@ func (p *page) String() string {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	return p.text.String()
-}
-
-// Root is the folder of the module that holds this package.
-func Root(ctx context.Context) (string, error) {
-	root, err := exec.CommandContext(ctx, "go", "list", "-m", "-f", "{{.Dir}}").Output()
-	if err != nil {
-		return "", fmt.Errorf("go list: %w", err)
-	}
-	return strings.TrimSpace(string(root)), nil
-}
-
-// Build makes the real binary in dir; TAUTLINE_BIN names one that is built
-// already, to be tried instead.
-func Build(ctx context.Context, dir string) (string, error) {
-	if bin := os.Getenv("TAUTLINE_BIN"); bin != "" {
-		return filepath.Abs(bin)
-	}
-	root, err := Root(ctx)
-	if err != nil {
-		return "", err
-	}
-	bin := filepath.Join(dir, "tautline")
-	build := exec.CommandContext(ctx, "go", "build", "-ldflags=-s -w", "-o", bin, ".") // as make build does
-	build.Dir = root
-	if out, err := build.CombinedOutput(); err != nil {
-		return "", fmt.Errorf("go build: %w\n%s", err, out)
-	}
-	return bin, nil
 }

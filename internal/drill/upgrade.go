@@ -20,12 +20,16 @@ import (
 // moment of the update, started twice at once, on a full disk and in a folder
 // that cannot be written; going back; a notebook of a newer program yet; and,
 // at full length, one of a million readings.
-var upgrade = Drill{Name: "D6", Title: "upgrade", Short: 6, Long: 280, Run: runUpgrade}
+var upgrade = Drill{Name: "D6", Title: "upgrade", Short: 8, Long: 300, Run: runUpgrade}
 
 type upgrader struct {
 	killer
 	dice *rand.Rand
 	from []string // folders of the versions, oldest first
+
+	aims  map[string]aim // for each of them
+	kills int
+	found map[string]int // where the kills fell
 }
 
 func runUpgrade(ctx context.Context, r *Run) error {
@@ -33,11 +37,11 @@ func runUpgrade(ctx context.Context, r *Run) error {
 	if err != nil {
 		return err
 	}
-	u := &upgrader{killer: killer{r: r}, dice: r.Random()}
+	u := &upgrader{killer: killer{r: r}, dice: r.Random(), aims: map[string]aim{}, found: map[string]int{}}
 	if u.from, err = filepath.Glob(filepath.Join(root, "internal", "store", "testdata", "v*")); err != nil || len(u.from) == 0 {
 		return fmt.Errorf("no past versions: %w", err)
 	}
-	special := []func(context.Context, string) error{u.twice, u.goBack, u.newer, u.fullDisk, u.readOnly}
+	special := []func(context.Context, string) error{u.twice, u.goBack, u.newer, u.fullDisk, u.readOnly, u.byOlder}
 	for n := range r.N {
 		do := u.killed
 		if n < len(special) || n%20 < len(special) {
@@ -48,6 +52,7 @@ func runUpgrade(ctx context.Context, r *Run) error {
 		}
 		r.Counted()
 	}
+	u.tell()
 	if r.N > 100 {
 		return u.million(ctx)
 	}
@@ -62,25 +67,6 @@ func (u *upgrader) old(ctx context.Context, dir, from string) (*Program, *Conten
 	}
 	before, err := ReadFolder(ctx, dir)
 	return p, before, err
-}
-
-func (u *upgrader) killed(ctx context.Context, from string) error {
-	p, before, err := u.old(ctx, u.r.Disk(), from)
-	if err != nil {
-		return err
-	}
-	if err := p.Launch(ctx); err != nil {
-		return err
-	}
-	time.Sleep(time.Duration(u.dice.Int64N(int64(250 * time.Millisecond))))
-	p.Kill()
-	u.same("a killed update", before, p)
-	if err := p.Start(ctx); err != nil {
-		return err
-	}
-	p.Kill()
-	u.same("the update after a killed one", before, p)
-	return os.RemoveAll(p.Data)
 }
 
 // twice starts two programs on one old notebook: one brings it up to date, the
@@ -154,15 +140,6 @@ func (u *upgrader) goBack(ctx context.Context, from string) error {
 	p.Kill()
 	u.same("forward again", before, p)
 	return nil
-}
-
-func versionOf(ctx context.Context, dir string) (version int, err error) {
-	db, err := sql.Open("sqlite", "file:"+filepath.Join(dir, "notebook.db"))
-	if err != nil {
-		return 0, err
-	}
-	err = db.QueryRowContext(ctx, "SELECT max(version_id) FROM goose_db_version").Scan(&version)
-	return version, errors.Join(err, db.Close())
 }
 
 // newer meets a notebook of a newer program: refused with a sentence and
