@@ -84,8 +84,8 @@ func (postgres) assert(ctx context.Context, db *sql.DB) error {
 	if err := db.QueryRowContext(ctx, "SELECT current_setting('server_version_num')::int").Scan(&version); err != nil {
 		return translate(err, "the database cannot be reached")
 	}
-	if version < 130000 {
-		return fmt.Errorf("store: PostgreSQL %d is older than 13", version/10000)
+	if err := checkServer(version); err != nil {
+		return err
 	}
 	for _, name := range []string{"fsync", "full_page_writes", "synchronous_commit"} {
 		var value string
@@ -93,8 +93,23 @@ func (postgres) assert(ctx context.Context, db *sql.DB) error {
 			return translate(err, "the database cannot be read")
 		}
 		if value != "on" {
-			return fmt.Errorf("store: unsafe setting of the PostgreSQL server: %s is %s, not on", name, value)
+			return &notebook.Error{
+				Code: notebook.Unavailable, Field: "database", Message: "the PostgreSQL server could lose what was acknowledged: its " + name + " is " + value + ", not on",
+				Hint: "as its administrator: ALTER SYSTEM RESET " + name + "; then SELECT pg_reload_conf(); or look for it in postgresql.conf",
+			}
 		}
+	}
+	return nil
+}
+
+// oldestServer is the first version that the tables and functions are made for,
+// by PostgreSQL's own number.
+const oldestServer = 130_000
+
+// checkServer refuses a server of an older version.
+func checkServer(version int) error {
+	if version < oldestServer {
+		return &notebook.Error{Code: notebook.Unavailable, Field: "database", Message: fmt.Sprintf("PostgreSQL %d is older than 13", version/10000), Hint: "bring the database server up to date, or use another"}
 	}
 	return nil
 }

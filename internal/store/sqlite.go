@@ -111,13 +111,21 @@ func (lite) assert(ctx context.Context, db *sql.DB) error {
 			return translate(err, "the notebook's file cannot be read")
 		}
 	}
-	var a, b, c int
-	if _, err := fmt.Sscanf(version, "%d.%d.%d", &a, &b, &c); err != nil || a*1_000_000+b*1_000+c < oldestEngine {
-		return fmt.Errorf("store: SQLite %s is older than 3.51.3 and can damage a notebook", version)
+	if err := checkEngine(version); err != nil {
+		return err
 	}
 	const full = 2
 	if journal != "wal" || sync != full || foreign != 1 {
 		return fmt.Errorf("store: unsafe settings: journal %s, synchronous %d, foreign keys %d", journal, sync, foreign)
+	}
+	return nil
+}
+
+// checkEngine refuses an older SQLite.
+func checkEngine(version string) error {
+	var a, b, c int
+	if _, err := fmt.Sscanf(version, "%d.%d.%d", &a, &b, &c); err != nil || a*1_000_000+b*1_000+c < oldestEngine {
+		return fmt.Errorf("store: SQLite %s is older than 3.51.3 and can damage a notebook", version)
 	}
 	return nil
 }

@@ -62,13 +62,20 @@ func TestSecondProgramIsToldWho(t *testing.T) {
 // F1 of the bars (tried there: NORMAL lost acknowledged commits at 314 of 400
 // simulated power cuts, FULL at none).
 func TestUnsafeSettingsAreRefused(t *testing.T) {
-	db, err := sql.Open("sqlite", "file:"+filepath.Join(t.TempDir(), "a.db")+"?_pragma=journal_mode(WAL)&_pragma=synchronous(NORMAL)&_pragma=foreign_keys(1)")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer db.Close()
-	if err := (lite{}).assert(context.Background(), db); err == nil || !strings.Contains(err.Error(), "synchronous 1") {
-		t.Errorf("synchronous=NORMAL gave %v", err)
+	for settings, told := range map[string]string{
+		"journal_mode(WAL) synchronous(NORMAL) foreign_keys(1)":  "synchronous 1",
+		"journal_mode(DELETE) synchronous(FULL) foreign_keys(1)": "journal delete",
+		"journal_mode(WAL) synchronous(FULL) foreign_keys(0)":    "foreign keys 0",
+		"journal_mode(WAL) synchronous(FULL) foreign_keys(1)":    "",
+	} {
+		db, err := sql.Open("sqlite", "file:"+filepath.Join(t.TempDir(), "a.db")+"?_pragma="+strings.ReplaceAll(settings, " ", "&_pragma="))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer db.Close()
+		if err := (lite{}).assert(context.Background(), db); (err == nil) != (told == "") || err != nil && !strings.Contains(err.Error(), told) {
+			t.Errorf("%s gave %v", settings, err)
+		}
 	}
 }
 
