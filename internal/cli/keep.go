@@ -146,6 +146,9 @@ tautline manual notebook-format.`
 // Run writes the zip.
 func (c exportCmd) Run(ctx context.Context, t *terminal) error {
 	return c.look(ctx, func(s *store.Store) error {
+		if err := s.NoteExport(ctx); err != nil { // who may read the files may export them, also where nothing can be written
+			t.warnf("The log of who did what does not tell of this export: %v", err)
+		}
 		write := s.ExportFolder
 		if strings.EqualFold(filepath.Ext(c.To), ".zip") {
 			write = s.ExportFile

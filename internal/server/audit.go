@@ -28,21 +28,29 @@ const mostWaiting = 10_000
 
 func newAuditor(c Config) *auditor { return &auditor{accounts: c.Accounts, now: c.Now, log: c.Log} }
 
-// request notes a request: every change, every refusal of the door or of a
-// record, and every look at one named record. Lists and pages are not noted.
+// request notes every change, every refusal of the door or of a record, and what
+// takes a lot out at once. Looks: looked.
 func (a *auditor) request(r *http.Request, pattern string, who visitor, status int) {
-	target := r.PathValue("id")
-	if target == "" {
-		target = lastID(r.URL.Path)
-	}
+	target := targetOf(r)
 	refused := status == http.StatusUnauthorized || status == http.StatusForbidden || status == http.StatusTooManyRequests || status == http.StatusNotFound && target != ""
-	if !refused && !changes(r.Method) && r.Method != http.MethodDelete && target == "" && !exports[pattern] {
+	if !refused && !changes(r.Method) && r.Method != http.MethodDelete && !exports[pattern] {
 		return
+	}
+	if target == "" && exports[pattern] {
+		_, target = narrowedTo(r)
 	}
 	a.note(notebook.AuditEntry{Actor: who.person, What: oneLine(pattern), Target: target, From: who.from, Status: status})
 }
 
-// exports are lists that are noted all the same: they take a lot out at once.
+// targetOf is the record that an address names.
+func targetOf(r *http.Request) string {
+	if id := r.PathValue("id"); id != "" {
+		return id
+	}
+	return lastID(r.URL.Path)
+}
+
+// exports are noted each time.
 var exports = map[string]bool{"GET /api/v1/account/export": true, "GET /api/v1/ends.csv": true}
 
 // oneLine keeps a pattern that nobody chose from breaking a line.

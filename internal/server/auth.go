@@ -27,6 +27,7 @@ type club struct {
 	throttle throttle
 	guesses  guesses
 	audit    *auditor
+	looks    looks
 	proxied  bool
 }
 
@@ -130,6 +131,7 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 		next.ServeHTTP(seen, r)
 	}
 	s.club.audit.request(r, pattern, who, seen.status)
+	s.looked(r, pattern, who, seen.status)
 	noted(r)
 }
 

@@ -47,3 +47,20 @@ func TestThrottleIsBounded(t *testing.T) {
 		t.Errorf("after a rest %d limiters and %d failures are left", len(th.limiters), len(th.failures))
 	}
 }
+
+// However many look at however much, so many looks are remembered, for an hour.
+func TestLooksAreBounded(t *testing.T) {
+	var l looks
+	now := time.Unix(1_800_000_000, 0)
+	for i := range mostLooks + 1000 {
+		l.note(look{target: fmt.Sprint(i)}, now)
+	}
+	last := look{target: fmt.Sprint(mostLooks + 999)}
+	if len(l.noted) > mostLooks || !l.lately(last, now.Add(lookAgain-1)) || l.lately(last, now.Add(lookAgain)) {
+		t.Errorf("%d looks are remembered; the last is forgotten, or kept too long", len(l.noted))
+	}
+	l.note(look{target: "after"}, now.Add(2*lookAgain))
+	if len(l.noted) != 1 {
+		t.Errorf("after a rest %d looks are remembered", len(l.noted))
+	}
+}

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"testing"
 	"time"
 
@@ -43,4 +44,41 @@ func TestLogOnlyGrows(t *testing.T) {
 			t.Errorf("the log is %+v, %v", log, err)
 		}
 	})
+}
+
+// T27: an export of all by whoever has the machine stands in the log of a
+// notebook with accounts, which another program may have open; one person's
+// notebook has no log.
+func TestExportIsNoted(t *testing.T) {
+	both(t, func(t *testing.T, s *Store) {
+		ctx := t.Context()
+		noted := func(want int) {
+			t.Helper()
+			seen, err := Look(ctx, s.dir, s.lookedAtBy())
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := errors.Join(seen.NoteExport(ctx), seen.Close()); err != nil {
+				t.Fatal(err)
+			}
+			log, err := s.Log(ctx, 0, 10)
+			if err != nil || len(log) != want || want > 0 && (log[0].What != exporting || log[0].From == "" || log[0].Actor != "" || log[0].Status != 200) {
+				t.Errorf("the log is %+v, %v", log, err)
+			}
+		}
+		noted(0)
+		if err := s.SaveAccount(ctx, notebook.Account{Person: notebook.NewID(), Login: "ida", Hash: "none", Made: time.Now().UTC()}); err != nil {
+			t.Fatal(err)
+		}
+		noted(1)
+		noted(2)
+	})
+}
+
+// lookedAtBy are the options under which another program reads a notebook.
+func (s *Store) lookedAtBy() Options {
+	if p, ok := s.engine.(postgres); ok {
+		return Options{Database: p.config.ConnString()}
+	}
+	return Options{}
 }

@@ -70,3 +70,19 @@ func (s *Store) assertCurrent(ctx context.Context) error {
 	}
 	return nil
 }
+
+// NoteExport notes in the log of who did what that all of the notebook is taken
+// out by whoever has this machine. A notebook without accounts has no log, and
+// a backup does not change. It writes one line through a connection of its own,
+// also while another program has the notebook open: nobody keeps the log in mind.
+func (s *Store) NoteExport(ctx context.Context) error {
+	n, err := s.CountAccounts(ctx)
+	if _, file := s.engine.(lite); err != nil || n == 0 || file && IsBackup(s.dir) {
+		return err
+	}
+	db, err := s.engine.open(plain)
+	if err != nil {
+		return err
+	}
+	return translate(errors.Join(note(ctx, db, s.entry(exporting)), db.Close()), "the log of who did what could not be written")
+}

@@ -220,25 +220,31 @@ func (p placing) compare(ctx context.Context, before content, r *Restored) error
 		return &notebook.Error{Code: notebook.Damaged, Message: "the restored notebook is not equal to the backup", Hint: "check the disk; what was there before is in " + r.Kept}
 	}
 	if !r.logged { // the backup is older than the log
-		return p.Note(ctx, p.entry(restoring, r.Manifest.Made))
+		return p.Note(ctx, p.entryOf(restoring, r.Manifest.Made))
 	}
 	return nil
 }
 
 // entry is how the log tells of what was done by whoever has this machine: not
 // by a person of the notebook, but by a user of the system, by number.
-func (p placing) entry(what string, of time.Time) notebook.AuditEntry {
-	e := notebook.AuditEntry{At: p.now().UTC(), What: what + " " + of.UTC().Format(time.RFC3339), From: "command line", Status: 200}
+func (s *Store) entry(what string) notebook.AuditEntry {
+	e := notebook.AuditEntry{At: s.now().UTC(), What: what, From: "command line", Status: 200}
 	if id := os.Getuid(); id >= 0 { // Windows has no such numbers
 		e.From += fmt.Sprintf(", user %d", id)
 	}
 	return e
 }
 
+// entryOf tells of a state of the notebook, by its time.
+func (p placing) entryOf(what string, of time.Time) notebook.AuditEntry {
+	return p.entry(what + " " + of.UTC().Format(time.RFC3339))
+}
+
 // What the log says.
 const (
 	restoring = "restore of the backup of"
 	goingBack = "going back to the state of"
+	exporting = "export of the whole notebook"
 )
 
 // stagedName is the database that waits to take the notebook's place.
@@ -299,7 +305,7 @@ func (p placing) log(ctx context.Context, in execs, tables []string, what string
 		return nil
 	}
 	r.logged = true
-	return translate(note(ctx, in, p.entry(what, r.Manifest.Made)), "the log of who did what could not be written")
+	return translate(note(ctx, in, p.entryOf(what, r.Manifest.Made)), "the log of who did what could not be written")
 }
 
 // expect says what the notebook must hold once the staged database has taken

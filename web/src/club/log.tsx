@@ -18,7 +18,7 @@ export function LogPage() {
     <>
       <p class="crumb"><a href="/people">People</a></p>
       <h1>Who did what</h1>
-      <p class="help">Changes, logins, refusals and looks at single records. It names records and people by their id, never what was written.</p>
+      <p class="help">Changes, logins, refusals and looks, the same look once an hour. It names records and people by their id, never what was written.</p>
       <Answer of={log} what="Reading the log…">
         {(l) => (
           <>
