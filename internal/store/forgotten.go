@@ -129,7 +129,7 @@ func (s *Store) dropSchema(ctx context.Context, name string) error {
 	}
 	if err = translate(err, "a copy from before could not be removed"); notebook.CodeOf(err) == notebook.Unavailable {
 		err = &notebook.Error{
-			Code: notebook.Unavailable, Message: "the copy from before an update, the schema " + name + ", could not be removed and may hold the name of a person who was erased",
+			Code: notebook.Unavailable, Message: "the records of a person who was erased are gone, but perhaps not from the schema " + name + ", a copy that could not be removed",
 			Hint: "as the database's owner: tautline migrate --database … --serve-as ROLE; the next backup removes it then", Cause: err,
 		}
 	}
