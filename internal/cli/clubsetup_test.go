@@ -219,18 +219,7 @@ func blocksOf(t *testing.T, section string) (out []string) {
 // postgres.
 func clubServer(t *testing.T) (pg *pgtest.Server, socket string) {
 	t.Helper()
-	pg, err := pgtest.Start()
-	if errors.Is(err, pgtest.ErrMissing) {
-		t.Skip(err)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := pg.Stop(); err != nil {
-			t.Error(err)
-		}
-	})
+	pg = pgtest.For(t)
 	socket = filepath.Dir(pg.Data())
 	for _, step := range [][]string{{"tautline", "CREATE ROLE postgres SUPERUSER LOGIN"}, {"postgres", "ALTER ROLE tautline RENAME TO first"}} {
 		psql := exec.CommandContext(t.Context(), "psql", "-d", "postgres", "-c", step[1])

@@ -2,7 +2,6 @@ package server_test
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"math/rand/v2"
 	"net/http"
@@ -265,19 +264,7 @@ func TestIntruderOnPostgreSQL(t *testing.T) {
 // postgreSQL starts an engine of its own and gives an empty database.
 func postgreSQL(t *testing.T) string {
 	t.Helper()
-	pg, err := pgtest.Start()
-	if errors.Is(err, pgtest.ErrMissing) {
-		t.Skip(err)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := pg.Stop(); err != nil {
-			t.Error(err)
-		}
-	})
-	database, err := pg.Database(t.Context())
+	database, err := pgtest.For(t).Database(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -70,6 +70,18 @@ func (r roles) served(t *testing.T) {
 	})
 }
 
+// withMembers opens a served notebook as the lesser role, at a time that can be
+// put on, and lets people in.
+func (r roles) withMembers(t *testing.T, now *time.Time) (Options, *Store, small) {
+	t.Helper()
+	r.served(t)
+	lesser := r.lesser
+	lesser.Now = func() time.Time { return *now }
+	s, err := Open(t.Context(), t.TempDir(), lesser)
+	fatal(t, err)
+	return lesser, s, newSmall(t, s)
+}
+
 // copiedBefore makes a copy as an update does, as the owner.
 func (r roles) copiedBefore(t *testing.T, at time.Time) {
 	t.Helper()
@@ -87,17 +99,13 @@ func (r roles) copiedBefore(t *testing.T, at time.Time) {
 // the backups that follow find nothing left to do.
 func TestErasingAfterAnUpdateUnderTheLesserRole(t *testing.T) {
 	r, ctx := twoRoles(t, "eraser"), t.Context()
-	r.served(t)
-	dir, now := t.TempDir(), time.Now()
-	lesser := r.lesser
-	lesser.Now = func() time.Time { return now }
-	s, err := Open(ctx, dir, lesser)
-	fatal(t, err)
-	c := newSmall(t, s)
+	now := time.Now()
+	lesser, s, c := r.withMembers(t, &now)
+	dir := s.Dir()
 	fatal(t, s.Close())
 	r.copiedBefore(t, now)
 	now = now.Add(2 * time.Second) // names of schemas hold seconds
-	s, err = Open(ctx, dir, lesser)
+	s, err := Open(ctx, dir, lesser)
 	fatal(t, err)
 	if found, err := s.putAside(ctx); err != nil || len(found) != 1 {
 		t.Fatalf("%+v, %v", found, err)
@@ -124,15 +132,10 @@ func TestErasingAfterAnUpdateUnderTheLesserRole(t *testing.T) {
 // owner has let the role in anew the next one removes the copy.
 func TestCopyThatCannotGoHoldsNothingElseUp(t *testing.T) {
 	r, ctx := twoRoles(t, "older_daily"), t.Context()
-	r.served(t)
-	dir, now := t.TempDir(), time.Now()
-	lesser := r.lesser
-	lesser.Now = func() time.Time { return now }
-	s, err := Open(ctx, dir, lesser)
-	fatal(t, err)
-	c := newSmall(t, s)
-	in := filepath.Join(dir, "backups")
-	_, err = s.AutoBackup(ctx, in, "daily") // holds the name
+	now := time.Now()
+	lesser, s, c := r.withMembers(t, &now)
+	dir, in := s.Dir(), filepath.Join(s.Dir(), "backups")
+	_, err := s.AutoBackup(ctx, in, "daily") // holds the name
 	fatal(t, err)
 	fatal(t, s.Close())
 	r.copiedBefore(t, now)

@@ -51,6 +51,34 @@ func Start() (*Server, error) {
 	return s, nil
 }
 
+// Test is what For needs of a test.
+type Test interface {
+	Helper()
+	Skip(...any)
+	Fatal(...any)
+	Error(...any)
+	Cleanup(func())
+}
+
+// For makes a fresh server for one test, which is skipped where PostgreSQL's
+// programs are not.
+func For(t Test) *Server {
+	t.Helper()
+	s, err := Start()
+	if errors.Is(err, ErrMissing) {
+		t.Skip(err)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := s.Stop(); err != nil {
+			t.Error(err)
+		}
+	})
+	return s
+}
+
 func (s *Server) start() error {
 	if err := s.lend(); err != nil {
 		return err
