@@ -102,12 +102,12 @@ func allColumns(u unit.Unit[unit.Length]) []writtenColumn {
 	isPlaced, suffix := func(s Shot) bool { return s.Placed }, "_"+string(u)
 	return []writtenColumn{
 		{"end", func(Shot) bool { return true }, func(s Shot, _ unit.Length) string { return strconv.Itoa(s.End) }},
-		{"arrow", func(s Shot) bool { return s.Arrow != "" }, func(s Shot, _ unit.Length) string { return harmless(s.Arrow) }},
+		{"arrow", func(s Shot) bool { return s.Arrow != "" }, func(s Shot, _ unit.Length) string { return Harmless(s.Arrow) }},
 		{"x" + suffix, isPlaced, func(s Shot, size unit.Length) string { return coordinate(s.Placed, s.Right, size) }},
 		{"y" + suffix, isPlaced, func(s Shot, size unit.Length) string { return coordinate(s.Placed, s.Up, size) }},
 		{"ring", func(s Shot) bool { return s.Ring != "" }, func(s Shot, _ unit.Length) string { return s.Ring }},
 		{"kind", func(s Shot) bool { return s.Kind == Bare }, func(s Shot, _ unit.Length) string { return string(s.Kind) }},
-		{"setup", func(s Shot) bool { return s.Setup != "" }, func(s Shot, _ unit.Length) string { return harmless(s.Setup) }},
+		{"setup", func(s Shot) bool { return s.Setup != "" }, func(s Shot, _ unit.Length) string { return Harmless(s.Setup) }},
 		{"time", func(s Shot) bool { return !s.Time.IsZero() }, func(s Shot, _ unit.Length) string {
 			if s.Time.IsZero() {
 				return ""
@@ -138,10 +138,10 @@ func coordinate(placed bool, l, size unit.Length) string {
 	return strings.TrimRight(strings.TrimRight(text, "0"), ".")
 }
 
-// harmless keeps a spreadsheet from taking a text for a formula, and from
+// Harmless keeps a spreadsheet from taking a text for a formula, and from
 // changing what looks like a number or a date to it: 007, 1E5, 1-2, 3/4, 2.50.
 // ReadCSV takes the sign away again.
-func harmless(s string) string {
+func Harmless(s string) string {
 	if strings.IndexAny(s, "=+-@'\t\r\n＝＋－＠") == 0 || changedBySpreadsheets(s) {
 		return "'" + s
 	}

@@ -318,7 +318,7 @@ func TestHarmlessLeavesWordsAlone(t *testing.T) {
 		"2026-11-27: as bought [6e13]": "2026-11-27: as bought [6e13]", "2026-11-27": "'2026-11-27", "1-2": "'1-2", "3/4 12:30": "'3/4 12:30", "1:30 pm": "'1:30 pm",
 		"7a": "7a", "007": "'007", "12": "12", "3.5": "3.5", "=1": "'=1",
 	} {
-		if got := harmless(text); got != want {
+		if got := Harmless(text); got != want {
 			t.Errorf("%q is written %q, want %q", text, got, want)
 		}
 	}

@@ -51,7 +51,7 @@ func targetOf(r *http.Request) string {
 }
 
 // exports are noted each time.
-var exports = map[string]bool{"GET /api/v1/account/export": true, "GET /api/v1/ends.csv": true}
+var exports = map[string]bool{"GET /api/v1/account/export": true, "GET /api/v1/ends.csv": true, "GET /api/v1/readings.csv": true, "GET /api/v1/export.jsonl": true}
 
 // oneLine keeps a pattern that nobody chose from breaking a line.
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }

@@ -228,7 +228,7 @@ func recovery(c *clubSite) exchange {
 var free = []string{
 	"GET /api/v1/health", "GET /api/v1/ready", "GET /api/v1/demo", "GET /api/v1/me", "PUT /api/v1/me", "GET /api/v1/units", "POST /api/v1/units/parse",
 	"GET /api/v1/reading-kinds", "GET /api/v1/faces", "POST /api/v1/ends/read-csv", "POST /api/v1/setups/check",
-	"GET /api/v1/bows", "GET /api/v1/week", "GET /api/v1/round", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv", "GET /api/v1/retractions",
+	"GET /api/v1/bows", "GET /api/v1/week", "GET /api/v1/round", "GET /api/v1/sessions", "GET /api/v1/readings", "GET /api/v1/readings.csv", "GET /api/v1/recordings", "GET /api/v1/trials", "GET /api/v1/ends", "GET /api/v1/ends.csv", "GET /api/v1/retractions",
 	"PUT /api/v1/recordings/{id}/sound",                                             // bytes that no record names yet
 	"PATCH /api/v1/recordings/{id}/upload", "DELETE /api/v1/recordings/{id}/upload", // the sender's own: under the same id another has another one
 	"GET /api/v1/work/{id}",        // how far a calculation is, under an id that its caller made up
@@ -301,6 +301,7 @@ func intrude(t *testing.T, c *clubSite, oneIn int) {
 		t.Error("what strangers sent changed the notebook")
 	}
 	tried += c.swapped(t, ann)
+	c.exportsOf(t, ann)
 	t.Logf("%d requests of strangers and readers", tried)
 	c.refusalsAreNoted(t)
 }

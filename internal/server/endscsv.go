@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"errors"
+	"io"
 	"net/http"
 	"strings"
 
@@ -84,15 +85,16 @@ func brokenTable(err error) error {
 
 // exportInput says which ends to write.
 type exportInput struct {
-	Bow     string `query:"bow" doc:"Only of this bow." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
-	SetUp   string `query:"setup" doc:"Only on this set-up." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
-	Session string `query:"session" doc:"Only of this session." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
-	Trial   string `query:"trial" doc:"Only of this trial." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
-	Unit    string `query:"unit" enum:"mm,cm,m,in" default:"cm" doc:"Unit of the places."`
+	Bow     string  `query:"bow" doc:"Only of this bow." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	SetUp   string  `query:"setup" doc:"Only on this set-up." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Session string  `query:"session" doc:"Only of this session." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Trial   string  `query:"trial" doc:"Only of this trial." example:"0198c2f4-7b1e-7c3a-9d52-3f6a1b2c4d5e"`
+	Unit    string  `query:"unit" enum:"mm,cm,m,in" default:"cm" doc:"Unit of the places."`
+	Dialect dialect `query:"dialect" enum:"comma,semicolon" default:"comma" doc:"comma: 1.5 and a comma between; semicolon: 1,5 and a semicolon, with a byte order mark, for a spreadsheet that writes numbers so."`
 }
 
 func csvAnswer(op *huma.Operation) {
-	op.Responses = map[string]*huma.Response{"200": {Description: "The ends as a table, one arrow a line; streamed",
+	op.Responses = map[string]*huma.Response{"200": {Description: "A table, one arrow or reading a line; streamed",
 		Content: map[string]*huma.MediaType{"text/csv": {Schema: &huma.Schema{Type: "string"}}}}}
 }
 
@@ -113,7 +115,9 @@ func (s *server) exportEnds(ctx context.Context, in *exportInput) (*fileOutput, 
 		return nil, err
 	}
 	e := endExport{s: s, actor: me.ID, q: q, page: first, wrong: wrong, labels: map[notebook.ID]string{}, unit: in.Unit}
-	return &fileOutput{e.send}, nil
+	return s.attachment("ends.csv", csvKind, func(ctx context.Context, w http.ResponseWriter) error {
+		return e.write(ctx, in.Dialect.of(w))
+	}), nil
 }
 
 // endExport writes one table.
@@ -127,23 +131,7 @@ type endExport struct {
 	unit   string
 }
 
-func (e *endExport) send(c huma.Context) {
-	r, w := humago.Unwrap(c)
-	setWriteDeadline(w, e.s.Now().Add(downloadTime))
-	h := w.Header()
-	h.Set("Content-Type", "text/csv; charset=utf-8")
-	h.Set("Content-Disposition", `attachment; filename="ends.csv"`)
-	w = streamed(w)
-	if r.Method == http.MethodHead {
-		return
-	}
-	if err := e.write(r.Context(), w); err != nil {
-		e.s.Log.Error("writing ends", "error", err)
-		panic(http.ErrAbortHandler) // the client must not take half a table for a whole one
-	}
-}
-
-func (e *endExport) write(ctx context.Context, w http.ResponseWriter) error {
+func (e *endExport) write(ctx context.Context, w io.Writer) error {
 	table, err := workbench.NewEndWriter(w, unit.Unit[unit.Length](e.unit))
 	if err != nil {
 		return err

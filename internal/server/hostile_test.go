@@ -130,6 +130,7 @@ func TestHostileTexts(t *testing.T) {
 			onPaper(t, at, s.do("GET", at+".pdf", nil).want(200).body)
 		}
 	}
+	noFormula(t, "readings.csv", s.do("GET", "/api/v1/readings.csv?bow="+bow, nil).want(200).body)
 	noFormula(t, "ends.csv", s.do("GET", "/api/v1/ends.csv?bow="+bow, nil).want(200).body)
 	t.Logf("%d texts, %d records kept", len(texts), kept)
 }

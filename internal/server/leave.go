@@ -68,22 +68,30 @@ func (s *server) takeAlong(ctx context.Context, _ *struct{}) (*fileOutput, error
 	if err != nil {
 		return nil, err
 	}
+	return s.attachment("my-notebook.zip", "application/zip", func(ctx context.Context, w http.ResponseWriter) error {
+		return s.club.accounts.ExportPerson(ctx, a.Person, w)
+	}), nil
+}
+
+// attachment is a file for saving that is written as it is made, so that any
+// size of it takes no memory.
+func (s *server) attachment(name, kind string, write func(context.Context, http.ResponseWriter) error) *fileOutput {
 	return &fileOutput{func(c huma.Context) {
 		r, w := humago.Unwrap(c)
 		setWriteDeadline(w, s.Now().Add(downloadTime))
 		h := w.Header()
-		h.Set("Content-Type", "application/zip")
-		h.Set("Content-Disposition", `attachment; filename="my-notebook.zip"`)
+		h.Set("Content-Type", kind)
+		h.Set("Content-Disposition", `attachment; filename="`+name+`"`)
 		w = streamed(w)
 		stepAside(r.Context()) // it may take long, and costs little
 		if r.Method == http.MethodHead {
 			return
 		}
-		if err := s.club.accounts.ExportPerson(r.Context(), a.Person, w); err != nil {
-			s.Log.Error("writing an export", "error", err)
-			panic(http.ErrAbortHandler) // nobody must take half an export for a whole one
+		if err := write(r.Context(), w); err != nil {
+			s.Log.Error("writing a file for saving", "file", name, "error", err)
+			panic(http.ErrAbortHandler) // nobody must take half a file for a whole one
 		}
-	}}, nil
+	}}
 }
 
 // streamed gives the connection below what holds an answer back.

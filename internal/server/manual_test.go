@@ -101,6 +101,8 @@ func story(s *site) (told []exchange) {
 	tell("PUT /api/v1/readings/{id}", api+"/readings/"+fix, obj{"bow": bow, "setup": setup, "session": session, "kind": "brace_height", "text": "22.2 cm", "corrects": reading}, 201)
 	tell("GET /api/v1/readings/{id}", api+"/readings/"+fix, nil, 200)
 	tell("GET /api/v1/readings", api+"/readings?session="+session, nil, 200)
+	tell("GET /api/v1/readings.csv", api+"/readings.csv?setup="+setup, nil, 200)
+	tell("GET /api/v1/export.jsonl", api+"/export.jsonl?bow="+bow, nil, 200)
 	tell("PUT /api/v1/retractions/{id}", api+"/retractions/"+undo, obj{"target": fix, "reason": "read from the wrong edge"}, 201)
 	tell("GET /api/v1/retractions", api+"/retractions?bow="+bow, nil, 200)
 	tell("GET /api/v1/sessions/{id}", api+"/sessions/"+session, nil, 200)
@@ -315,6 +317,8 @@ func examplesOf(t *testing.T, told []exchange) []byte {
 			one["request"] = shortened(t, body)
 		}
 		switch kind := e.reply.header.Get("Content-Type"); {
+		case isTable(kind):
+			one["answer"] = firstLines(string(e.reply.body))
 		case strings.Contains(kind, "json"):
 			one["answer"] = shorten(e.reply.tree())
 		case strings.HasPrefix(kind, "text/"):
@@ -323,6 +327,11 @@ func examplesOf(t *testing.T, told []exchange) []byte {
 		all[e.operation] = one
 	}
 	return append(steady([]byte(printed(all, ""))), '\n')
+}
+
+// isTable tells what is written line by line.
+func isTable(kind string) bool {
+	return strings.HasPrefix(kind, "text/csv") || kind == "application/jsonl"
 }
 
 // firstLines are enough to show what a table looks like.
@@ -426,6 +435,9 @@ func steady(page []byte) []byte {
 func answerExample(t *testing.T, r reply) string {
 	if len(r.body) == 0 {
 		return "(nothing)"
+	}
+	if isTable(r.header.Get("Content-Type")) {
+		return firstLines(string(r.body)) + "…"
 	}
 	if !strings.Contains(r.header.Get("Content-Type"), "json") {
 		return fmt.Sprintf("(%d bytes of %s)", len(r.body), r.header.Get("Content-Type"))

@@ -60,6 +60,7 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	put(t, "/bows/{id}", "create-bow", "Add a bow", s.putBow, created)
 	get(t, "/bows/{id}", "get-bow", "A bow with its current set-up", s.getBow, statuses(404))
 	put(t, "/bows/{id}/about", "change-bow", "Change a bow's name, notes or style, or put it away", s.putAbout, versioned, statuses(404))
+	get(t, "/export.jsonl", "export-records", "Every record of a bow, or all that you may see, one a line", s.exportLines, linesAnswer, statuses(404))
 	get(t, "/week", "get-week", "The week across archers: who drifted, what no longer counts, what falls due, what to do next; ask again while it computes", s.getWeek)
 	get(t, "/round", "get-round", "What was last read on every bow, for a round over them", s.getRound)
 	get(t, "/bows/{id}/setups", "list-setups", "A bow's set-ups, newest first, with what changed and why", s.listSetUps, statuses(404))
@@ -90,6 +91,7 @@ func (s *server) routes(mux *http.ServeMux, api huma.API) {
 	put(t, "/readings/{id}", "create-reading", "Note a reading, or correct one by a new one that names it", s.putReading, created)
 	get(t, "/readings/{id}", "get-reading", "One reading", s.getReading, statuses(404))
 	get(t, "/readings", "list-readings", "Readings, oldest first", s.listReadings)
+	get(t, "/readings.csv", "export-readings", "Readings as a table, one a line", s.exportReadings, csvAnswer)
 	put(t, "/retractions/{id}", "retract", "Take a record out of sight; retract the retraction to undo", s.putRetraction, created, statuses(404))
 	get(t, "/retractions", "list-retractions", "What was taken back and can be brought back, the last first", s.listRetractions)
 

@@ -173,13 +173,20 @@ async function readTable(text: string): Promise<Table> {
 function TableOut({ bow, setups }: { bow: string; setups: SetUpView[] }) {
   const [setup, setSetUp] = useState("");
   const [unit, setUnit] = useState("cm");
+  const [dialect, setDialect] = useState("comma");
+  const of = `bow=${bow}${setup && `&setup=${setup}`}&dialect=${dialect}`;
   return (
     <section class="card" aria-label="Give a table out">
       <h2>Give a table out</h2>
-      <p>Every end that stands, an arrow a line; corrected ends and those taken back are left out.</p>
+      <p>Every end that stands, an arrow a line, or every reading; what was corrected or taken back is left out.</p>
       <Choice label="Which set-up" value={setup} onInput={setSetUp} options={[["", "all of this bow"], ...setups.map((s): [string, string] => [s.setup.id, setUpWords(s)])]} />
       <Choice label="Places in" value={unit} onInput={setUnit} options={[["cm", "cm"], ["mm", "mm"], ["m", "m"], ["in", "inches"]]} />
-      <a class="button" href={`${api}/ends.csv?bow=${bow}${setup && `&setup=${setup}`}&unit=${unit}`} download="ends.csv">Save as CSV</a>
+      <Choice label="Your spreadsheet writes" value={dialect} onInput={setDialect} options={[["comma", "1.5"], ["semicolon", "1,5"]]} />
+      <div class="row">
+        <a class="button" href={`${api}/ends.csv?${of}&unit=${unit}`} download="ends.csv">Save as CSV</a>
+        <a class="button" href={`${api}/readings.csv?${of}`} download="readings.csv">Save the readings</a>
+        <a class="button" href={`${api}/export.jsonl?bow=${bow}`} download="records.jsonl">Every record of this bow</a>
+      </div>
     </section>
   );
 }
