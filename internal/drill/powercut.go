@@ -82,14 +82,16 @@ type story struct {
 	answers int
 	ledger  *Ledger
 	byMark  map[string]*Sent
-	group   []string // what the import brings, all or nothing
+	byPart  map[string]*Sent // uploads by the bytes of their first part, where no other has as many
+	parts   map[string]*Sent // those whose first part was acknowledged by now
+	group   []string         // what the import brings, all or nothing
 	bin     string
 }
 
 // record lets the program import an archive, serve three clients, stop, serve
 // them again and be killed, all under strace.
 func record(ctx context.Context, r *Run, bin string, a archive) (*story, error) {
-	s := &story{ledger: NewLedger(), byMark: map[string]*Sent{}, bin: bin}
+	s := &story{ledger: NewLedger(), byMark: map[string]*Sent{}, byPart: map[string]*Sent{}, bin: bin}
 	p := r.Program(r.Folder())
 	p.bin = bin
 	logs := []string{filepath.Join(r.Folder(), "import"), filepath.Join(r.Folder(), "first"), filepath.Join(r.Folder(), "second")}
@@ -173,12 +175,19 @@ func (s *story) index(a archive) {
 		if w.Mark != "" {
 			s.byMark[w.Mark] = w
 		}
+		for _, n := range w.Parts {
+			if _, twice := s.byPart[fmt.Sprint(n)]; twice {
+				w = nil
+			}
+			s.byPart[fmt.Sprint(n)] = w
+		}
 	}
 }
 
 var (
 	markIn = regexp.MustCompile(`writer \d+, write \d+\.`)
 	hashIn = regexp.MustCompile(`"hash":"([0-9a-f]{64})"`)
+	partIn = regexp.MustCompile(`\{"bytes":(\d+)\}`)
 )
 
 // acknowledges lists what an answer of the server says is stored.
@@ -210,6 +219,7 @@ func (s *story) cuts(ctx context.Context, r *Run, n int, strict bool) (lost int,
 	}
 	slices.Sort(at)
 	done, answers := 0, map[string][]byte{}
+	s.parts = map[string]*Sent{}
 	for i, k := range at {
 		for ; done < k; done++ {
 			d.does(s.events[done])
@@ -232,6 +242,9 @@ func (s *story) cuts(ctx context.Context, r *Run, n int, strict bool) (lost int,
 	if strict && len(acked) < r.tracedWrites() {
 		r.Failf("only %d acknowledgements were found in the trace", len(acked))
 	}
+	if strict && len(s.parts) == 0 {
+		r.Failf("no acknowledged part of an upload was found in the trace")
+	}
 	return lost, nil
 }
 
@@ -250,6 +263,9 @@ func (s *story) heard(e event, answers map[string][]byte, acked map[string]*Sent
 		answers[e.answer] = append(answers[e.answer], e.data...)
 		for _, w := range s.acknowledges(answers[e.answer]) {
 			acked[w.key()] = w
+		}
+		if m := partIn.FindSubmatch(answers[e.answer]); m != nil && s.byPart[string(m[1])] != nil {
+			s.parts[string(m[1])] = s.byPart[string(m[1])]
 		}
 	}
 }
@@ -288,7 +304,25 @@ func (s *story) afterCut(ctx context.Context, r *Run, d *disk, acked map[string]
 	if err != nil {
 		return []string{err.Error()}
 	}
-	return append(s.ledger.CheckAcked(c, acked), s.torn(c)...)
+	return slices.Concat(s.ledger.CheckAcked(c, acked), s.torn(c), s.partsIn(dir, c))
+}
+
+// partsIn demands that the part of an upload that was acknowledged is there, or
+// the whole.
+func (s *story) partsIn(dir string, c *Contents) (bad []string) {
+	for _, w := range s.parts {
+		part := w.Body[:w.Parts[0]]
+		found, err := filepath.Glob(filepath.Join(dir, "recordings", "incoming-"+strings.Split(w.Path, "/")[4]+"-*"))
+		there := c.Files[w.Hash] == w.Hash
+		for _, f := range found {
+			held, unread := os.ReadFile(f)
+			there, err = there || bytes.HasPrefix(held, part), errors.Join(err, unread)
+		}
+		if !there || err != nil {
+			bad = append(bad, fmt.Sprintf("acknowledged %d bytes of an upload are lost: %v", len(part), err))
+		}
+	}
+	return bad
 }
 
 // torn demands that the import is there whole, or not at all.

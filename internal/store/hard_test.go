@@ -218,6 +218,37 @@ func TestDamageIsFoundAfterACrash(t *testing.T) {
 	}
 }
 
+// What a kill left in the journal may not be flushed. It is before anybody hears
+// that it is kept: a checkpoint flushes the journal and moves it, so the file
+// alone has it all.
+func TestJournalIsFlushedAfterACrash(t *testing.T) {
+	dir, after, alone := t.TempDir(), t.TempDir(), t.TempDir()
+	s, x := open(t, dir), storetest.New()
+	storetest.PutAll(t, s, x)
+	copyOf := func(name, from, to string) {
+		raw, err := os.ReadFile(filepath.Join(from, name))
+		if err := errors.Join(err, os.WriteFile(filepath.Join(to, name), raw, 0o600)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	copyOf(databaseName, dir, after)
+	copyOf(databaseName+"-wal", dir, after)
+	if err := os.WriteFile(filepath.Join(after, "lock"), []byte("12345\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	open(t, after)
+	copyOf(databaseName, after, alone)
+	db, err := openSQLite(filepath.Join(alone, databaseName), plain)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	var n int
+	if err := db.QueryRow("SELECT count(*) FROM readings").Scan(&n); err != nil || n != 1 {
+		t.Errorf("of one reading the file has %d, %v", n, err)
+	}
+}
+
 // U8: whatever is sent however often in whatever order, the notebook holds
 // each id once, with the content that came first.
 func TestResendsInAnyOrder(t *testing.T) {
