@@ -25,6 +25,7 @@ type club struct {
 	kept     sessionStore
 	hasher   hasher
 	throttle throttle
+	hurry    hurry
 	guesses  guesses
 	audit    *auditor
 	looks    looks
@@ -38,6 +39,9 @@ const (
 	ownerSession = 12 * time.Hour // of who lets others in
 	ownerIdle    = time.Hour      // the same, unused (NIST SP 800-63B-4, 2.2.3: 1 h at level 2)
 )
+
+// sessionName is the cookie of a session.
+const sessionName = "__Host-tautline"
 
 // visitor is who asks, as proved by a session or a token.
 type visitor struct {
@@ -61,7 +65,7 @@ func newClub(c Config) *club {
 	}
 	m := scs.New()
 	m.Lifetime, m.IdleTimeout = sessionLong, sessionIdle
-	m.Cookie.Name, m.Cookie.Path = "__Host-tautline", "/"
+	m.Cookie.Name, m.Cookie.Path = sessionName, "/"
 	m.Cookie.HttpOnly, m.Cookie.Secure, m.Cookie.SameSite = true, true, http.SameSiteLaxMode
 	kept := sessionStore{c.Accounts, m.Codec, c.Now, &sync.Map{}}
 	m.Store = kept
@@ -117,7 +121,11 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 	who.from, who.device = addressOf(r, s.club.proxied), deviceOf(r)
 	who.net, who.marks = networkOf(who.from), marksOf(r)
 	if wait := s.tooFast(who); wait > 0 {
-		writeProblem(w, r, tooMany(wait))
+		p := tooMany(wait)
+		if who.person != "" {
+			s.club.hurry.tell(shownBy(r), time.Duration(p.after)*time.Second, s.Now())
+		}
+		writeProblem(w, r, p)
 		return
 	}
 	_, pattern := s.mux.Handler(r)

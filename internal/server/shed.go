@@ -145,6 +145,7 @@ func (s *server) shedding(next http.Handler) http.Handler {
 		switch {
 		case isFree(r.URL.Path):
 			next.ServeHTTP(w, r)
+		case s.hurried(w, r):
 		case isFile(r):
 			s.within(files, w, r, next)
 		case s.takeBody(w, r):

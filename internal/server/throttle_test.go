@@ -64,3 +64,19 @@ func TestLooksAreBounded(t *testing.T) {
 		t.Errorf("after a rest %d looks are remembered", len(l.noted))
 	}
 }
+
+// However many are told to wait, so many are remembered, until their time.
+func TestHurryIsBounded(t *testing.T) {
+	var h hurry
+	now := time.Unix(1_800_000_000, 0)
+	for i := range mostNames + 1000 {
+		h.tell(fmt.Sprint(i), time.Second, now)
+	}
+	if len(h.until) > mostNames {
+		t.Errorf("%d are remembered", len(h.until))
+	}
+	h.tell("after", time.Second, now.Add(time.Minute))
+	if len(h.until) != 1 {
+		t.Errorf("after a minute %d are remembered", len(h.until))
+	}
+}

@@ -1,0 +1,67 @@
+package server_test
+
+import (
+	"net/http"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"tautline/internal/server"
+	"tautline/internal/store"
+	"tautline/notebook"
+)
+
+// stuckClub is a club's storage whose sessions cannot be read.
+type stuckClub struct {
+	*store.Store
+	stuck *stuck
+}
+
+func (b stuckClub) Sessions() notebook.Records[notebook.Session] {
+	return stuckSessions{b.Store.Sessions(), b.stuck}
+}
+
+// T22: who was told to wait, and asks again at once, is refused without waiting
+// for a seat, by session or by token; another session of the same person is
+// not; after the wait they are served.
+func TestWhoDoesNotWaitIsToldAtOnce(t *testing.T) {
+	book, began, ahead := &stuck{hold: make(chan struct{})}, time.Now(), atomic.Int64{}
+	c := openClub(t, proxied, func(c *server.Config) {
+		c.Now = func() time.Time { return began.Add(time.Duration(ahead.Load())) }
+		c.Cores = 1
+		c.Notebook = stuckClub{c.Notebook.(*store.Store), book}
+	})
+	release := sync.OnceFunc(func() { close(book.hold) })
+	defer release() // also when it fails
+	viewer, again := c.as["viewer"], c.another("viewer")
+	program := *c.site
+	program.token, _ = c.as["ben"].do("PUT", "/api/v1/tokens/"+id(), obj{"name": "sheet", "may": "read", "days": 9}).want(200).at("secret").(string)
+	for _, who := range []*site{viewer, &program} {
+		for range 220 {
+			if who.do("GET", "/api/v1/me", nil).status == http.StatusTooManyRequests {
+				break
+			}
+		}
+	}
+	var group sync.WaitGroup
+	for range 8 { // all seats of those who read
+		group.Go(func() { c.as["coach"].do("GET", "/api/v1/sessions", nil).want(200) })
+	}
+	waitFor(t, func() bool { return book.holding.Load() == 8 })
+	for _, who := range []*site{viewer, &program} {
+		if r := who.do("GET", "/api/v1/me", nil).want(429); r.header.Get("Retry-After") != "1" {
+			t.Errorf("to come again after %q", r.header.Get("Retry-After"))
+		}
+	}
+	again.do("GET", "/api/v1/me", nil).want(503) // waits for a seat like anyone
+	ahead.Add(int64(time.Second) - 1)
+	viewer.do("GET", "/api/v1/me", nil).want(429)
+	ahead.Add(1)
+	viewer.do("GET", "/api/v1/me", nil).want(503) // no longer: there is no seat
+	release()
+	group.Wait()
+	for _, who := range []*site{viewer, &program, again} {
+		who.do("GET", "/api/v1/me", nil).want(200)
+	}
+}
