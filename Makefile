@@ -62,8 +62,9 @@ FUZZTIME ?= 10m
 fuzz:
 	go run ./internal/drill/fuzz -time $(FUZZTIME) $(TARGETS)
 
-## numbers: edge and random values into every function that computes, a million into each cheap one (25 minutes at most on two quiet cores; T26)
+## numbers: edge and random values into every function that computes, a million into each cheap one, and vet for the other kind of processor (27 minutes at most on two quiet cores; T26)
 numbers:
+	GOARCH=arm64 go vet ./...
 	TAUTLINE_LONG=1 go test ./internal/edge -run TestNothingUndefinedComesOut -count=1 -timeout 40m -v 2>&1 | grep --line-buffered -Ev '^ *(===|--- PASS)'
 
 ## golden: write the tables of the docs and the golden files anew (some minutes: two hundred random bows are fitted)

@@ -10,7 +10,8 @@ export interface ShownEnd { end: End; unsent?: boolean }
 
 // useEnds gives the ends that stand: those of the notebook, or as last seen
 // out of its reach, with what this device has not sent, or only since; corrected ones and
-// those taken back left out. Oldest first.
+// those taken back left out. In the order they came to the notebook, a correction in the place of what it corrects:
+// clocks are put back, and phones travel.
 export function useEnds(query: string, mine: (e: End) => boolean): Loaded<ShownEnd[]> & { ready: boolean } {
   const sent = useOutbox();
   const loaded = useLoaded<EndView[]>(query, (signal) => allRows<EndView>(`/ends?${query}`, signal), `/ends?${query}`);
@@ -33,9 +34,12 @@ function standing(rows: EndView[], mine: (e: End) => boolean, taken: Set<string>
     const id = w.path.split("/").pop()!, body = w.body as Omit<End, "id">;
     if (w.path.startsWith(`${api}/ends/`) && !known.has(id) && mine({ ...body, id })) known.set(id, { end: { ...body, id }, unsent: unsent.has(w.path) });
   }
-  const gone = new Set(taken);
-  for (const { end } of known.values()) if (end.corrects && !taken.has(end.id)) gone.add(end.corrects);
-  return [...known.values()].filter((s) => !gone.has(s.end.id)).sort((a, b) => (a.end.at < b.end.at ? -1 : a.end.at > b.end.at ? 1 : 0));
+  const gone = new Set(taken), place = new Map<string, number>();
+  for (const { end } of known.values()) {
+    if (end.corrects && !taken.has(end.id)) gone.add(end.corrects);
+    place.set(end.id, place.get(end.corrects ?? "") ?? place.size);
+  }
+  return [...known.values()].filter((s) => !gone.has(s.end.id)).sort((a, b) => place.get(a.end.id)! - place.get(b.end.id)!);
 }
 
 // refusedEnds are ends that the notebook could not take, with the reason.
