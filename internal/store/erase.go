@@ -36,8 +36,13 @@ func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure
 		return out, err
 	}
 	out.Until = s.now().UTC().Add(forgetTime).Truncate(time.Second)
-	// the records are gone: whatever fails of the rest keeps nothing else of it from being done
+	// The records are gone, and who asked may be too: the rest is done all the
+	// same, and whatever fails of it keeps nothing else of it from being done.
+	ctx = context.WithoutCancel(ctx)
 	err = errors.Join(s.dropSounds(ctx, hashes), s.blobs.dropUploads(person))
+	if broken := s.Writable(); broken != nil {
+		return out, errors.Join(err, broken)
+	}
 	copies, kept := s.dropCopies(ctx)
 	out.Copies = copies
 	place := translate(s.engine.overwrite(ctx, s), "the records are gone, but their place on the disk could not be overwritten yet")

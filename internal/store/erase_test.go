@@ -218,6 +218,31 @@ func TestEraseFromCopies(t *testing.T) {
 	})
 }
 
+// Who asked is gone as soon as the records are: the closed page keeps neither
+// the copies nor the bytes.
+func TestEraseGoesOnWithoutWhoAsked(t *testing.T) {
+	bothEngines(t, func(t *testing.T, s *Store, o Options) {
+		c := newSmall(t, s)
+		fatal(t, s.migrate(t.Context(), nextVersion(t, "CREATE TABLE later (seq INTEGER PRIMARY KEY AUTOINCREMENT, a TEXT);\n")))
+		ctx, leave := context.WithCancel(t.Context())
+		s.now = func() time.Time {
+			var committed bool
+			fatal(t, s.read.QueryRow("SELECT EXISTS (SELECT 1 FROM people WHERE body LIKE '%"+FormerMember+"%')").Scan(&committed))
+			if committed {
+				leave()
+			}
+			return time.Now().Add(2 * time.Second) // names of schemas hold seconds
+		}
+		done, err := s.Erase(ctx, c.ida.Person.ID)
+		if err != nil || done.Copies != 1 || ctx.Err() == nil {
+			t.Errorf("%+v, %v; the asking ended: %v", done, err, ctx.Err())
+		}
+		if found := holding(t, c); found != nil {
+			t.Errorf("the name is still in %v", found)
+		}
+	})
+}
+
 // T27: what was left by going back holds what nobody else has; it goes 90 days
 // after the erasing.
 func TestWhatWasLeftIsForgotten(t *testing.T) {

@@ -174,6 +174,42 @@ func (postgres) overwrite(ctx context.Context, s *Store) error {
 	return nil
 }
 
+// saysWho are the columns that hold what people write, and their logins.
+const saysWho = "('body', 'login')"
+
+// keepOutOfStatistics has the server keep no samples of what people write: its
+// catalogue would hold them after an erasure, where nobody but its
+// administrator reaches them, and no query is planned by them. Samples from
+// before are removed. Only the owner of the tables can do it, and does it once.
+func (postgres) keepOutOfStatistics(ctx context.Context, db *sql.DB) error {
+	if owns, err := ownsTables(ctx, db); err != nil || !owns {
+		return err
+	}
+	const sampled = " FROM pg_attribute a JOIN pg_class r ON r.oid = a.attrelid WHERE r.relnamespace = current_schema()::regnamespace AND r.relkind = 'r' AND a.attname IN " + saysWho
+	steps, err := names(ctx, db, "SELECT format('ALTER TABLE %I ALTER COLUMN %I SET STATISTICS 0', r.relname, a.attname)"+sampled+" AND a.attstattarget IS DISTINCT FROM 0")
+	if err != nil || len(steps) == 0 {
+		return err
+	}
+	// the type that it has already: nothing is written anew, and the samples go
+	old, err := names(ctx, db, "SELECT format('ALTER TABLE %I ALTER COLUMN %I TYPE TEXT', r.relname, a.attname)"+sampled+
+		" AND EXISTS (SELECT 1 FROM pg_stats s WHERE s.schemaname = current_schema() AND s.tablename = r.relname AND s.attname = a.attname)")
+	if err != nil {
+		return err
+	}
+	tx, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	if err := inTurn(ctx, tx, append(old, steps...)); err != nil {
+		return joined(err, ignoreDone(tx.Rollback()))
+	}
+	if err := tx.Commit(); err != nil || len(old) == 0 {
+		return err
+	}
+	_, err = db.ExecContext(ctx, "VACUUM (FULL) pg_statistic") // the owner of the database may; another is warned and passed over
+	return err
+}
+
 // postgresError puts the server's error into the notebook's words; the classes
 // are in PostgreSQL's manual, appendix A.
 func postgresError(e *pgconn.PgError, doing string) *notebook.Error {

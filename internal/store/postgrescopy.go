@@ -73,10 +73,16 @@ func copySchema(ctx context.Context, tx *sql.Tx, to string) error {
 	if err != nil {
 		return err
 	}
+	unsampled, err := names(ctx, tx, "SELECT format('ALTER TABLE %I.%I ALTER COLUMN %I SET STATISTICS 0', '"+to+"', table_name, column_name) "+
+		"FROM information_schema.columns WHERE table_schema = current_schema() AND column_name IN "+saysWho)
+	if err != nil {
+		return err
+	}
 	steps := []string{"CREATE SCHEMA " + to}
 	for _, t := range tables {
 		steps = append(steps, "CREATE TABLE "+to+"."+t+" (LIKE "+t+" INCLUDING ALL)", "INSERT INTO "+to+"."+t+" OVERRIDING SYSTEM VALUE SELECT * FROM "+t)
 	}
+	steps = append(steps, unsampled...)
 	steps = append(steps, numbering...)
 	steps = append(steps, functions...)
 	steps = append(steps, "SELECT set_config('tautline.path', current_setting('search_path'), true)", "SELECT set_config('search_path', '"+to+"', true)")

@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -82,6 +83,35 @@ func (r roles) withMembers(t *testing.T, now *time.Time) (Options, *Store, small
 	return lesser, s, newSmall(t, s)
 }
 
+// sampled makes the database one whose server has kept samples of what people
+// wrote, as an older program let it.
+func (r roles) sampled(t *testing.T) {
+	t.Helper()
+	r.as(t, "ALTER TABLE people ALTER COLUMN body SET STATISTICS -1")
+	r.as(t, "ANALYZE people")
+	if !r.samplesName(t) {
+		t.Fatal("nothing was sampled")
+	}
+}
+
+// samplesName looks for the name in the files of the server's samples.
+func (r roles) samplesName(t *testing.T) bool {
+	t.Helper()
+	r.as(t, "CHECKPOINT")
+	db, err := sql.Open("pgx", r.super.Database)
+	fatal(t, err)
+	defer db.Close()
+	files, err := names(t.Context(), db, "SELECT pg_relation_filepath(oid) FROM pg_class WHERE oid = 'pg_statistic'::regclass OR oid = (SELECT reltoastrelid FROM pg_class WHERE oid = 'pg_statistic'::regclass)")
+	fatal(t, err)
+	found := false
+	for _, file := range files {
+		raw, err := os.ReadFile(filepath.Join(started.Data(), file))
+		fatal(t, err)
+		found = found || bytes.Contains(raw, []byte(leaver))
+	}
+	return found
+}
+
 // copiedBefore makes a copy as an update does, as the owner.
 func (r roles) copiedBefore(t *testing.T, at time.Time) {
 	t.Helper()
@@ -103,7 +133,13 @@ func TestErasingAfterAnUpdateUnderTheLesserRole(t *testing.T) {
 	lesser, s, c := r.withMembers(t, &now)
 	dir := s.Dir()
 	fatal(t, s.Close())
+	r.sampled(t)
+	r.served(t)
+	if r.samplesName(t) {
+		t.Error("the samples from before are still in the catalogue's file")
+	}
 	r.copiedBefore(t, now)
+	r.as(t, "ANALYZE") // as the server does by itself in time
 	now = now.Add(2 * time.Second) // names of schemas hold seconds
 	s, err := Open(ctx, dir, lesser)
 	fatal(t, err)

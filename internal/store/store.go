@@ -143,6 +143,11 @@ func (s *Store) open(ctx context.Context) (err error) {
 	if err = s.migrate(ctx, migrations); err != nil {
 		return err
 	}
+	if server, ok := s.engine.(postgres); ok {
+		if err = server.keepOutOfStatistics(ctx, s.write); err != nil {
+			return translate(err, "the server's statistics could not be set")
+		}
+	}
 	if s.read, err = s.engine.open(reader); err != nil {
 		return err
 	}
