@@ -32,6 +32,7 @@ import (
 type clubShell struct {
 	t       *testing.T
 	data    string            // stands for /var/lib/tautline
+	backup  string            // stands for BACKUP
 	socket  string            // where the server is found
 	env     map[string]string // what was written to /etc/tautline/environment
 	service *exec.Cmd
@@ -41,19 +42,30 @@ type clubShell struct {
 }
 
 // notHere are the commands that only root of a real machine can run.
-var notHere = []string{"sudo install ", "sudo journalctl "}
+var notHere = []string{"sudo install ", "sudo journalctl ", "sudo chown "}
 
 // step runs the lines of a block, and fails where a line does.
 func (c *clubShell) step(block string) {
 	c.t.Helper()
-	for line := range strings.SplitSeq(block, "\n") {
-		line = strings.TrimSpace(line)
+	lines := strings.Split(block, "\n")
+	for len(lines) > 0 {
+		line := strings.TrimSpace(lines[0])
+		lines = lines[1:]
+		if strings.HasSuffix(line, "<<'END'") {
+			end := slices.Index(lines, "END") + 1
+			line += "\n" + strings.Join(lines[:end], "\n")
+			lines = lines[end:]
+		}
 		words := strings.Fields(line)
 		switch {
 		case line == "" || slices.ContainsFunc(notHere, func(begin string) bool { return strings.HasPrefix(line, begin) }):
 		case strings.HasPrefix(line, "echo '") && strings.Contains(line, "/etc/tautline/environment"):
 			name, value, _ := strings.Cut(strings.SplitN(line, "'", 3)[1], "=")
 			c.env[name] = value
+		case strings.HasPrefix(line, "sudo cp -r BACKUP "):
+			if err := os.CopyFS(strings.ReplaceAll(words[4], "/var/lib/tautline", c.data), os.DirFS(c.backup)); err != nil {
+				c.t.Fatal(err)
+			}
 		case line == "sudo systemctl stop tautline":
 			c.stop()
 		case line == "sudo systemctl start tautline", line == "sudo systemctl enable --now tautline":
@@ -253,11 +265,12 @@ func TestClubAsTheManualSays(t *testing.T) {
 	t.Cleanup(c.stop)
 	began := time.Now()
 	first, owners, journal := blocksOf(t, "Ten minutes"), blocksOf(t, "As the owner of the tables"), blocksOf(t, "What PostgreSQL's journal keeps")
-	if len(first) != 2 || len(owners) != 3 || len(journal) != 1 {
+	if len(first) != 3 || len(owners) != 5 || len(journal) != 1 {
 		t.Fatalf("%d, %d and %d blocks: does the test still read the page right?", len(first), len(owners), len(journal))
 	}
-	c.step(first[0])
-	c.step(first[1])
+	for _, block := range first {
+		c.step(block)
+	}
 	owner := c.joins("Oda Berg", c.waitFor(`https://bows\.example\.org(/\S+)`))
 	invited := owner.do("PUT", "/invitations/"+string(notebook.NewID()), map[string]any{"name": "Ida", "role": "archer"}, 200)
 	archer := c.joins("Ida Falkenstjerna", fmt.Sprint(invited["path"]))
@@ -285,9 +298,46 @@ func TestClubAsTheManualSays(t *testing.T) {
 	c.step(owners[0])
 	c.copied()
 	c.backIn(owners[2], owner, "oda")
-	if out := c.as("postgres", "psql club -Atc \"SELECT count(*) FROM pg_tables WHERE schemaname = 'public' AND tableowner <> 'club_owner'\""); out != "0\n" {
-		t.Errorf("%s tables belong to others", out)
+	c.belongsToOwner()
+	c.onANewMachine(first, owners[3])
+	c.handedOver(owners[4])
+	owner.do("POST", "/login", map[string]any{"login": "oda", "password": clubPassword}, 200)
+	owner.do("GET", "/people", nil, 200)
+}
+
+func (c *clubShell) belongsToOwner() {
+	c.t.Helper()
+	if out := c.as("postgres", "psql club -Atc \"SELECT count(*) FROM pg_tables WHERE schemaname ~ '^(public|before|after)' AND tableowner <> 'club_owner'\""); out != "0\n" {
+		c.t.Errorf("%s tables belong to others", out)
 	}
+}
+
+// onANewMachine loses database, roles, folder and environment, and has them back
+// from a backup alone.
+func (c *clubShell) onANewMachine(first []string, back string) {
+	c.t.Helper()
+	c.backup = filepath.Join(c.t.TempDir(), "backup")
+	c.as("tautline", "tautline backup "+c.backup+" --data /var/lib/tautline --database postgres:///club")
+	c.stop()
+	c.as("postgres", "psql -c 'DROP DATABASE club' -c 'DROP ROLE tautline' -c 'DROP ROLE club_owner'")
+	c.data, c.env = filepath.Join(c.t.TempDir(), "data"), map[string]string{}
+	c.step(first[0])
+	c.step(first[1])
+	c.step(back)
+}
+
+// handedOver gives the tables to the administrator, as an earlier edition of the
+// manual had it, a copy from before an update with them, and hands them over as
+// the manual shows.
+func (c *clubShell) handedOver(block string) {
+	c.t.Helper()
+	c.copied()
+	_, sql, _ := strings.Cut(block, "<<'END'\n")
+	sql, _, _ = strings.Cut(sql, "\nEND\n")
+	c.as("postgres", "psql club <<'END'\n"+strings.ReplaceAll(sql, "club_owner", "postgres")+"\nEND\n")
+	c.as("postgres", "psql club -c 'DROP OWNED BY club_owner' -c 'DROP ROLE club_owner'")
+	c.step(block)
+	c.belongsToOwner()
 }
 
 // copied makes the copy of an update.
