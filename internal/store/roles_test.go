@@ -139,7 +139,7 @@ func TestErasingAfterAnUpdateUnderTheLesserRole(t *testing.T) {
 		t.Error("the samples from before are still in the catalogue's file")
 	}
 	r.copiedBefore(t, now)
-	r.as(t, "ANALYZE") // as the server does by itself in time
+	r.as(t, "ANALYZE")             // as the server does by itself in time
 	now = now.Add(2 * time.Second) // names of schemas hold seconds
 	s, err := Open(ctx, dir, lesser)
 	fatal(t, err)
