@@ -336,7 +336,7 @@ func (a *archive) make(ctx context.Context, r *Run, writes, sound int) error {
 	a.ledger = NewLedger()
 	w := NewWriter(p, a.ledger, r.Random())
 	w.Sound = sound
-	for range writes {
+	for n := 0; n < writes || w.upload != ""; n++ { // a sound without its record is not exported
 		if err := w.Write(ctx); err != nil {
 			p.Kill()
 			return err

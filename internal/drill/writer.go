@@ -44,8 +44,9 @@ var writers atomic.Int64
 
 // NewWriter is a client of a program.
 func NewWriter(p *Program, l *Ledger, dice *rand.Rand) *Writer {
+	number := int(writers.Add(1))
 	return &Writer{
-		URL: p.URL(), Ledger: l, dice: dice, number: int(writers.Add(1)), Sound: 10_000,
+		URL: p.URL(), Ledger: l, dice: dice, number: number, sounds: number % 2, Sound: 10_000,
 		HTTP: &http.Client{Transport: &http.Transport{DisableCompression: true}, Timeout: 30 * time.Second},
 	}
 }
