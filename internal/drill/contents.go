@@ -208,6 +208,9 @@ func (c *Contents) readFiles(dir string) error {
 		return err
 	}
 	for _, e := range entries {
+		if strings.HasSuffix(e.Name(), ".sha256") {
+			continue // says of an upload in parts which file it became
+		}
 		if len(e.Name()) != 64 {
 			c.Partial = append(c.Partial, e.Name())
 			continue
