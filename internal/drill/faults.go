@@ -82,7 +82,7 @@ func runIOErrors(ctx context.Context, r *Run) error {
 	for _, s := range plan {
 		tried, fired = tried+s.tried, fired+s.fired
 		r.Logf("%5d of %d sites fired in %s / %s", s.fired, s.tried, s.operation, s.call)
-		if s.tried > 0 && s.fired == 0 && ctx.Err() == nil {
+		if s.tried > 0 && s.fired == 0 && s.call != "write" && ctx.Err() == nil { // the runtime wakes itself by writes
 			r.Failf("no call of %s failed in %s, which makes %d: the drill is blind", s.call, s.operation, s.made)
 		}
 	}
