@@ -82,7 +82,7 @@ func (s *server) freeID(ctx context.Context, kind notebook.CredentialKind, id st
 	there, err := s.club.accounts.Credentials(ctx, kind, "", s.Now())
 	for _, c := range there {
 		if string(c.ID) == id && c.By != mine {
-			return &notebook.Error{Code: notebook.Different, Field: "/id", Message: "this id is taken", Hint: "make a new one"}
+			return &notebook.Error{Code: notebook.NotFound, Message: "there is nothing of yours under this id", Hint: "make a new one"} // as of any other's record
 		}
 	}
 	return err
