@@ -146,6 +146,29 @@ func TestPartAfterADiskError(t *testing.T) {
 	}
 }
 
+// A whole upload is not answered for once the disk has failed: its sender would
+// throw its own copy away.
+func TestWholeUploadAfterADiskError(t *testing.T) {
+	s, ctx := open(t, t.TempDir()), context.Background()
+	whole, other := notebook.Upload{ID: notebook.NewID(), By: notebook.NewID()}, notebook.Upload{ID: notebook.NewID(), By: notebook.NewID()}
+	if _, err := s.Blobs().Append(ctx, whole, 0, strings.NewReader("twang"), 100); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := s.Blobs().Finish(ctx, whole, ""); err != nil {
+		t.Fatal(err)
+	}
+	if held, err := s.Blobs().Held(ctx, whole); err != nil || held.Hash == "" {
+		t.Fatalf("%+v, %v", held, err)
+	}
+	broken := &failing{strings.NewReader("thump"), &fs.PathError{Op: "sync", Err: syscall.EIO}}
+	if _, err := s.Blobs().Append(ctx, other, 0, broken, 100); notebook.CodeOf(err) != notebook.ReadOnly {
+		t.Fatalf("a disk error gave %v", err)
+	}
+	if held, err := s.Blobs().Held(ctx, whole); notebook.CodeOf(err) != notebook.ReadOnly || held.Hash != "" {
+		t.Errorf("after a disk error %+v is answered for, %v", held, err)
+	}
+}
+
 // unerasable is an engine whose disk fails when it writes the database anew.
 type unerasable struct{ engine }
 

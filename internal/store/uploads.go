@@ -49,7 +49,11 @@ func (b blobs) Held(_ context.Context, u notebook.Upload) (h notebook.Held, err 
 	if noted, err := b.files.ReadFile(notedName(u)); err == nil && isHash(string(noted)) {
 		if info, err := b.files.Stat(string(noted)); err == nil {
 			// its sender will throw its own copy away: the name that a stop may
-			// have left unsynced must last first
+			// have left unsynced must last first, and a disk that failed may say
+			// so once only
+			if err := b.store.Writable(); err != nil {
+				return h, err
+			}
 			if err := b.failed(syncFolder(b.files, ".")); err != nil {
 				return h, err
 			}
@@ -115,15 +119,13 @@ func (b blobs) append(ctx context.Context, u notebook.Upload, at int64, r io.Rea
 	if err != nil {
 		return 0, b.failed(err)
 	}
-	n, err := io.Copy(f, io.LimitReader(contextReader{ctx, r}, limit-at+1))
-	if err == nil {
-		err = f.Sync()
-	}
-	if closed := f.Close(); err == nil {
-		err = closed
-	}
+	n, copied := io.Copy(f, io.LimitReader(contextReader{ctx, r}, limit-at+1))
+	err = errors.Join(f.Sync(), f.Close()) // also of what a broken connection left: its sender is told that it is here
 	if err == nil && at == 0 {
 		err = syncFolder(b.files, ".")
+	}
+	if err == nil {
+		err = copied
 	}
 	if err == nil && at+n > limit {
 		err = tooLargeFile(limit)
