@@ -85,6 +85,13 @@ type Admission struct {
 	Recovery   *Credential // a new recovery code in place of any old one, or nil
 }
 
+// Readmission lets a person in once more whose answer was lost.
+type Readmission struct {
+	Account  Account    // as it was read: its password and sessions must be the same still
+	Was, Now Credential // of kind used: as it was read, and in its place
+	Recovery Credential // in place of any old one
+}
+
 // Accounts keeps who may log in. It is safe for concurrent use.
 type Accounts interface {
 	Leavers
@@ -102,6 +109,10 @@ type Accounts interface {
 	// Admit lets a person in. A login that is taken is an error with code
 	// Different at /login, an invitation that is gone one with code NotFound.
 	Admit(ctx context.Context, a Admission) error
+
+	// AdmitAgain lets a person in once more, see Readmission: an error with code
+	// NotFound when anything is no longer as it was read.
+	AdmitAgain(ctx context.Context, r Readmission) error
 
 	// SaveCredential adds one, or replaces the one with its hash; an invitation
 	// or token also the one with its id, a recovery code the person's last one.

@@ -130,6 +130,11 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 	}
 	_, pattern := s.mux.Handler(r)
 	p := refusedAtDoor(who, pattern, r.Method)
+	if who.person != "" {
+		if err := s.answerArrived(r.Context(), who, pattern); err != nil && p == nil {
+			p = s.problem(r.Context(), err)
+		}
+	}
 	seen := &statusSeen{ResponseWriter: w, status: http.StatusOK}
 	who.mark = &seen.mark
 	if p != nil {

@@ -128,6 +128,9 @@ func (s *server) keepFactor(ctx context.Context, in *factorCode) (*found[factorK
 	if !right {
 		return nil, refuse(FieldError{"/code", codeInvalid, "this is not the code that the app should show now", "wait for the next one, and check that the phone's clock is right"})
 	}
+	if err := s.club.accounts.DropCredentials(ctx, notebook.UsedCredential, a.Person); err != nil {
+		return nil, err
+	}
 	account, err := s.viewAccount(ctx, a.Person)
 	if err != nil {
 		return nil, err
@@ -180,6 +183,9 @@ func (s *server) dropFactor(ctx context.Context, _ *struct{}) (*found[accountVie
 		return true
 	})
 	if err != nil {
+		return nil, err
+	}
+	if err := s.club.accounts.DropCredentials(ctx, notebook.UsedCredential, a.Person); err != nil {
 		return nil, err
 	}
 	return s.viewAccount(ctx, a.Person)

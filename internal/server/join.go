@@ -32,7 +32,12 @@ func (s *server) join(ctx context.Context, in *joinInput) (*found[joinedView], e
 	}
 	out, err := s.joinFirst(ctx, in)
 	if notebook.CodeOf(err) == notebook.NotFound {
-		return s.admitAgain(ctx, proof{secret: in.Body.Secret, login: in.Body.Login, password: in.Body.Password})
+		by := proof{secret: in.Body.Secret, login: in.Body.Login, password: in.Body.Password}
+		was, err := s.usedBy(ctx, by)
+		if err != nil {
+			return nil, err
+		}
+		return s.admitAgain(ctx, was, by)
 	}
 	return out, err
 }
@@ -54,6 +59,7 @@ func (s *server) joined(ctx context.Context, person, session notebook.ID, code s
 	if err := s.beginAs(ctx, person, session); err != nil {
 		return nil, err
 	}
+	s.club.sessions.Put(ctx, joinedMark, true)
 	account, err := s.viewAccount(ctx, person)
 	if err != nil {
 		return nil, err

@@ -16,6 +16,13 @@ import (
 // used it go on, when the answer was lost (docs/decisions/0098).
 const usedTime = time.Hour
 
+// secondAgain is how long the code of a second factor that was used up with the
+// lost answer is taken once more.
+const secondAgain = 2 * time.Minute
+
+// joinedMark is in a session that a link or code began, until it is brought.
+const joinedMark = "joined"
+
 // proof is what somebody comes in by.
 type proof struct {
 	secret   string // of the link, or the printed code
@@ -52,16 +59,18 @@ func (p proof) seal() string {
 	return hex.EncodeToString(mac.Sum(nil))
 }
 
-// admitAgain lets someone in again who was let in by the same link or code
-// within the hour: they prove the password chosen then, and get a new printed
-// code, since the one in the lost answer is not known; it ends, and with it
-// the session whose cookie was lost. To everyone else the link is used, which
-// is an error with code NotFound.
-func (s *server) admitAgain(ctx context.Context, by proof) (*found[joinedView], error) {
-	was, err := s.club.accounts.CredentialBy(ctx, notebook.UsedCredential, hashOf(by.secret), s.Now())
-	if err != nil {
-		return nil, unknownLink(err)
-	}
+// usedBy finds what is remembered of a link or code that was used within the
+// hour.
+func (s *server) usedBy(ctx context.Context, by proof) (notebook.Credential, error) {
+	c, err := s.club.accounts.CredentialBy(ctx, notebook.UsedCredential, hashOf(by.secret), s.Now())
+	return c, unknownLink(err)
+}
+
+// admitAgain lets someone in again whose answer was lost: they prove the
+// password chosen then, and get a new printed code, since the one in the lost
+// answer is not known; it ends, and with it the session whose cookie was lost.
+// To everyone else the link is used, which is an error with code NotFound.
+func (s *server) admitAgain(ctx context.Context, was notebook.Credential, by proof) (*found[joinedView], error) {
 	var data usedData
 	if err := json.Unmarshal(was.Data, &data); err != nil {
 		return nil, err
@@ -78,49 +87,66 @@ func (s *server) admitAgain(ctx context.Context, by proof) (*found[joinedView], 
 		_ = s.wrong(try) // counted; it is told in other words here
 		return nil, noLink()
 	}
-	if right, err = s.secondAgain(ctx, try.account, data, by); err != nil {
-		return nil, err
+	again := data.Second != "" && s.sameSecond(try.account, was, data, by)
+	if !again {
+		if right, err = s.second(ctx, try.account, by.second); err != nil {
+			return nil, err
+		}
 	}
 	if !right {
 		s.club.throttle.failed(try.pace, s.Now())
 		return nil, askCode()
 	}
-	return s.handOut(ctx, was, data, by)
+	if again {
+		data.Second = "" // once
+	}
+	return s.handOut(ctx, try.account, was, data)
 }
 
-// secondAgain takes the code of the second factor that was used with the lost
-// answer, or one that is good now.
-func (s *server) secondAgain(ctx context.Context, a notebook.Account, data usedData, by proof) (bool, error) {
-	if data.Second != "" && hmac.Equal([]byte(data.Second), []byte(by.seal())) {
-		return true, nil
+// sameSecond takes the code of the second factor that was used up with the
+// lost answer: soon after, and counted before it is compared, as others are.
+func (s *server) sameSecond(a notebook.Account, was notebook.Credential, data usedData, by proof) bool {
+	if s.Now().Sub(was.Made) > secondAgain || s.club.guesses.take(a, wrongCodes) > mostCodes {
+		return false
 	}
-	return s.second(ctx, a, by.second)
+	same := hmac.Equal([]byte(data.Second), []byte(by.seal()))
+	s.club.guesses.takeBack(a.Person, wrongCodes) // a wrong one is counted with those of the app
+	return same
 }
 
 // handOut gives a new printed code and a session in place of those that were
-// lost.
-func (s *server) handOut(ctx context.Context, was notebook.Credential, data usedData, by proof) (*found[joinedView], error) {
+// lost, if all still is as it was read.
+func (s *server) handOut(ctx context.Context, a notebook.Account, was notebook.Credential, data usedData) (*found[joinedView], error) {
 	p, err := s.Notebook.People().Get(ctx, was.Person, was.Person)
 	if err != nil || p.Disabled {
 		return nil, noLink()
 	}
-	lost, err := s.sessionBy(ctx, p.ID, data.Session)
-	if err == nil && lost.ID != "" {
-		err = s.club.kept.end(ctx, lost.Hash)
+	lost := data.Session
+	data.Session = notebook.NewID()
+	now := was
+	if now.Data, err = json.Marshal(data); err != nil {
+		return nil, err
+	}
+	code, recovery := s.newRecovery(p.ID)
+	if err := s.club.accounts.AdmitAgain(ctx, notebook.Readmission{Account: a, Was: was, Now: now, Recovery: recovery}); err != nil {
+		return nil, unknownLink(err)
+	}
+	session, err := s.sessionBy(ctx, p.ID, lost)
+	if err == nil && session.ID != "" {
+		err = s.club.kept.end(ctx, session.Hash)
 	}
 	if err != nil {
 		return nil, err
 	}
-	data.Session = notebook.NewID()
-	if was.Data, err = json.Marshal(data); err != nil {
-		return nil, err
-	}
-	if err := s.club.accounts.SaveCredential(ctx, was); err != nil {
-		return nil, err
-	}
-	code, recovery := s.newRecovery(p.ID)
-	if err := s.club.accounts.SaveCredential(ctx, recovery); err != nil {
-		return nil, err
-	}
 	return s.joined(ctx, p.ID, data.Session, code)
+}
+
+// answerArrived forgets what was used once a request brings the session that it
+// began: the answer came, and the link or code is worth nothing any more.
+func (s *server) answerArrived(ctx context.Context, who visitor, pattern string) error {
+	if who.token || openRoutes[pattern] || !s.club.sessions.GetBool(ctx, joinedMark) {
+		return nil
+	}
+	s.club.sessions.Remove(ctx, joinedMark)
+	return s.club.accounts.DropCredentials(ctx, notebook.UsedCredential, who.person)
 }

@@ -22,25 +22,34 @@ func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[j
 	if err := s.noAccounts(); err != nil {
 		return nil, err
 	}
-	login := fold(in.Body.Login)
-	pace := paceOf(visitorOf(ctx).net, login)
-	if err := s.mayTry(visitorOf(ctx).net, pace); err != nil {
+	by := proof{secret: plainCode(in.Body.Code), login: fold(in.Body.Login), password: in.Body.Password, second: in.Body.Second}
+	was, err := s.usedBy(ctx, by)
+	if err != nil && notebook.CodeOf(err) != notebook.NotFound {
 		return nil, err
 	}
-	by := proof{secret: plainCode(in.Body.Code), login: login, password: in.Body.Password, second: in.Body.Second}
-	out, err := s.recoverFirst(ctx, by, pace)
-	if notebook.CodeOf(err) == notebook.NotFound {
-		out, err = s.admitAgain(ctx, by)
+	var out *found[joinedView]
+	if err == nil { // it keeps the pace of logins
+		out, err = s.admitAgain(ctx, was, by)
+	} else {
+		out, err = s.recoverFirst(ctx, by)
 	}
 	if notebook.CodeOf(err) == notebook.NotFound {
-		s.club.throttle.failed(pace, s.Now())
 		return nil, newProblem(http.StatusUnauthorized, codeLogin, "Login and recovery code do not fit together.", "Check the letters; or ask the owner of the notebook for a new link.")
 	}
 	return out, err
 }
 
-// recoverFirst uses the code up.
-func (s *server) recoverFirst(ctx context.Context, by proof, pace string) (*found[joinedView], error) {
+// recoverFirst uses the code up, at the pace of logins.
+func (s *server) recoverFirst(ctx context.Context, by proof) (out *found[joinedView], err error) {
+	pace := paceOf(visitorOf(ctx).net, by.login)
+	if err := s.mayTry(visitorOf(ctx).net, pace); err != nil {
+		return nil, err
+	}
+	defer func() {
+		if notebook.CodeOf(err) == notebook.NotFound {
+			s.club.throttle.failed(pace, s.Now())
+		}
+	}()
 	link, err := s.club.accounts.CredentialBy(ctx, notebook.RecoveryCredential, hashOf(by.secret), s.Now())
 	if err != nil {
 		return nil, err

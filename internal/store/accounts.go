@@ -112,6 +112,32 @@ func (s *Store) Admit(ctx context.Context, a notebook.Admission) error {
 	})
 }
 
+// AdmitAgain lets a person in once more, see notebook.Accounts.
+func (s *Store) AdmitAgain(ctx context.Context, r notebook.Readmission) error {
+	was, err := json.Marshal(r.Was)
+	if err != nil {
+		return err
+	}
+	now, err := json.Marshal(r.Now)
+	if err != nil {
+		return err
+	}
+	return s.change(ctx, func(tx *sql.Tx) error {
+		a, err := one[notebook.Account](ctx, tx, "SELECT body FROM accounts WHERE person = $1", string(r.Account.Person))
+		if err != nil {
+			return err
+		}
+		moved, err := tx.ExecContext(ctx, "UPDATE credentials SET body = $1 WHERE hash = $2 AND kind = $3 AND body = $4", string(now), r.Was.Hash, string(r.Was.Kind), string(was))
+		if err != nil {
+			return err
+		}
+		if n, err := moved.RowsAffected(); err != nil || n != 1 || a.Hash != r.Account.Hash || !a.Since.Equal(r.Account.Since) {
+			return errors.Join(err, &notebook.Error{Code: notebook.NotFound, Message: "this was sent again already, or the account changed", Hint: "send it once more"})
+		}
+		return saveCredential(ctx, tx, r.Recovery)
+	})
+}
+
 // change runs one transaction that writes.
 func (s *Store) change(ctx context.Context, do func(*sql.Tx) error) (err error) {
 	if err := s.Writable(); err != nil {
@@ -157,8 +183,10 @@ func dropBefore(ctx context.Context, tx *sql.Tx, c notebook.Credential) (err err
 	switch c.Kind {
 	case notebook.RecoveryCredential:
 		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND person = $2", string(c.Kind), string(c.Person))
-	case notebook.InvitationCredential, notebook.TokenCredential:
+	case notebook.InvitationCredential:
 		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND id = $2", string(c.Kind), string(c.ID))
+	case notebook.TokenCredential: // each person's ids are their own
+		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND id = $2 AND person = $3", string(c.Kind), string(c.ID), string(c.Person))
 	case notebook.UsedCredential:
 		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND expires_utc < $2", string(c.Kind), stampTime(c.Made))
 	}
