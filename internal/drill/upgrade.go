@@ -52,6 +52,11 @@ func runUpgrade(ctx context.Context, r *Run) error {
 		}
 		r.Counted()
 	}
+	for more := 0; more < 20 && u.missed(); more++ { // a short run may have missed by chance
+		if err := u.killed(ctx, u.from[more%len(u.from)]); err != nil {
+			return fmt.Errorf("another kill: %w", err)
+		}
+	}
 	u.tell()
 	if r.N > 100 {
 		return u.million(ctx)

@@ -131,6 +131,9 @@ func (u *upgrader) where(ctx context.Context, from, dir string) error {
 	return nil
 }
 
+// missed says that every kill came when all was done.
+func (u *upgrader) missed() bool { return u.found[afterwards] == u.kills }
+
 // tell demands that enough kills fell into the change itself.
 func (u *upgrader) tell() {
 	all := 0
@@ -144,7 +147,7 @@ func (u *upgrader) tell() {
 	if all >= 10 && u.found[inChange] < all/4 {
 		u.r.Failf("only %d of %d kills fell %s: the drill is blind", u.found[inChange], all, inChange)
 	}
-	if u.found[afterwards] == all {
+	if u.missed() {
 		u.r.Failf("no kill fell into an update: the drill is blind")
 	}
 }
