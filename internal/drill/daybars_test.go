@@ -32,6 +32,8 @@ func TestBarsOfTheBadDay(t *testing.T) {
 		{"no answer", &Figures{Codes: map[int]int{503: 2000}, refused: many(2000, time.Millisecond)}, overBar, false, "nothing was answered"},
 		{"shed in time", &Figures{Codes: map[int]int{200: 990, 503: 2000}, took: quick, refused: many(2000, time.Millisecond)}, overBar, true, ""},
 		{"shed too late", &Figures{Codes: map[int]int{200: 990, 503: 2000}, took: quick, refused: many(2000, 80*time.Millisecond)}, overBar, true, "p99 of refusals"},
+		{"one of a few refusals late", &Figures{Codes: map[int]int{200: 990, 503: 75}, took: quick, refused: append(many(74, time.Millisecond), 60*time.Millisecond)}, overBar, true, ""},
+		{"two of a few refusals late", &Figures{Codes: map[int]int{200: 990, 503: 75}, took: quick, refused: append(many(73, time.Millisecond), 60*time.Millisecond, 70*time.Millisecond)}, overBar, true, "p99 of refusals"},
 		{"never sheds", &Figures{Codes: map[int]int{200: 990}, took: quick}, overBar, true, "nothing was refused"},
 	} {
 		got := strings.Join(c.bar.faults(c.f, c.timed), "; ")
