@@ -39,7 +39,7 @@ function JoinForm({ secret, link }: { secret: string; link: Link }) {
       {isNew && <p>You are invited as {link.role === "owner" ? "the owner of this notebook" : link.role}. Choose how you log in.</p>}
       {isNew && <Field label="Your name" required value={form.name} onInput={type("name")} autocomplete="name" error={problem?.at("name")} help="Stands behind everything you write down." />}
       <Field label="Login" required value={form.login} onInput={type("login")} autocomplete="username" error={problem?.at("login")} help="A short name, typed each time you log in." />
-      <Field label="Password" required value={form.password} onInput={type("password")} secret="new-password" error={problem?.at("password")} help={passwordHelp} />
+      <Field label="Password" required value={form.password} onInput={type("password")} secret={link.used ? "current-password" : "new-password"} error={problem?.at("password")} help={link.used ? undefined : passwordHelp} />
       {problem && problem.fields.length === 0 && <Wrong problem={problem} />}
       {problem?.offline && <LostAnswer />}
       <button class="main" type="submit" disabled={busy}>{busy ? "One moment…" : "Come in"}</button>

@@ -20,11 +20,11 @@ export function TablesPage({ bowId }: { bowId: string }) {
   const faces = useFaces();
   const setups = useGet<Rows<SetUpView>>(`/bows/${bowId}/setups`);
   useBow(bow.value);
-  useTitle("Tables of arrows");
+  useTitle("Tables");
   return (
     <>
       <p class="crumb"><a href={`/bows/${bowId}/plot`}>Plot</a></p>
-      <h1>Tables of arrows</h1>
+      <h1>Tables</h1>
       <Answer of={setups} what="Opening the set-ups…">
         {(s) => <Answer of={faces} what="Opening the faces…">{(f) => <>
           <TableIn bow={bowId} setups={s.rows} faces={f.rows} />
@@ -183,9 +183,9 @@ function TableOut({ bow, setups }: { bow: string; setups: SetUpView[] }) {
       <Choice label="Places in" value={unit} onInput={setUnit} options={[["cm", "cm"], ["mm", "mm"], ["m", "m"], ["in", "inches"]]} />
       <Choice label="Your spreadsheet writes" value={dialect} onInput={setDialect} options={[["comma", "1.5"], ["semicolon", "1,5"]]} />
       <div class="row">
-        <a class="button" href={`${api}/ends.csv?${of}&unit=${unit}`} download="ends.csv">Save as CSV</a>
+        <a class="button" href={`${api}/ends.csv?${of}&unit=${unit}`} download="ends.csv">Save the arrows</a>
         <a class="button" href={`${api}/readings.csv?${of}`} download="readings.csv">Save the readings</a>
-        <a class="button" href={`${api}/export.jsonl?bow=${bow}`} download="records.jsonl">Every record of this bow</a>
+        <a class="button" href={`${api}/export.jsonl?bow=${bow}`} download="records.jsonl">Save every record</a>
       </div>
     </section>
   );
