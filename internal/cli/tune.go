@@ -7,7 +7,8 @@ import (
 	"sync"
 )
 
-// What a program that serves people while it computes asks of its machine.
+// What a program that serves people while it computes asks of its machine
+// (measured in docs/decisions/0097).
 const (
 	// spareThreads more run at a time than there are processors. Go lets a
 	// calculation run for 10 ms before it looks after a request that became ready;

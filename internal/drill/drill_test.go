@@ -7,11 +7,29 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
 
 var bin string
+
+// Every fault that a drill plants still has its place: the long runs would say so
+// hours later.
+func TestPlantedFaultsFit(t *testing.T) {
+	for _, c := range slices.Concat(careless, deaf) {
+		raw, err := os.ReadFile(filepath.Join("..", "store", c.file))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := 0; i < len(c.changes); i += 2 {
+			if n := strings.Count(string(raw), c.changes[i]); n != 1 {
+				t.Errorf("%s: %q stands %d times in %s", c.name, c.changes[i], n, c.file)
+			}
+		}
+	}
+}
 
 func TestMain(m *testing.M) {
 	dir, err := os.MkdirTemp("", "tautline-drills-")

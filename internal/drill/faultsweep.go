@@ -136,21 +136,24 @@ func (d *faulty) round(ctx context.Context, f fault) (fired bool, err error) {
 	return true, nil
 }
 
+// deaf are programs that ignore the error of a flush, by the operation.
+var deaf = []planted{
+	{"upload", "blobs.go", []string{"err = tmp.Sync(); err != nil", "_ = tmp.Sync(); err != nil"}, true},
+	{"upload part", "uploads.go", []string{flushOfPart, "errors.Join(func() error { _ = f.Sync(); return nil }(), f.Close())"}, true},
+}
+
 // controls show that the drill sees a flush whose error is ignored: each of two
 // programs that do so must be found.
 func (d *faulty) controls(ctx context.Context) error {
-	for _, c := range []struct{ operation, file, from, to string }{
-		{"upload", "blobs.go", "err = tmp.Sync(); err != nil", "_ = tmp.Sync(); err != nil"},
-		{"upload part", "uploads.go", "err = f.Sync()", "_ = f.Sync()"},
-	} {
-		bin, err := rebuilt(ctx, d.r, c.file, c.from, c.to)
+	for _, c := range deaf {
+		bin, err := rebuilt(ctx, d.r, c.file, c.changes...)
 		if err != nil {
 			return err
 		}
 		blind := *d
 		blind.r = &Run{N: 20, Seed: d.r.Seed, bin: bin, dir: d.r.Folder(), disk: d.r.disk, log: io.Discard, dice: d.r.Random()}
 		for n := range 4 {
-			blind.fires(ctx, fault{c.operation, "fsync,fdatasync", "error=EIO", n + 1})
+			blind.fires(ctx, fault{c.name, "fsync,fdatasync", "error=EIO", n + 1})
 		}
 		d.r.Logf("control, the error of a flush ignored in %s: %d failures", c.file, blind.r.bad)
 		if blind.r.bad == 0 && ctx.Err() == nil {

@@ -154,7 +154,7 @@ func refusedAtDoor(who visitor, pattern, method string) *Problem {
 	case openRoutes[pattern]:
 		return nil
 	case who.person == "":
-		return newProblem(http.StatusUnauthorized, codeLogin, "You are not logged in.", "Log in, then do it again; what you typed is still on your device.")
+		return notLoggedIn()
 	case who.lacks && !factorRoutes[pattern]:
 		return newProblem(http.StatusForbidden, codeSecond, "Your login needs a second factor: you let others into this notebook, or it asks everyone for one.", "Set it up on the page of your account; it takes a minute and an authenticator app on your phone.")
 	case who.may == notebook.MayRead && (changes(method) || method == http.MethodDelete):
@@ -366,3 +366,7 @@ func (s sessionStore) Commit(token string, b []byte, expires time.Time) error {
 
 // Delete ends a session.
 func (s sessionStore) Delete(token string) error { return s.DeleteCtx(context.Background(), token) }
+
+func notLoggedIn() *Problem {
+	return newProblem(http.StatusUnauthorized, codeLogin, "You are not logged in.", "Log in, then do it again; what you typed is still on your device.")
+}

@@ -254,3 +254,20 @@ func TestEndsInBothDialects(t *testing.T) {
 		t.Errorf("one dialect reads\n%s\nthe other\n%s", read[0], read[1])
 	}
 }
+
+// A reading that was noted on the wrong set-up and corrected to another stands
+// nowhere, also where the table is of that set-up alone.
+func TestReadingsTableKnowsCorrectionsElsewhere(t *testing.T) {
+	s := open(t)
+	bow, first := s.bowWithSetUp()
+	second, wrong := id(), id()
+	s.do("PUT", "/api/v1/setups/"+second, obj{"bow": bow, "parent": first, "reason": "other limbs", "settings": settings()}).want(201)
+	s.do("PUT", "/api/v1/readings/"+wrong, obj{"bow": bow, "setup": first, "kind": "tiller", "text": "4 mm"}).want(201)
+	s.do("PUT", "/api/v1/readings/"+id(), obj{"bow": bow, "setup": second, "kind": "tiller", "text": "4 mm", "corrects": wrong}).want(201)
+	for setup, want := range map[string]int{first: 0, second: 1} {
+		table := string(s.do("GET", "/api/v1/readings.csv?setup="+setup, nil).want(200).body)
+		if n := strings.Count(table, ",tiller,"); n != want {
+			t.Errorf("%d readings stand on the set-up, not %d:\n%s", n, want, table)
+		}
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"slices"
 	"strings"
 	"time"
 
@@ -100,7 +101,7 @@ func (s *server) admitAgain(ctx context.Context, was notebook.Credential, by pro
 	if again {
 		data.Second = "" // once
 	}
-	return s.handOut(ctx, try.account, was, data)
+	return s.handOut(ctx, try, was, data)
 }
 
 // sameSecond takes the code of the second factor that was used up with the
@@ -116,7 +117,7 @@ func (s *server) sameSecond(a notebook.Account, was notebook.Credential, data us
 
 // handOut gives a new printed code and a session in place of those that were
 // lost, if all still is as it was read.
-func (s *server) handOut(ctx context.Context, a notebook.Account, was notebook.Credential, data usedData) (*found[joinedView], error) {
+func (s *server) handOut(ctx context.Context, try attempt, was notebook.Credential, data usedData) (*found[joinedView], error) {
 	p, err := s.Notebook.People().Get(ctx, was.Person, was.Person)
 	if err != nil || p.Disabled {
 		return nil, noLink()
@@ -128,8 +129,12 @@ func (s *server) handOut(ctx context.Context, a notebook.Account, was notebook.C
 		return nil, err
 	}
 	code, recovery := s.newRecovery(p.ID)
-	if err := s.club.accounts.AdmitAgain(ctx, notebook.Readmission{Account: a, Was: was, Now: now, Recovery: recovery}); err != nil {
+	if err := s.club.accounts.AdmitAgain(ctx, notebook.Readmission{Account: try.account, Was: was, Now: now, Recovery: recovery}); err != nil {
 		return nil, unknownLink(err)
+	}
+	s.club.throttle.forgive(try.pace)
+	if err := s.club.guesses.forgive(ctx, try.account); err != nil {
+		return nil, err
 	}
 	session, err := s.sessionBy(ctx, p.ID, lost)
 	if err == nil && session.ID != "" {
@@ -142,11 +147,30 @@ func (s *server) handOut(ctx context.Context, a notebook.Account, was notebook.C
 }
 
 // answerArrived forgets what was used once a request brings the session that it
-// began: the answer came, and the link or code is worth nothing any more.
+// began: the answer came, and the link or code is worth nothing any more. A
+// session that another has taken the place of since is ended.
 func (s *server) answerArrived(ctx context.Context, who visitor, pattern string) error {
 	if who.token || openRoutes[pattern] || !s.club.sessions.GetBool(ctx, joinedMark) {
 		return nil
 	}
+	uses, err := s.club.accounts.Credentials(ctx, notebook.UsedCredential, who.person, s.Now())
+	if err != nil {
+		return err
+	}
+	own := notebook.ID(s.club.sessions.GetString(ctx, "id"))
+	ours := func(c notebook.Credential) bool {
+		var data usedData
+		return json.Unmarshal(c.Data, &data) == nil && data.Session == own
+	}
+	if len(uses) > 0 && !slices.ContainsFunc(uses, ours) {
+		if err := s.club.sessions.Destroy(ctx); err != nil {
+			return err
+		}
+		return notLoggedIn()
+	}
+	if err := s.club.accounts.DropCredentials(ctx, notebook.UsedCredential, who.person); err != nil {
+		return err
+	}
 	s.club.sessions.Remove(ctx, joinedMark)
-	return s.club.accounts.DropCredentials(ctx, notebook.UsedCredential, who.person)
+	return nil
 }

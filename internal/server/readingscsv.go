@@ -28,8 +28,8 @@ func (s *server) exportReadings(ctx context.Context, in *readingExportInput) (*f
 		return nil, err
 	}
 	q := notebook.Query{Bow: notebook.ID(in.Bow), SetUp: notebook.ID(in.SetUp), Session: notebook.ID(in.Session), Trial: notebook.ID(in.Trial), Limit: pageRows}
-	fixes, wrong := q, map[notebook.ID]bool{}
-	fixes.Correcting = true
+	// a correction may be of another set-up, session or trial: only the bow narrows
+	fixes, wrong := notebook.Query{Bow: q.Bow, Correcting: true, Limit: pageRows}, map[notebook.ID]bool{}
 	err = eachOf(ctx, s.Notebook.Readings(), me.ID, fixes, func(r notebook.Reading) error {
 		wrong[r.Corrects] = true
 		return nil

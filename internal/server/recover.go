@@ -23,20 +23,28 @@ func (s *server) recoverAccount(ctx context.Context, in *recoverInput) (*found[j
 		return nil, err
 	}
 	by := proof{secret: plainCode(in.Body.Code), login: fold(in.Body.Login), password: in.Body.Password, second: in.Body.Second}
-	was, err := s.usedBy(ctx, by)
-	if err != nil && notebook.CodeOf(err) != notebook.NotFound {
-		return nil, err
-	}
-	var out *found[joinedView]
-	if err == nil { // it keeps the pace of logins
-		out, err = s.admitAgain(ctx, was, by)
-	} else {
-		out, err = s.recoverFirst(ctx, by)
-	}
+	out, err := s.recoverBy(ctx, by)
 	if notebook.CodeOf(err) == notebook.NotFound {
 		return nil, newProblem(http.StatusUnauthorized, codeLogin, "Login and recovery code do not fit together.", "Check the letters; or ask the owner of the notebook for a new link.")
 	}
 	return out, err
+}
+
+// recoverBy uses the code, or goes on where its answer was lost. Sent twice at
+// once, the later one finds it used by the other.
+func (s *server) recoverBy(ctx context.Context, by proof) (*found[joinedView], error) {
+	was, err := s.usedBy(ctx, by)
+	if notebook.CodeOf(err) == notebook.NotFound {
+		out, first := s.recoverFirst(ctx, by)
+		if notebook.CodeOf(first) != notebook.NotFound {
+			return out, first
+		}
+		was, err = s.usedBy(ctx, by)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return s.admitAgain(ctx, was, by)
 }
 
 // recoverFirst uses the code up, at the pace of logins.
@@ -79,8 +87,8 @@ func (s *server) recoverFirst(ctx context.Context, by proof) (out *found[joinedV
 	if a, err = s.club.accounts.AccountOf(ctx, link.Person); err != nil { // as it is after the code was used
 		return nil, err
 	}
-	if err := s.club.accounts.DropCredentials(ctx, notebook.SessionCredential, p.ID); err != nil {
+	if out, err = s.admit(ctx, link, p, a, by); err != nil {
 		return nil, err
 	}
-	return s.admit(ctx, link, p, a, by)
+	return out, s.club.accounts.DropCredentials(ctx, notebook.SessionCredential, p.ID) // the new one is kept with the answer
 }

@@ -144,7 +144,7 @@ func (s *server) append(ctx context.Context, u notebook.Upload, in *partInput, b
 	if notebook.CodeOf(err) == notebook.Different {
 		return nil, elsewhere(size)
 	}
-	if notebook.CodeOf(err) == notebook.DiskFull {
+	if code := notebook.CodeOf(err); code == notebook.DiskFull || code == notebook.ReadOnly { // what came was taken away again
 		s.quota.giveBack(u.By, body.taken())
 	}
 	if err != nil || in.Complete == "?0" {

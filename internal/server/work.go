@@ -44,7 +44,8 @@ func (q *queue) enter(ctx context.Context) error {
 
 func (q *queue) leave() { <-q.places }
 
-// mostAside is how long a piece of a long calculation lets requests go first.
+// mostAside is how long a piece of a long calculation lets requests go first:
+// our choice, measured in docs/decisions/0097.
 const mostAside = 150 * time.Millisecond
 
 // turn is enter for a calculation in many short pieces, which lets others in

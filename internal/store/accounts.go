@@ -83,7 +83,7 @@ func (s *Store) Admit(ctx context.Context, a notebook.Admission) error {
 		return err
 	}
 	return s.change(ctx, func(tx *sql.Tx) error {
-		used, err := tx.ExecContext(ctx, "DELETE FROM credentials WHERE id = $1", string(a.Invitation))
+		used, err := tx.ExecContext(ctx, "DELETE FROM credentials WHERE id = $1 AND kind IN ($2, $3)", string(a.Invitation), string(notebook.InvitationCredential), string(notebook.RecoveryCredential))
 		if err != nil {
 			return err
 		}
