@@ -51,13 +51,17 @@ func (t *try) flushed() {
 // journal into the database; where that fails it keeps the journal, which was
 // flushed. It flushes the folder with the journal's name before the first
 // commit and does not look whether that worked; the program does so itself when
-// it opens the notebook.
+// it opens the notebook. Nor is the flush of a forecast that of the set-up, kept
+// before it, that is acknowledged: the program says that it was not sealed.
 func (t *try) spared(b badFlush) bool {
 	command := slices.Contains(commands, t.f.operation)
 	if b.path == t.p.Data {
 		return !command || b.again
 	}
-	return command && filepath.Dir(b.path) == t.p.Data && strings.HasPrefix(filepath.Base(b.path), "notebook.db")
+	if filepath.Dir(b.path) != t.p.Data || !strings.HasPrefix(filepath.Base(b.path), "notebook.db") {
+		return false
+	}
+	return command || strings.Contains(t.p.Said(), "a forecast was not sealed")
 }
 
 // badFlush is a flush that failed.
