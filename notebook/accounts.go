@@ -116,6 +116,7 @@ type Accounts interface {
 
 	// SaveCredential adds one, or replaces the one with its hash; an invitation
 	// or token also the one with its id, a recovery code the person's last one.
+	// An error with code NotFound when the id is that of another's link or token.
 	SaveCredential(ctx context.Context, c Credential) error
 	// CredentialBy finds one that has not expired by the hash of its secret.
 	CredentialBy(ctx context.Context, kind CredentialKind, hash string, now time.Time) (Credential, error)

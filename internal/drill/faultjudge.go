@@ -29,6 +29,8 @@ func (t *try) judge(ctx context.Context) {
 		t.judgeCopy(ctx)
 	case "update":
 		t.judgeUpdate(ctx)
+	case "erase":
+		t.judgeErase(ctx)
 	default:
 		t.judgeRequest(ctx)
 	}
@@ -102,7 +104,15 @@ func (t *try) stopped(ctx context.Context) {
 	if err := w.send(ctx, w.made("reading")); !errors.As(err, &refused) || refused.Status != http.StatusServiceUnavailable || !strings.Contains(refused.Body, "read-only") {
 		t.fail("writing went on after a failed flush: %v", err)
 	}
-	answer, err := http.Get(t.p.URL() + "/api/v1/bows/" + t.w.bow)
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, t.p.URL()+"/api/v1/bows/"+w.bow, nil)
+	if err != nil {
+		t.fail("%v", err)
+		return
+	}
+	if w.Cookie != "" {
+		r.Header.Set("Cookie", w.Cookie)
+	}
+	answer, err := w.HTTP.Do(r)
 	if err != nil {
 		t.fail("reading stopped after a failed flush: %v", err)
 		return

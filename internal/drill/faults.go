@@ -29,7 +29,7 @@ var (
 
 // overHTTP are the operations sent to a running server, the rest are commands.
 var (
-	overHTTP = []string{"bow", "set-up", "reading", "end", "session", "change", "retraction", "upload", "upload part", "recording"}
+	overHTTP = []string{"bow", "set-up", "reading", "end", "session", "change", "retraction", "upload", "upload part", "recording", "erase"}
 	commands = []string{"import", "backup", "export", "update"}
 )
 
@@ -65,7 +65,8 @@ type faulty struct {
 	before  *Contents // what it holds
 	old     string    // a notebook of an older version
 	archive archive
-	spared  int // failed flushes that lose nothing
+	parting *parting // for "erase"
+	spared  int      // failed flushes that lose nothing
 }
 
 func runIOErrors(ctx context.Context, r *Run) error {
@@ -123,6 +124,8 @@ func (d *faulty) prepare(ctx context.Context) error {
 	if err := p.Stop(); err != nil {
 		return err
 	}
-	d.before, err = ReadFolder(ctx, d.base)
-	return err
+	if d.before, err = ReadFolder(ctx, d.base); err != nil {
+		return err
+	}
+	return d.prepareErasing(ctx)
 }

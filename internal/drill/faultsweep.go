@@ -28,7 +28,7 @@ const longRun = 100
 func (d *faulty) plan(ctx context.Context) (plan []*sites, err error) {
 	operations := slices.Concat(overHTTP, commands)
 	if d.r.N < longRun {
-		operations = []string{overHTTP[d.dice.IntN(7)], "upload", "upload part", "import"}
+		operations = []string{overHTTP[d.dice.IntN(7)], "upload", "upload part", "import", "erase"}
 	}
 	for _, op := range operations {
 		t := d.trial(fault{op, strings.Join(faultCalls, ","), "", 0})

@@ -32,8 +32,11 @@ type try struct {
 
 func (d *faulty) trial(f fault) *try {
 	t := &try{d: d, f: f, p: d.r.Program(d.r.Folder()), w: d.writer, log: filepath.Join(d.r.Folder(), "log")}
+	if f.operation == "erase" {
+		t.p.Args, t.w = d.parting.house.p.Args, d.parting.writer
+	}
 	t.w.URL, t.w.Ledger = t.p.URL(), NewLedger()
-	t.w.HTTP = &http.Client{Transport: &http.Transport{DisableCompression: true}, Timeout: 30 * time.Second}
+	t.w.HTTP = &http.Client{Transport: forwarded{d.parting.house, &http.Transport{DisableCompression: true}}, Timeout: 30 * time.Second}
 	t.w.done = slices.Clone(t.w.done)
 	if f.operation != "recording" {
 		t.w.upload = ""
@@ -56,6 +59,8 @@ func (t *try) run(ctx context.Context) error {
 		from = ""
 	case "update":
 		from = t.d.old
+	case "erase":
+		from = t.d.parting.base
 	}
 	if from != "" {
 		if err := os.CopyFS(t.p.Data, os.DirFS(from)); err != nil {
@@ -126,11 +131,13 @@ func (t *try) request(ctx context.Context) error {
 		return err
 	}
 	defer t.p.Kill()
+	if err := t.prepare(ctx); err != nil {
+		return err
+	}
 	detach, err := attach(ctx, t.p.PID(), t.words())
 	if err != nil {
 		return err
 	}
-	t.sent = t.w.made(t.f.operation)
 	t.w.pending = t.sent
 	err = t.w.Write(ctx)
 	if t.acked = err == nil; !t.acked {
@@ -147,6 +154,17 @@ func (t *try) request(ctx context.Context) error {
 		t.stopped(ctx)
 	}
 	return nil
+}
+
+// prepare makes up what is to be sent.
+func (t *try) prepare(ctx context.Context) error {
+	if t.f.operation != "erase" {
+		t.sent = t.w.made(t.f.operation)
+		return nil
+	}
+	again := *t.d.parting.erasure
+	t.sent = &again
+	return t.confirms(ctx)
 }
 
 // attach lets strace watch a running program; detach ends that.

@@ -144,6 +144,8 @@ func (l *Load) one(ctx context.Context, a ask, who Archer, planned time.Time, f 
 		f.byWhat[a.what] = append(f.byWhat[a.what], took)
 	case (status == 429 || status == 503) && retry != "":
 		f.refused = append(f.refused, took)
+		what := fmt.Sprintf("refused with %d", status)
+		f.byWhat[what] = append(f.byWhat[what], took)
 	case len(f.Errors) < 5:
 		f.Errors = append(f.Errors, fmt.Sprintf("%s %s: %d %v %.200s", a.method, a.path, status, err, text))
 	}

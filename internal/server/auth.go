@@ -120,12 +120,12 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 	}
 	who.from, who.device = addressOf(r, s.club.proxied), deviceOf(r)
 	who.net, who.marks = networkOf(who.from), marksOf(r)
+	shown := shownBy(r)
+	if who.person != "" {
+		s.club.hurry.passed(shown, who.person, s.Now())
+	}
 	if wait := s.tooFast(who); wait > 0 {
-		p := tooMany(wait)
-		if who.person != "" {
-			s.club.hurry.tell(shownBy(r), time.Duration(p.after)*time.Second, s.Now())
-		}
-		writeProblem(w, r, p)
+		s.tellToWait(w, r, shown, wait, s.Now())
 		return
 	}
 	_, pattern := s.mux.Handler(r)
@@ -190,10 +190,13 @@ func tooMany(wait time.Duration) *Problem {
 // tooFast keeps the pace of a person, or of an address that is nobody.
 func (s *server) tooFast(who visitor) time.Duration {
 	if who.person != "" {
-		return s.club.throttle.allow("person "+string(who.person), personRate, personBurst, s.Now())
+		return s.club.throttle.allow(nameOf(who.person), personRate, personBurst, s.Now())
 	}
 	return s.club.throttle.allow("address "+who.net, addressRate, addressBurst, s.Now())
 }
+
+// nameOf is what a person's pace is kept under.
+func nameOf(person notebook.ID) string { return "person " + string(person) }
 
 // whoIs knows a visitor by a token in the Authorization header, or by their
 // session; a zero visitor is nobody.

@@ -5,45 +5,72 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"tautline/notebook"
 )
 
-// hurry remembers who was told to wait and for how long, by the session or
-// token that was shown: who does not wait is told so again before anything is
-// done for them (bars.md T22: 50 ms), and takes no seat from those who keep the
-// pace. The first refusal is the door's, which knows the person.
+// hurry remembers whose sessions and tokens came through the door lately, and
+// which of them were told to wait: who is too fast, or does not wait, is told so
+// before anything is done for them (bars.md T22: 50 ms), and takes no seat from
+// those who keep the pace. Only the first request of a session finds that out at
+// the door.
 type hurry struct {
 	mu    sync.Mutex
-	until map[string]time.Time // by the hash of what was shown
+	known map[string]passer // by the hash of what was shown
 	swept time.Time
 }
 
-// tell remembers that someone is to stay away for a while.
-func (h *hurry) tell(shown string, wait time.Duration, now time.Time) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	if h.until == nil {
-		h.until = map[string]time.Time{}
-	}
-	if now.Sub(h.swept) >= time.Minute {
-		h.swept = now
-		for old, until := range h.until {
-			if !now.Before(until) {
-				delete(h.until, old)
-			}
-		}
-	}
-	makeRoom(h.until)
-	h.until[shown] = now.Add(wait)
+// passer is what is known of a session or token.
+type passer struct {
+	person notebook.ID
+	until  time.Time // of the wait they were told
+	used   time.Time
 }
 
-// waits is how long what is shown must still stay away.
-func (h *hurry) waits(r *http.Request, now time.Time) time.Duration {
+// passed remembers whose a session or token is.
+func (h *hurry) passed(shown string, person notebook.ID, now time.Time) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if len(h.until) == 0 {
-		return 0
+	h.sweep(now)
+	k, there := h.known[shown]
+	if !there {
+		if h.known == nil {
+			h.known = map[string]passer{}
+		}
+		makeRoom(h.known)
 	}
-	return h.until[shownBy(r)].Sub(now)
+	k.person, k.used = person, now
+	h.known[shown] = k
+}
+
+// tell remembers that someone who is known is to stay away for a while.
+func (h *hurry) tell(shown string, until time.Time) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if k, there := h.known[shown]; there {
+		k.until = until
+		h.known[shown] = k
+	}
+}
+
+// of gives what is known of a session or token.
+func (h *hurry) of(shown string) passer {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.known[shown]
+}
+
+// sweep forgets those that have rested, once a minute.
+func (h *hurry) sweep(now time.Time) {
+	if now.Sub(h.swept) < time.Minute {
+		return
+	}
+	h.swept = now
+	for shown, k := range h.known {
+		if now.Sub(k.used) > rememberFor {
+			delete(h.known, shown)
+		}
+	}
 }
 
 // shownBy is the hash of the token or session that a request shows.
@@ -57,14 +84,31 @@ func shownBy(r *http.Request) string {
 	return ""
 }
 
-// hurried refuses who was told to wait and does not.
+// hurried refuses who is known, and is too fast or does not wait as told.
 func (s *server) hurried(w http.ResponseWriter, r *http.Request) bool {
 	if s.club == nil {
 		return false
 	}
-	wait := s.club.hurry.waits(r, s.Now())
+	now, shown := s.Now(), shownBy(r)
+	known := s.club.hurry.of(shown)
+	if known.person == "" {
+		return false
+	}
+	wait := known.until.Sub(now)
+	if wait <= 0 {
+		wait = s.club.throttle.soon(nameOf(known.person), now)
+	}
 	if wait > 0 {
-		writeProblem(w, r, tooMany(wait))
+		s.tellToWait(w, r, shown, wait, now)
 	}
 	return wait > 0
+}
+
+// tellToWait refuses someone for a while.
+func (s *server) tellToWait(w http.ResponseWriter, r *http.Request, shown string, wait time.Duration, now time.Time) {
+	p := tooMany(wait)
+	if s.club.hurry.of(shown).until.Before(now) {
+		s.club.hurry.tell(shown, now.Add(time.Duration(p.after)*time.Second))
+	}
+	writeProblem(w, r, p)
 }

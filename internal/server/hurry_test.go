@@ -23,8 +23,9 @@ func (b stuckClub) Sessions() notebook.Records[notebook.Session] {
 }
 
 // T22: who was told to wait, and asks again at once, is refused without waiting
-// for a seat, by session or by token; another session of the same person is
-// not; after the wait they are served.
+// for a seat, by session or by token; so is another session of the same person
+// that came in before, the first time too; one that never did waits like anyone;
+// after the wait they are served.
 func TestWhoDoesNotWaitIsToldAtOnce(t *testing.T) {
 	book, began, ahead := &stuck{hold: make(chan struct{})}, time.Now(), atomic.Int64{}
 	c := openClub(t, proxied, func(c *server.Config) {
@@ -34,7 +35,8 @@ func TestWhoDoesNotWaitIsToldAtOnce(t *testing.T) {
 	})
 	release := sync.OnceFunc(func() { close(book.hold) })
 	defer release() // also when it fails
-	viewer, again := c.as["viewer"], c.another("viewer")
+	viewer, again, seen := c.as["viewer"], c.another("viewer"), c.another("viewer")
+	seen.do("GET", "/api/v1/me", nil).want(200)
 	program := *c.site
 	program.token, _ = c.as["ben"].do("PUT", "/api/v1/tokens/"+id(), obj{"name": "sheet", "may": "read", "days": 9}).want(200).at("secret").(string)
 	for _, who := range []*site{viewer, &program} {
@@ -49,7 +51,7 @@ func TestWhoDoesNotWaitIsToldAtOnce(t *testing.T) {
 		group.Go(func() { c.as["coach"].do("GET", "/api/v1/sessions", nil).want(200) })
 	}
 	waitFor(t, func() bool { return book.holding.Load() == 8 })
-	for _, who := range []*site{viewer, &program} {
+	for _, who := range []*site{viewer, &program, seen} {
 		if r := who.do("GET", "/api/v1/me", nil).want(429); r.header.Get("Retry-After") != "1" {
 			t.Errorf("to come again after %q", r.header.Get("Retry-After"))
 		}

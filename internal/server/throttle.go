@@ -62,6 +62,19 @@ func (t *throttle) allow(name string, perSecond rate.Limit, burst int, now time.
 	return wait
 }
 
+// soon is how long a name that was seen would have to stay away now; it takes
+// nothing.
+func (t *throttle) soon(name string, now time.Time) time.Duration {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	l := t.limiters[name]
+	if l == nil {
+		return 0
+	}
+	lacks := 1 - l.TokensAt(now)
+	return time.Duration(max(0, lacks) / float64(l.Limit()) * float64(time.Second))
+}
+
 // sweep forgets names that have rested, once a minute.
 func (t *throttle) sweep(now time.Time) {
 	if now.Sub(t.swept) < time.Minute {

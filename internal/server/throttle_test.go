@@ -65,18 +65,52 @@ func TestLooksAreBounded(t *testing.T) {
 	}
 }
 
-// However many are told to wait, so many are remembered, until their time.
+// However many come in, so many are remembered, until they have rested; and
+// nobody else is.
 func TestHurryIsBounded(t *testing.T) {
 	var h hurry
 	now := time.Unix(1_800_000_000, 0)
+	h.tell("nobody", now.Add(time.Second))
+	if len(h.known) != 0 {
+		t.Errorf("%d are remembered who never came in", len(h.known))
+	}
 	for i := range mostNames + 1000 {
-		h.tell(fmt.Sprint(i), time.Second, now)
+		h.passed(fmt.Sprint(i), "ann", now)
 	}
-	if len(h.until) > mostNames {
-		t.Errorf("%d are remembered", len(h.until))
+	if len(h.known) > mostNames {
+		t.Errorf("%d are remembered", len(h.known))
 	}
-	h.tell("after", time.Second, now.Add(time.Minute))
-	if len(h.until) != 1 {
-		t.Errorf("after a minute %d are remembered", len(h.until))
+	h.passed("after", "ann", now.Add(rememberFor+time.Second))
+	if len(h.known) != 1 {
+		t.Errorf("after a rest %d are remembered", len(h.known))
+	}
+}
+
+// How long a person would have to stay away is what they are then told, and
+// looking takes nothing of it.
+func TestSoonTakesNothing(t *testing.T) {
+	var th throttle
+	now := time.Unix(1_800_000_000, 0)
+	for range 5 {
+		if wait := th.soon("ann", now); wait != 0 {
+			t.Fatalf("one who never asked is to wait %v", wait)
+		}
+	}
+	for th.allow("ann", 20, 3, now) == 0 {
+	}
+	for _, after := range []time.Duration{0, 20 * time.Millisecond, 49 * time.Millisecond} {
+		soon, told := th.soon("ann", now.Add(after)), th.allow("ann", 20, 3, now.Add(after))
+		if want := 50*time.Millisecond - after; (soon-want).Abs() > time.Microsecond || (told-want).Abs() > time.Microsecond {
+			t.Errorf("after %v: %v, and then told %v, not %v", after, soon, told, want)
+		}
+	}
+	now = now.Add(50*time.Millisecond + time.Microsecond)
+	for range 5 {
+		if wait := th.soon("ann", now); wait != 0 {
+			t.Errorf("after the wait: %v", wait)
+		}
+	}
+	if wait := th.allow("ann", 20, 3, now); wait != 0 {
+		t.Errorf("it took something: %v", wait)
 	}
 }

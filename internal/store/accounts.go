@@ -180,17 +180,36 @@ func saveCredential(ctx context.Context, tx *sql.Tx, c notebook.Credential) erro
 // token that is made again after a lost answer nobody knows the first secret.
 // With what was used, all that was used too long ago goes too.
 func dropBefore(ctx context.Context, tx *sql.Tx, c notebook.Credential) (err error) {
+	if err := ownID(ctx, tx, c); err != nil {
+		return err
+	}
 	switch c.Kind {
 	case notebook.RecoveryCredential:
 		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND person = $2", string(c.Kind), string(c.Person))
-	case notebook.InvitationCredential:
+	case notebook.InvitationCredential, notebook.TokenCredential:
 		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND id = $2", string(c.Kind), string(c.ID))
-	case notebook.TokenCredential: // each person's ids are their own
-		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND id = $2 AND person = $3", string(c.Kind), string(c.ID), string(c.Person))
 	case notebook.UsedCredential:
 		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND expires_utc < $2", string(c.Kind), stampTime(c.Made))
 	}
 	return err
+}
+
+// ownID demands that no other person's link or token has an id: one's own is
+// made again, with a new secret, since the answer with the first was lost.
+func ownID(ctx context.Context, tx *sql.Tx, c notebook.Credential) error {
+	if c.Kind != notebook.InvitationCredential && c.Kind != notebook.TokenCredential {
+		return nil
+	}
+	there, err := one[notebook.Credential](ctx, tx, "SELECT body FROM credentials WHERE kind = $1 AND id = $2", string(c.Kind), string(c.ID))
+	switch {
+	case notebook.CodeOf(err) == notebook.NotFound:
+		return nil
+	case err != nil:
+		return err
+	case there.By == c.By:
+		return nil
+	}
+	return &notebook.Error{Code: notebook.NotFound, Message: "there is nothing of yours under this id", Hint: "make a new one"} // as of any other's record
 }
 
 // CredentialBy finds one by its hash, see notebook.Accounts.

@@ -6,7 +6,7 @@ import (
 	"database/sql"
 	"encoding/json"
 	"errors"
-	"io/fs"
+	"maps"
 	"slices"
 	"strconv"
 	"time"
@@ -21,15 +21,18 @@ const FormerMember = "a former member"
 // Erase takes a person out of the notebook, see notebook.Leavers: it happens
 // whole or not at all. Then the bytes are overwritten: what the database frees
 // (secure_delete, VACUUM, the emptied journal), and the sound files that nobody
-// else names are removed, and so are the copies from before updates. Backups from
-// before are removed after 90 days (forget).
+// else names are removed, and so are the copies from before updates; after a stop
+// in between the next start goes on with it. Backups from before are removed
+// after 90 days (forget).
 func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure, error) {
 	var out notebook.Erasure
 	var hashes map[string]bool
 	err := s.deleting(func() error {
 		return s.change(ctx, func(tx *sql.Tx) (err error) {
-			out, hashes, err = s.erase(ctx, tx, person)
-			return err
+			if out, hashes, err = s.erase(ctx, tx, person); err != nil {
+				return err
+			}
+			return s.beginErasing(person, hashes)
 		})
 	})
 	if err != nil {
@@ -39,18 +42,8 @@ func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure
 	// The records are gone, and who asked may be too: the rest is done all the
 	// same, and whatever fails of it keeps nothing else of it from being done.
 	ctx = context.WithoutCancel(ctx)
-	err = errors.Join(s.dropSounds(ctx, hashes), s.blobs.dropUploads(person))
-	if broken := s.Writable(); broken != nil {
-		return out, errors.Join(err, broken)
-	}
-	copies, kept := s.dropCopies(ctx)
-	out.Copies = copies
-	place := translate(s.engine.overwrite(ctx, s), "the records are gone, but their place on the disk could not be overwritten yet")
-	s.noteFailure(place)
-	if notebook.CodeOf(place) == notebook.DiskFull {
-		place = &notebook.Error{Code: notebook.DiskFull, Message: "the records are gone; there is no room yet to write the database anew without their place", Hint: "free some space, then erase once more", Cause: place}
-	}
-	return out, errors.Join(err, kept, place)
+	out.Copies, err = s.finishErasing(ctx, person, maps.Keys(hashes))
+	return out, err
 }
 
 func (s *Store) erase(ctx context.Context, tx *sql.Tx, person notebook.ID) (out notebook.Erasure, hashes map[string]bool, err error) {
@@ -174,26 +167,6 @@ func (s *Store) becomeFormer(ctx context.Context, tx *sql.Tx, person notebook.ID
 	}
 	_, err = s.people.insert(ctx, tx, next, s.now())
 	return err
-}
-
-// dropSounds removes the sound files that no row names any more.
-func (s *Store) dropSounds(ctx context.Context, hashes map[string]bool) error {
-	for hash := range hashes {
-		var named bool
-		if err := s.write.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM recordings WHERE sha256 = $1)", hash).Scan(&named); err != nil {
-			return translate(err, "the recordings could not be checked")
-		}
-		if named {
-			continue
-		}
-		if err := s.files.sounds.Remove(hash); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return s.blobs.failed(err)
-		}
-	}
-	if len(hashes) == 0 {
-		return nil
-	}
-	return s.blobs.failed(syncFolder(s.files.sounds, "."))
 }
 
 // reword takes names out of the free texts of what stays, and says in how many

@@ -243,6 +243,94 @@ func TestEraseGoesOnWithoutWhoAsked(t *testing.T) {
 	})
 }
 
+// killed is what a test's program dies of.
+type killed struct{}
+
+// T27: a program that is killed as soon as the records are gone leaves the
+// name and the recording behind; the next start removes them. Without
+// the note of what was begun it would not, which shows that the test can see.
+func TestErasingGoesOnAtTheNextStart(t *testing.T) {
+	bothEngines(t, func(t *testing.T, s *Store, o Options) {
+		ctx := t.Context()
+		c := newSmall(t, s)
+		s.now = func() time.Time {
+			var committed bool
+			fatal(t, s.read.QueryRow("SELECT EXISTS (SELECT 1 FROM people WHERE body LIKE '%"+FormerMember+"%')").Scan(&committed))
+			if committed {
+				panic(killed{})
+			}
+			return time.Now()
+		}
+		func() {
+			defer func() {
+				if p := recover(); p != (killed{}) {
+					t.Errorf("it ended by %v", p)
+				}
+			}()
+			_, _ = s.Erase(ctx, c.ida.Person.ID)
+		}()
+		left, noted := t.TempDir(), t.TempDir()
+		for _, to := range []string{left, noted} {
+			fatal(t, os.CopyFS(to, os.DirFS(s.Dir())))
+		}
+		fatal(t, os.Remove(filepath.Join(left, erasing+string(c.ida.Person.ID))))
+		fatal(t, s.Close())
+		for dir, finished := range map[string]bool{left: false, noted: true} {
+			c.s = openWith(t, dir, o)
+			_, gone := c.s.files.sounds.Stat(c.ownFile)
+			if finished != os.IsNotExist(gone) {
+				t.Errorf("finished: %v, and of the recording: %v", finished, gone)
+			}
+			if found := holding(t, c); finished && found != nil {
+				t.Errorf("the name is still in %v", found)
+			}
+			fatal(t, c.s.Close())
+		}
+	})
+}
+
+// T27: what could not be overwritten is overwritten with the next backup, and a
+// note of somebody who stayed is taken away at a start only: later they may just
+// be going.
+func TestErasingGoesOnWithTheNextBackup(t *testing.T) {
+	s, ctx := openWith(t, t.TempDir(), Options{}), t.Context()
+	c := newSmall(t, s)
+	whole := s.engine
+	s.engine = crowded{whole}
+	if _, err := s.Erase(ctx, c.ida.Person.ID); notebook.CodeOf(err) != notebook.DiskFull || !strings.Contains(err.Error(), "the records are gone") {
+		t.Fatalf("a full disk gave %v", err)
+	}
+	backups := filepath.Join(s.Dir(), "backups")
+	if err := s.forget(ctx, backups); notebook.CodeOf(err) != notebook.DiskFull {
+		t.Errorf("the backup does not tell of it: %v", err)
+	}
+	s.engine = whole
+	fatal(t, s.beginErasing(c.ben.Person.ID, nil))
+	fatal(t, s.forget(ctx, backups))
+	noted := func(id notebook.ID) bool {
+		_, err := s.files.own.Stat(erasing + string(id))
+		return err == nil
+	}
+	if noted(c.ida.Person.ID) || !noted(c.ben.Person.ID) {
+		t.Error("the note of who went stayed, or that of who may be going did not")
+	}
+	fatal(t, s.Close())
+	s = openWith(t, s.Dir(), Options{})
+	if noted(c.ben.Person.ID) {
+		t.Error("the note of who stayed is still there after a start")
+	}
+	if p, err := s.People().Get(ctx, c.ben.Person.ID, c.ben.Person.ID); err != nil || p.Name != c.ben.Person.Name {
+		t.Errorf("who stayed is %+v, %v", p, err)
+	}
+}
+
+// crowded is an engine without room to write the database anew.
+type crowded struct{ engine }
+
+func (crowded) overwrite(context.Context, *Store) error {
+	return &notebook.Error{Code: notebook.DiskFull, Message: "no room"}
+}
+
 // T27: what was left by going back holds what nobody else has; it goes 90 days
 // after the erasing.
 func TestWhatWasLeftIsForgotten(t *testing.T) {

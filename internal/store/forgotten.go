@@ -17,7 +17,9 @@ const forgetTime = 90 * 24 * time.Hour
 // forget removes the backups and copies from before a person was erased, once
 // that is long enough ago.
 func (s *Store) forget(ctx context.Context, in string) error {
-	_, kept := s.dropCopies(ctx) // a copy that stays keeps no backup
+	undone := s.resumeErasing(ctx, false)
+	_, kept := s.dropCopies(ctx)
+	kept = errors.Join(undone, kept) // which keeps no backup
 	at, err := s.lastErased(ctx, s.now().Add(-forgetTime))
 	if err != nil {
 		return errors.Join(kept, err)

@@ -161,7 +161,9 @@ func (s *Store) open(ctx context.Context) (err error) {
 	if err := s.sweepLeaving(); err != nil {
 		return fileError(err)
 	}
-	_, _ = s.dropCopies(ctx) // what stays is tried again with the next backup, which tells of it
+	// what stays of these is tried again with the next backup, which tells of it
+	_ = s.resumeErasing(ctx, true)
+	_, _ = s.dropCopies(ctx)
 	s.hold()
 	return s.blobs.sweep(ctx, sweptAfter)
 }
