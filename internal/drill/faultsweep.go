@@ -136,28 +136,34 @@ func (d *faulty) round(ctx context.Context, f fault) (fired bool, err error) {
 	return true, nil
 }
 
-// deaf are programs that ignore the error of a flush, by the operation.
-var deaf = []planted{
-	{"upload", "blobs.go", []string{"err = tmp.Sync(); err != nil", "_ = tmp.Sync(); err != nil"}, true},
-	{"upload part", "uploads.go", []string{flushOfPart, "errors.Join(func() error { _ = f.Sync(); return nil }(), f.Close())"}, true},
+// flawed are programs with a fault in them, by the operation, and the calls that
+// show it when they fail: errors of flushes that are ignored, and an erasing that
+// a start does not go on with.
+var flawed = []struct {
+	planted
+	call, kind string
+	at         []int
+}{
+	{planted{"upload", "blobs.go", []string{"err = tmp.Sync(); err != nil", "_ = tmp.Sync(); err != nil"}, true}, "fsync,fdatasync", "error=EIO", []int{1, 2, 3, 4}},
+	{planted{"upload part", "uploads.go", []string{flushOfPart, "errors.Join(func() error { _ = f.Sync(); return nil }(), f.Close())"}, true}, "fsync,fdatasync", "error=EIO", []int{1, 2, 3, 4}},
+	{planted{"erase", "store.go", []string{"_ = s.resumeErasing(ctx, true)", ""}, true}, "pwrite64", "signal=SIGKILL", []int{110, 150, 190, 230}},
 }
 
-// controls show that the drill sees a flush whose error is ignored: each of two
-// programs that do so must be found.
+// controls show that the drill can see: each flawed program must be found.
 func (d *faulty) controls(ctx context.Context) error {
-	for _, c := range deaf {
+	for _, c := range flawed {
 		bin, err := rebuilt(ctx, d.r, c.file, c.changes...)
 		if err != nil {
 			return err
 		}
 		blind := *d
 		blind.r = &Run{N: 20, Seed: d.r.Seed, bin: bin, dir: d.r.Folder(), disk: d.r.disk, log: io.Discard, dice: d.r.Random()}
-		for n := range 4 {
-			blind.fires(ctx, fault{c.name, "fsync,fdatasync", "error=EIO", n + 1})
+		for _, n := range c.at {
+			blind.fires(ctx, fault{c.name, c.call, c.kind, n})
 		}
-		d.r.Logf("control, the error of a flush ignored in %s: %d failures", c.file, blind.r.bad)
+		d.r.Logf("control, %s with a fault in %s: %d failures", c.name, c.file, blind.r.bad)
 		if blind.r.bad == 0 && ctx.Err() == nil {
-			d.r.Failf("a program that ignores the error of a flush in %s is not found: the drill is blind", c.file)
+			d.r.Failf("%s with a fault in %s is not found: the drill is blind", c.name, c.file)
 		}
 	}
 	return nil
