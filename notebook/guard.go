@@ -33,15 +33,15 @@ func (g *guard) club(ctx context.Context) (Club, error) {
 	if g.known != nil {
 		return *g.known, nil
 	}
-	people, err := everything(ctx, g.Store.People())
+	people, err := Everything(ctx, g.Store.People(), "", Query{})
 	if err != nil {
 		return Club{}, err
 	}
-	bows, err := everything(ctx, g.Store.Bows())
+	bows, err := Everything(ctx, g.Store.Bows(), "", Query{})
 	if err != nil {
 		return Club{}, err
 	}
-	shares, err := everything(ctx, g.Store.Shares())
+	shares, err := Everything(ctx, g.Store.Shares(), "", Query{})
 	if err != nil {
 		return Club{}, err
 	}
@@ -55,22 +55,6 @@ func (g *guard) forget() {
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	g.known = nil
-}
-
-// everything reads all pages of a noun.
-func everything[T Record](ctx context.Context, records Records[T]) (out []T, err error) {
-	q := Query{Limit: 1000}
-	for {
-		page, err := records.List(ctx, "", q)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, page.Rows...)
-		if page.Next == "" {
-			return out, nil
-		}
-		q.After = page.Next
-	}
 }
 
 func notThere() error {

@@ -92,11 +92,11 @@ func (m Maker) sides(ctx context.Context, actor notebook.ID, p pair) (out [2]wor
 			out[1].Fit = out[0].Fit
 			break
 		}
-		fits, err := everything(ctx, actor, m.Notebook.Fits(), notebook.Query{Bow: setup.Bow})
+		fits, err := notebook.Everything(ctx, m.Notebook.Fits(), actor, notebook.Query{Bow: setup.Bow})
 		if err != nil {
 			return out, err
 		}
-		setups, err := everything(ctx, actor, m.Notebook.SetUps(), notebook.Query{Bow: setup.Bow})
+		setups, err := notebook.Everything(ctx, m.Notebook.SetUps(), actor, notebook.Query{Bow: setup.Bow})
 		if err != nil {
 			return out, err
 		}
@@ -192,7 +192,7 @@ func wayOf(e workbench.Estimate[float64]) string {
 func (m Maker) shotByBoth(ctx context.Context, actor notebook.ID, p pair, system unit.System) ([]Block, error) {
 	var lists [2][]workbench.Volley
 	for i, s := range p.setups {
-		ends, err := everything(ctx, actor, m.Notebook.Ends(), notebook.Query{Bow: s.Bow, SetUp: s.ID})
+		ends, err := notebook.Everything(ctx, m.Notebook.Ends(), actor, notebook.Query{Bow: s.Bow, SetUp: s.ID})
 		if err != nil {
 			return nil, err
 		}

@@ -122,7 +122,7 @@ func joined(list []string) (out string) {
 // explained takes the latest fit of the set-up where one was kept, else the
 // unfitted bow.
 func (m Maker) explained(ctx context.Context, actor notebook.ID, s notebook.SetUp, hand arrow.Hand) (workbench.Explanation, error) {
-	fits, err := everything(ctx, actor, m.Notebook.Fits(), notebook.Query{Bow: s.Bow})
+	fits, err := notebook.Everything(ctx, m.Notebook.Fits(), actor, notebook.Query{Bow: s.Bow})
 	if err != nil {
 		return workbench.Explanation{}, err
 	}

@@ -115,7 +115,7 @@ func (m Maker) marks(ctx context.Context, actor, id notebook.ID, system unit.Sys
 	if err != nil {
 		return Sheet{}, err
 	}
-	readings, err := everything(ctx, actor, m.Notebook.Readings(), notebook.Query{Bow: s.Bow})
+	readings, err := notebook.Everything(ctx, m.Notebook.Readings(), actor, notebook.Query{Bow: s.Bow})
 	if err != nil {
 		return Sheet{}, err
 	}

@@ -71,7 +71,7 @@ func (m Maker) visited(ctx context.Context, actor, id notebook.ID) (v visited, e
 			return v, err
 		}
 	}
-	if v.ends, err = everything(ctx, actor, m.Notebook.Ends(), notebook.Query{Session: id}); err != nil {
+	if v.ends, err = notebook.Everything(ctx, m.Notebook.Ends(), actor, notebook.Query{Session: id}); err != nil {
 		return v, err
 	}
 	v.ends = workbench.StandingEnds(v.ends)
@@ -79,7 +79,7 @@ func (m Maker) visited(ctx context.Context, actor, id notebook.ID) (v visited, e
 		return v, err
 	}
 	if v.session.Bow != "" {
-		trials, err := everything(ctx, actor, m.Notebook.Trials(), notebook.Query{Bow: v.session.Bow})
+		trials, err := notebook.Everything(ctx, m.Notebook.Trials(), actor, notebook.Query{Bow: v.session.Bow})
 		if err != nil {
 			return v, err
 		}
@@ -99,7 +99,7 @@ func (m Maker) readOn(ctx context.Context, actor notebook.ID, s notebook.Session
 	if s.Bow == "" {
 		q.Session = s.ID
 	}
-	all, err := everything(ctx, actor, m.Notebook.Readings(), q)
+	all, err := notebook.Everything(ctx, m.Notebook.Readings(), actor, q)
 	if err != nil {
 		return nil, err
 	}

@@ -46,11 +46,11 @@ func shootingCard(t notebook.Trial, bow notebook.Bow, p workbench.TrialPlan, sys
 
 // shootingVerdict is the sheet of such a trial with its answer.
 func (m Maker) shootingVerdict(ctx context.Context, actor notebook.ID, t notebook.Trial, bow notebook.Bow, p workbench.TrialPlan, system unit.System) (Sheet, error) {
-	ends, err := allOf(ctx, m.Notebook.Ends(), actor, t.ID)
+	ends, err := notebook.Everything(ctx, m.Notebook.Ends(), actor, notebook.Query{Trial: t.ID})
 	if err != nil {
 		return Sheet{}, err
 	}
-	readings, err := allOf(ctx, m.Notebook.Readings(), actor, t.ID)
+	readings, err := notebook.Everything(ctx, m.Notebook.Readings(), actor, notebook.Query{Trial: t.ID})
 	if err != nil {
 		return Sheet{}, err
 	}
@@ -89,19 +89,4 @@ func (m Maker) shootingVerdict(ctx context.Context, actor notebook.ID, t noteboo
 		}
 	}
 	return sheet, nil
-}
-
-// allOf reads every record of a trial.
-func allOf[T notebook.Record](ctx context.Context, records notebook.Records[T], actor, trial notebook.ID) (out []T, err error) {
-	q := notebook.Query{Trial: trial, Limit: 1000}
-	for {
-		page, err := records.List(ctx, actor, q)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, page.Rows...)
-		if q.After = page.Next; page.Next == "" {
-			return out, nil
-		}
-	}
 }

@@ -94,11 +94,11 @@ func (m Maker) Judge(ctx context.Context, actor, id notebook.ID, progress func(f
 	if err != nil {
 		return workbench.BraceVerdict{}, plan, bow, err
 	}
-	readings, err := everything(ctx, actor, m.Notebook.Readings(), notebook.Query{Trial: id})
+	readings, err := notebook.Everything(ctx, m.Notebook.Readings(), actor, notebook.Query{Trial: id})
 	if err != nil {
 		return workbench.BraceVerdict{}, plan, bow, err
 	}
-	recordings, err := everything(ctx, actor, m.Notebook.Recordings(), notebook.Query{Trial: id})
+	recordings, err := notebook.Everything(ctx, m.Notebook.Recordings(), actor, notebook.Query{Trial: id})
 	if err != nil {
 		return workbench.BraceVerdict{}, plan, bow, err
 	}
@@ -118,7 +118,7 @@ func (m Maker) Judge(ctx context.Context, actor, id notebook.ID, progress func(f
 }
 
 func (m Maker) hear(ctx context.Context, actor notebook.ID, r notebook.Recording) (h workbench.Heard, err error) {
-	corrected, err := everything(ctx, actor, m.Notebook.Onsets(), notebook.Query{Recording: r.ID})
+	corrected, err := notebook.Everything(ctx, m.Notebook.Onsets(), actor, notebook.Query{Recording: r.ID})
 	if err != nil {
 		return h, err
 	}
@@ -130,20 +130,6 @@ func (m Maker) hear(ctx context.Context, actor notebook.ID, r notebook.Recording
 	defer func() { err = errors.Join(err, f.Close()) }()
 	h.Hearing, err = workbench.Listen(ctx, f, workbench.ListenAsk{ToBale: r.ToBale.Value, SkipModes: true, Corrections: workbench.Corrections(h.Onsets)})
 	return h, err
-}
-
-// everything reads all pages of a list.
-func everything[T notebook.Record](ctx context.Context, actor notebook.ID, from notebook.Records[T], q notebook.Query) (rows []T, err error) {
-	for {
-		page, err := from.List(ctx, actor, q)
-		if err != nil {
-			return nil, err
-		}
-		rows = append(rows, page.Rows...)
-		if q.After = page.Next; q.After == "" {
-			return rows, nil
-		}
-	}
 }
 
 // trial is the sheet of a trial: the verdict first, then what it rests on.

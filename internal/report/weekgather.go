@@ -71,17 +71,13 @@ func gather[T notebook.Record](g *gathering, records notebook.Records[T], each f
 }
 
 func gatherOf[T notebook.Record](g *gathering, records notebook.Records[T], q notebook.Query, each func(T)) {
-	for g.err == nil {
-		page, err := records.List(g.ctx, g.actor, q)
-		if err != nil {
-			g.err = err
-			return
-		}
-		for _, r := range page.Rows {
+	if g.err != nil {
+		return
+	}
+	for rows, err := range notebook.Pages(g.ctx, records, g.actor, q) {
+		g.err = err
+		for _, r := range rows {
 			each(r)
-		}
-		if q.After = page.Next; q.After == "" {
-			return
 		}
 	}
 }

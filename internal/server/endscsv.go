@@ -106,17 +106,13 @@ func (s *server) exportEnds(ctx context.Context, in *exportInput) (*fileOutput, 
 		return nil, err
 	}
 	q := notebook.Query{Bow: notebook.ID(in.Bow), SetUp: notebook.ID(in.SetUp), Session: notebook.ID(in.Session), Trial: notebook.ID(in.Trial), Limit: 1000}
-	first, err := s.Notebook.Ends().List(ctx, me.ID, q)
-	if err != nil {
-		return nil, err
-	}
 	wrong, err := s.correctedEnds(ctx, q.Bow)
 	if err != nil {
 		return nil, err
 	}
-	e := endExport{s: s, actor: me.ID, q: q, page: first, wrong: wrong, labels: map[notebook.ID]string{}, unit: in.Unit}
+	e := endExport{s: s, actor: me.ID, q: q, wrong: wrong, labels: map[notebook.ID]string{}, unit: in.Unit}
 	return s.attachment("ends.csv", csvKind, func(ctx context.Context, w http.ResponseWriter) error {
-		return e.write(ctx, in.Dialect.of(w))
+		return e.write(ctx, in.Dialect.of(w), w)
 	}), nil
 }
 
@@ -125,38 +121,26 @@ type endExport struct {
 	s      *server
 	actor  notebook.ID
 	q      notebook.Query
-	page   notebook.Page[notebook.End]
 	wrong  map[notebook.ID]bool
 	labels map[notebook.ID]string
 	unit   string
 }
 
-func (e *endExport) write(ctx context.Context, w io.Writer) error {
-	table, err := workbench.NewEndWriter(w, unit.Unit[unit.Length](e.unit))
+func (e *endExport) write(ctx context.Context, to io.Writer, w http.ResponseWriter) error {
+	table, err := workbench.NewEndWriter(to, unit.Unit[unit.Length](e.unit))
 	if err != nil {
 		return err
 	}
-	for {
-		for _, end := range e.page.Rows {
-			if e.wrong[end.ID] {
-				continue
-			}
-			label, err := e.label(ctx, end.SetUp)
-			if err != nil {
-				return err
-			}
-			if err := table.Write(end, label); err != nil {
-				return err
-			}
+	return eachOf(ctx, e.s.Notebook.Ends(), e.actor, e.q, func(end notebook.End) error {
+		if e.wrong[end.ID] {
+			return nil
 		}
-		if e.page.Next == "" {
-			return table.Flush()
-		}
-		e.q.After = e.page.Next
-		if e.page, err = e.s.Notebook.Ends().List(ctx, e.actor, e.q); err != nil {
+		label, err := e.label(ctx, end.SetUp)
+		if err != nil {
 			return err
 		}
-	}
+		return table.Write(end, label)
+	}, func() error { return sentOn(table.Flush(), w) })
 }
 
 // label names a set-up in the table: its day and reason, and the end of its id

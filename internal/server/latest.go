@@ -65,19 +65,16 @@ func (s *server) lastReadOn(ctx context.Context, setup notebook.SetUp) (lastRead
 // lastBrace goes back from the newest brace height to one outside of a trial;
 // nil: there is none.
 func (s *server) lastBrace(ctx context.Context, actor notebook.ID, q notebook.Query) (*notebook.Reading, error) {
-	for q.Kind, q.Limit = notebook.ReadBrace, 20; ; {
-		page, err := s.Notebook.Readings().List(ctx, actor, q)
+	q.Kind, q.Limit = notebook.ReadBrace, 20
+	for rows, err := range notebook.Pages(ctx, s.Notebook.Readings(), actor, q) {
 		if err != nil {
 			return nil, err
 		}
-		for _, r := range page.Rows {
+		for _, r := range rows {
 			if r.Trial == "" {
 				return &r, nil
 			}
 		}
-		if page.Next == "" {
-			return nil, nil
-		}
-		q.After = page.Next
 	}
+	return nil, nil
 }

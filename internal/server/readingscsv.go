@@ -53,21 +53,20 @@ func (s *server) exportReadings(ctx context.Context, in *readingExportInput) (*f
 
 // eachOf goes through a list, a page at a time, and says when one is done.
 func eachOf[T notebook.Record](ctx context.Context, records notebook.Records[T], actor notebook.ID, q notebook.Query, each func(T) error, paged func() error) error {
-	for {
-		page, err := records.List(ctx, actor, q)
+	for rows, err := range notebook.Pages(ctx, records, actor, q) {
 		if err != nil {
 			return err
 		}
-		for _, r := range page.Rows {
+		for _, r := range rows {
 			if err := each(r); err != nil {
 				return err
 			}
 		}
-		if err := paged(); err != nil || page.Next == "" {
+		if err := paged(); err != nil {
 			return err
 		}
-		q.After = page.Next
 	}
+	return nil
 }
 
 // sentOn has what was written leave at once.

@@ -164,19 +164,7 @@ func all[T notebook.Record](ctx context.Context, s *server, records notebook.Rec
 	if err != nil {
 		return nil, err
 	}
-	var out []T
-	q.Limit = 1000
-	for {
-		page, err := records.List(ctx, me.ID, q)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, page.Rows...)
-		if page.Next == "" {
-			return out, nil
-		}
-		q.After = page.Next
-	}
+	return notebook.Everything(ctx, records, me.ID, q)
 }
 
 // list reads one page and shows each row.
