@@ -68,14 +68,24 @@ const kindOf = (res: Response): string => res.headers.get("Content-Type") ?? "";
 
 export async function request<T>(method: string, path: string, body?: unknown, headers: Record<string, string> = {}, signal?: AbortSignal): Promise<T> {
   const res = await answered(method, path, body, headers, signal);
-  return res.status === 204 ? (undefined as T) : ((await res.json()) as T);
+  return res.status === 204 ? (undefined as T) : whole<T>(res, signal);
+}
+
+// whole reads an answer to its end: one that broke off says as little as none.
+const whole = <T>(res: Response, signal?: AbortSignal): Promise<T> => res.json().catch((e: unknown) => { throw unanswered(e, signal); }) as Promise<T>;
+
+// unanswered is why nothing came: who asked gave up, or the notebook is away.
+function unanswered(e: unknown, signal?: AbortSignal): unknown {
+  if (signal?.aborted && !isTimeout(signal)) return e;
+  reached(false);
+  return new Problem(0, "No answer", "The notebook does not answer. What you typed is kept on this device.", "Check that Tautline still runs and that this device reaches it, then try once more.", []);
 }
 
 // create sends a record and tells whether the notebook did not have it before;
 // undefined: what came is no word of the notebook's.
 export async function create(path: string, body: unknown, signal: AbortSignal): Promise<boolean | undefined> {
   const res = await answered("PUT", path, body, {}, signal);
-  if (res.status === 204 || (await res.json()) === undefined) return undefined; // the whole answer is here, or the record is sent again
+  if (res.status === 204 || (await whole(res, signal)) === undefined) return undefined; // the whole answer is here, or the record is sent again
   return res.status === 201;
 }
 
@@ -90,9 +100,7 @@ async function answered(method: string, path: string, body: unknown, headers: Re
       signal: signal ?? null,
     });
   } catch (e) {
-    if (signal?.aborted && !isTimeout(signal)) throw e;
-    reached(false);
-    throw new Problem(0, "No answer", "The notebook does not answer. What you typed is kept on this device.", "Check that Tautline still runs and that this device reaches it, then try once more.", []);
+    throw unanswered(e, signal);
   }
   if (res.status === 401) dispatchEvent(new Event("loggedout"));
   if (!res.ok || (res.status !== 204 && !fromNotebook(true, kindOf(res)))) throw await toProblem(res);
