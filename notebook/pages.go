@@ -15,7 +15,7 @@ func Pages[T Record](ctx context.Context, from Records[T], actor ID, q Query) it
 		q.Limit = pageRows
 	}
 	return func(yield func([]T, error) bool) {
-		for {
+		for q := q; ; {
 			page, err := from.List(ctx, actor, q)
 			if !yield(page.Rows, err) || err != nil || page.Next == "" {
 				return

@@ -254,6 +254,9 @@ func (c serveCmd) run(t *terminal, book *store.Store, o server.Config, at *door,
 	}
 	t.warnf("The notebook in %s is open at %s", book.Dir(), at.address)
 	t.warnf("Stop with Ctrl-C.")
+	if err := book.Undone(); err != nil {
+		log.Warn("what an erasing leaves is not all removed yet", "error", err)
+	}
 	log.Info("started", "version", version(), "accounts", c.Accounts, "database", c.Database != "", "read_only", c.ReadOnly)
 	var hung error
 	if c.Accounts && !c.Lan { // a person at a terminal has nobody to start it again, and loses no more than recordings

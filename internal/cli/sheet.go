@@ -97,19 +97,11 @@ func (c sheetCmd) latest(ctx context.Context, s *store.Store) (notebook.ID, erro
 }
 
 func lastOf[T notebook.Record](ctx context.Context, from notebook.Records[T]) (id notebook.ID, err error) {
-	q := notebook.Query{Limit: 1000}
-	for {
-		page, err := from.List(ctx, "", q)
-		if err != nil {
-			return "", err
-		}
-		for _, r := range page.Rows {
-			id = r.Stamped().ID
-		}
-		if q.After = page.Next; q.After == "" {
-			return id, nil
-		}
+	page, err := from.List(ctx, "", notebook.Query{Newest: true, Limit: 1})
+	if err != nil || len(page.Rows) == 0 {
+		return "", err
 	}
+	return page.Rows[0].Stamped().ID, nil
 }
 
 // write writes the sheet where it was asked for.

@@ -62,13 +62,12 @@ func (c takenBackCmd) list(ctx context.Context, s *store.Store) ([]takenBack, er
 		return nil, err
 	}
 	list := []takenBack{}
-	q := notebook.Query{Bow: notebook.ID(c.Bow), Session: notebook.ID(c.Session), Newest: true, Limit: 1000}
-	for {
-		page, err := s.Retractions().List(ctx, me.ID, q)
+	q := notebook.Query{Bow: notebook.ID(c.Bow), Session: notebook.ID(c.Session), Newest: true}
+	for rows, err := range notebook.Pages(ctx, s.Retractions(), me.ID, q) {
 		if err != nil {
 			return nil, err
 		}
-		for _, r := range page.Rows {
+		for _, r := range rows {
 			what, err := report.Maker{Notebook: s}.Named(ctx, me.ID, r.Target, me.System())
 			if notebook.CodeOf(err) == notebook.NotFound {
 				continue // an undo, or a share withdrawn
@@ -78,10 +77,8 @@ func (c takenBackCmd) list(ctx context.Context, s *store.Store) ([]takenBack, er
 			}
 			list = append(list, takenBack{r, what.Noun, what.What, what.At, what.Bow})
 		}
-		if q.After = page.Next; q.After == "" {
-			return list, nil
-		}
 	}
+	return list, nil
 }
 
 // owner is the person whose notebook it is.

@@ -63,7 +63,7 @@ func (c weekCmd) eyes(ctx context.Context, s *store.Store) (report.Maker, notebo
 	if c.As == "" {
 		return report.Maker{Notebook: s}, "", nil
 	}
-	people, err := everyone(ctx, s)
+	people, err := notebook.Everything(ctx, s.People(), "", notebook.Query{})
 	if err != nil {
 		return report.Maker{}, "", err
 	}
@@ -82,21 +82,6 @@ func (c weekCmd) eyes(ctx context.Context, s *store.Store) (report.Maker, notebo
 		return report.Maker{}, "", &notebook.Error{Code: notebook.NotAllowed, Message: found[0].Name + " is no longer let in", Hint: "leave out --as to see every bow"}
 	}
 	return report.Maker{Notebook: notebook.Guarded(s)}, found[0].ID, nil
-}
-
-// everyone reads all people.
-func everyone(ctx context.Context, s *store.Store) (all []notebook.Person, err error) {
-	q := notebook.Query{Limit: 1000}
-	for {
-		page, err := s.People().List(ctx, "", q)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, page.Rows...)
-		if q.After = page.Next; q.After == "" {
-			return all, nil
-		}
-	}
 }
 
 // judge says of bow after bow what it wants.

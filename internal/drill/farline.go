@@ -40,8 +40,9 @@ const (
 // line is the bad line made here, where the kernel makes none: what is sent
 // comes late, in the order in which it was sent, and what waits for a lost
 // segment waits with it. That is what TCP lets a program see of such a line; it
-// leaves out that a sender sends less after a loss, which answers of a few
-// kilobytes do not notice, and what the kernel does to its own buffers.
+// leaves out that a sender sends less after a loss, and waits until what is on
+// its way was acknowledged, which answers of a few kilobytes do not notice, and
+// what the kernel does to its own buffers.
 type line struct {
 	mu   sync.Mutex
 	dice *rand.Rand

@@ -46,6 +46,7 @@ func TestTheBadLineCarries(t *testing.T) {
 	}
 	got := make(chan []byte, 1)
 	go func() {
+		defer close(got)
 		c, err := server.Accept()
 		if err != nil {
 			return

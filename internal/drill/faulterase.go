@@ -20,9 +20,9 @@ type parting struct {
 	house   *house
 	base    string // closed
 	before  *Contents
-	writer  Writer            // the owner's
-	words   []string          // that only what is of her holds
-	sounds  map[string]string // hers
+	writer  Writer          // the owner's
+	words   []string        // that only what is of her holds
+	sounds  map[string]bool // hers
 	erasure *Sent
 }
 
@@ -43,14 +43,14 @@ func (d *faulty) prepareErasing(ctx context.Context) error {
 	if err := h.joins(ctx, goes, a.field("path")); err != nil {
 		return err
 	}
-	p := &parting{house: h, base: h.p.Data, sounds: map[string]string{}}
+	p := &parting{house: h, base: h.p.Data, sounds: map[string]bool{}}
 	hers, err := p.writes(ctx, goes, "bow", "set-up", "reading", "upload", "recording")
 	if err != nil {
 		return err
 	}
 	for _, s := range hers.Ledger.Acked() {
 		if s.Hash != "" {
-			p.sounds[s.Hash] = s.Hash
+			p.sounds[s.Hash] = true
 		}
 	}
 	p.words = []string{goes, fmt.Sprintf("writer %d, ", hers.number)}
@@ -145,7 +145,7 @@ func (t *try) nameless(when string) {
 		if err != nil || e.IsDir() {
 			return err
 		}
-		if t.d.parting.sounds[e.Name()] != "" {
+		if t.d.parting.sounds[e.Name()] {
 			t.fail("%s, the sound file %s is still there", when, path)
 		}
 		text, err := os.ReadFile(path)

@@ -146,7 +146,7 @@ var flawed = []struct {
 }{
 	{planted{"upload", "blobs.go", []string{"err = tmp.Sync(); err != nil", "_ = tmp.Sync(); err != nil"}, true}, "fsync,fdatasync", "error=EIO", []int{1, 2, 3, 4}},
 	{planted{"upload part", "uploads.go", []string{flushOfPart, "errors.Join(func() error { _ = f.Sync(); return nil }(), f.Close())"}, true}, "fsync,fdatasync", "error=EIO", []int{1, 2, 3, 4}},
-	{planted{"erase", "store.go", []string{"_ = s.resumeErasing(ctx, true)", ""}, true}, "pwrite64", "signal=SIGKILL", []int{110, 150, 190, 230}},
+	{planted{"erase", "store.go", []string{"s.resumeErasing(ctx, true)", "error(nil)"}, true}, "pwrite64", "signal=SIGKILL", []int{110, 150, 190, 230}},
 }
 
 // controls show that the drill can see: each flawed program must be found.

@@ -67,7 +67,7 @@ type gathering struct {
 
 // gather reads every page of a noun.
 func gather[T notebook.Record](g *gathering, records notebook.Records[T], each func(T)) {
-	gatherOf(g, records, notebook.Query{Limit: 1000}, each)
+	gatherOf(g, records, notebook.Query{}, each)
 }
 
 func gatherOf[T notebook.Record](g *gathering, records notebook.Records[T], q notebook.Query, each func(T)) {

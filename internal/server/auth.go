@@ -113,14 +113,17 @@ func isSheetFile(path string) bool {
 }
 
 func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler) {
+	shown := shownBy(r)
 	who, err := s.whoIs(r)
+	if who.person == "" {
+		s.club.hurry.forget(shown)
+	}
 	if err != nil {
 		writeProblem(w, r, s.problem(r.Context(), err))
 		return
 	}
 	who.from, who.device = addressOf(r, s.club.proxied), deviceOf(r)
 	who.net, who.marks = networkOf(who.from), marksOf(r)
-	shown := shownBy(r)
 	if who.person != "" {
 		s.club.hurry.passed(shown, who.person, s.Now())
 	}

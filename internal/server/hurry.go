@@ -43,6 +43,13 @@ func (h *hurry) passed(shown string, person notebook.ID, now time.Time) {
 	h.known[shown] = k
 }
 
+// forget forgets a session or token that lets nobody in any more.
+func (h *hurry) forget(shown string) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	delete(h.known, shown)
+}
+
 // tell remembers that someone who is known is to stay away for a while.
 func (h *hurry) tell(shown string, until time.Time) {
 	h.mu.Lock()

@@ -410,7 +410,7 @@ var (
 	shared  = regexp.MustCompile(`\b[A-Z2-7]{32}\b`)
 	today   = regexp.MustCompile(`20\d\d-\d\d-\d\d: `)
 	fitted  = regexp.MustCompile(`as fitted on \d+ [A-Z][a-z]+ 20\d\d`)
-	short   = regexp.MustCompile(`(: [^[\n]*\[)[0-9a-f]{4}\]`)
+	short   = regexp.MustCompile(`(: as bought \[)[0-9a-f]{4}\]`)
 	zipped  = regexp.MustCompile(`\(\d+ bytes of application/zip\)`)
 	digits  = regexp.MustCompile(`("code": ")\d{6}"`)
 	typed   = regexp.MustCompile(`("code": ")(?:[a-z2-7]{4} ){5}[a-z2-7]{4}"`)
@@ -536,6 +536,8 @@ func shorten(v any) any {
 			out = append(out, shorten(x))
 		}
 		return out
+	case string: // before it is laid out: nanoseconds have nine digits or fewer
+		return anyTime.ReplaceAllString(v, "2026-05-04T09:30:00Z")
 	case float64:
 		if v == math.Trunc(v) || v == 0 {
 			return v

@@ -6,7 +6,6 @@ import (
 	"database/sql"
 	"encoding/json"
 	"errors"
-	"maps"
 	"slices"
 	"strconv"
 	"time"
@@ -42,7 +41,7 @@ func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure
 	// The records are gone, and who asked may be too: the rest is done all the
 	// same, and whatever fails of it keeps nothing else of it from being done.
 	ctx = context.WithoutCancel(ctx)
-	out.Copies, err = s.finishErasing(ctx, person, maps.Keys(hashes))
+	out.Copies, err = s.finishErasing(ctx, []notebook.ID{person})
 	return out, err
 }
 

@@ -324,6 +324,100 @@ func TestErasingGoesOnWithTheNextBackup(t *testing.T) {
 	}
 }
 
+// T27: a recording that cannot be removed is not forgotten by erasing once more,
+// nor keeps it the other bytes; a note that cannot be read keeps nothing else.
+func TestErasingRemembersWhatItCouldNotRemove(t *testing.T) {
+	bothEngines(t, func(t *testing.T, s *Store, o Options) {
+		c, ctx := newSmall(t, s), t.Context()
+		note := erasing + string(c.ida.Person.ID)
+		fatal(t, s.files.sounds.Remove(c.ownFile))
+		fatal(t, s.files.sounds.Mkdir(c.ownFile, 0o700)) // which is not removed while something is in it
+		in, err := s.files.sounds.Create(c.ownFile + "/x")
+		fatal(t, err)
+		fatal(t, in.Close())
+		for range 2 {
+			if _, err := s.Erase(ctx, c.ida.Person.ID); notebook.CodeOf(err) != notebook.Unavailable {
+				t.Errorf("a recording that stays gave %v", err)
+			}
+			if sounds, err := s.notedSounds(c.ida.Person.ID); err != nil || len(sounds) != 1 || sounds[0] != c.ownFile {
+				t.Errorf("noted are %v, %v", sounds, err)
+			}
+			if found := holding(t, c); found != nil {
+				t.Errorf("the name is still in %v", found)
+			}
+		}
+		fatal(t, s.files.own.WriteFile(note, []byte("{torn"), 0o600))
+		if err := s.resumeErasing(ctx, false); notebook.CodeOf(err) != notebook.Unavailable {
+			t.Errorf("a torn note gave %v", err)
+		}
+		if _, err := s.files.own.Stat(note); err != nil {
+			t.Errorf("a torn note is gone: %v", err)
+		}
+		fatal(t, s.files.own.WriteFile(note, []byte(`["`+c.ownFile+`"]`), 0o600))
+		fatal(t, s.files.sounds.Remove(c.ownFile+"/x"))
+		fatal(t, s.resumeErasing(ctx, false))
+		if _, err := s.files.own.Stat(note); !os.IsNotExist(err) {
+			t.Errorf("when all is done the note: %v", err)
+		}
+		if _, err := s.files.sounds.Stat(c.ownFile); !os.IsNotExist(err) {
+			t.Errorf("when all is done the recording: %v", err)
+		}
+	})
+}
+
+// What a start cannot go on with is said, and nothing is stopped by it; the note
+// of somebody of whom this database knows nothing stays, for it may be of another.
+func TestWhatAStartCannotFinish(t *testing.T) {
+	s, ctx := openWith(t, t.TempDir(), Options{}), t.Context()
+	c := newSmall(t, s)
+	strange, called := notebook.NewID(), c.ben.Person
+	called.Name, called.Version = FormerMember, 2
+	put(t, s.People(), called) // who only bears that name, and lives
+	for _, id := range []notebook.ID{strange, called.ID} {
+		fatal(t, s.beginErasing(id, nil))
+	}
+	_, err := s.Erase(ctx, c.ida.Person.ID)
+	fatal(t, err)
+	fatal(t, s.files.own.WriteFile(erasing+string(c.ida.Person.ID), []byte("{torn"), 0o600))
+	fatal(t, s.Close())
+	s = openWith(t, s.Dir(), Options{})
+	if err := s.Undone(); err == nil || s.Writable() != nil {
+		t.Errorf("told is %v; writing: %v", err, s.Writable())
+	}
+	for id, stays := range map[notebook.ID]bool{strange: true, called.ID: false, c.ida.Person.ID: true} {
+		if _, err := s.files.own.Stat(erasing + string(id)); (err == nil) != stays {
+			t.Errorf("the note of %s: %v, to stay: %v", id, err, stays)
+		}
+	}
+	s.broken.Store(&notebook.Error{Code: notebook.ReadOnly})
+	if err := s.resumeErasing(ctx, false); err != nil {
+		t.Errorf("after a disk error: %v", err)
+	}
+}
+
+// While somebody reads for long, the tables of PostgreSQL are not waited for:
+// all who come later would wait behind. It is done once that is over.
+func TestErasingWaitsForNobody(t *testing.T) {
+	s, _ := club(t)
+	ctx := t.Context()
+	c := newSmall(t, s)
+	long, err := s.read.BeginTx(ctx, nil)
+	fatal(t, err)
+	var n int
+	fatal(t, long.QueryRow("SELECT count(*) FROM readings").Scan(&n))
+	if _, err := s.Erase(ctx, c.ida.Person.ID); notebook.CodeOf(err) != notebook.Busy || !strings.Contains(err.Error(), "others are reading") {
+		t.Errorf("beside a long look: %v", err)
+	}
+	if _, _, err := s.People().Put(ctx, c.ben.Person.ID, storetest.New().Person); err != nil {
+		t.Errorf("writing afterwards: %v", err)
+	}
+	fatal(t, long.Rollback())
+	fatal(t, s.resumeErasing(ctx, false))
+	if found := holding(t, c); found != nil {
+		t.Errorf("the name is still in %v", found)
+	}
+}
+
 // crowded is an engine without room to write the database anew.
 type crowded struct{ engine }
 

@@ -125,9 +125,12 @@ func sumFile(ctx context.Context, root *os.Root, name string) (s FileSum, err er
 	return s, err
 }
 
+// unwritten is how the name of a file ends that is not yet whole.
+const unwritten = ".new"
+
 // writeSynced writes a small file whole or not at all.
 func writeSynced(root *os.Root, name string, raw []byte) error {
-	tmp := name + ".new"
+	tmp := name + unwritten
 	f, err := root.OpenFile(tmp, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
 	if err != nil {
 		return err

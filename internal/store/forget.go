@@ -25,7 +25,7 @@ func (s *Store) Forget(ctx context.Context, bows []notebook.ID) (records int, er
 	if err != nil {
 		return 0, err
 	}
-	return records, s.dropSounds(ctx, maps.Keys(b.hashes))
+	return records, s.dropSounds(ctx, slices.Collect(maps.Keys(b.hashes)))
 }
 
 func (s *Store) removeOf(ctx context.Context, tx *sql.Tx, bows []notebook.ID) (b *belongings, records int, err error) {

@@ -155,7 +155,15 @@ func (postgres) examine(ctx context.Context, db *sql.DB, r *Report) error {
 // overwrite writes every table anew without what was deleted. The server's own
 // journal holds the old bytes until it has gone round; only its administrator
 // can hasten that.
-func (postgres) overwrite(ctx context.Context, s *Store) error {
+func (postgres) overwrite(ctx context.Context, s *Store) (err error) {
+	// Who waits for a table alone holds up everybody behind: not for long.
+	if _, err := s.write.ExecContext(ctx, "SET lock_timeout = '5s'"); err != nil {
+		return err
+	}
+	defer func() {
+		_, reset := s.write.ExecContext(context.WithoutCancel(ctx), "RESET lock_timeout")
+		err = joined(err, reset)
+	}()
 	if owns, err := ownsTables(ctx, s.write); err != nil {
 		return err
 	} else if !owns {

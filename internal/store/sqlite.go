@@ -67,9 +67,29 @@ func openSQLite(path string, r role) (*sql.DB, error) {
 // overwrite writes the database anew without what was deleted, and empties the
 // journal. A reader may hold an old page of the journal for a moment.
 func (lite) overwrite(ctx context.Context, s *Store) error {
-	if _, err := s.write.ExecContext(ctx, "VACUUM"); err != nil {
+	if err := roomToVacuum(ctx, s); err != nil {
 		return err
 	}
+	_, failed := s.write.ExecContext(ctx, "VACUUM")
+	// emptied after a failure too: it may have filled the disk with the journal
+	return joined(failed, emptyJournal(ctx, s))
+}
+
+// roomToVacuum tells whether the database can be written anew: its pages go
+// through the journal, which lies beside it.
+func roomToVacuum(ctx context.Context, s *Store) error {
+	var needed int64
+	if err := s.write.QueryRowContext(ctx, "SELECT (page_count - freelist_count) * page_size FROM pragma_page_count, pragma_freelist_count, pragma_page_size").Scan(&needed); err != nil {
+		return err
+	}
+	if free := s.Space().Free; free >= 0 && free < needed {
+		return &notebook.Error{Code: notebook.DiskFull, Message: fmt.Sprintf("%d MB are free, and %d MB are needed", free>>20, needed>>20), Hint: "free some space"}
+	}
+	return nil
+}
+
+// emptyJournal moves the journal into the database and leaves none of its bytes.
+func emptyJournal(ctx context.Context, s *Store) error {
 	for wait := 10 * time.Millisecond; ; wait *= 2 {
 		var busy, pages, moved int
 		if err := s.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &pages, &moved); err != nil {
@@ -79,7 +99,7 @@ func (lite) overwrite(ctx context.Context, s *Store) error {
 			return nil
 		}
 		if wait > 5*time.Second {
-			return &notebook.Error{Code: notebook.Busy, Message: "the records are gone, but a long read keeps the journal from being emptied", Hint: "it is emptied when the notebook is next opened"}
+			return &notebook.Error{Code: notebook.Busy, Message: "the records are gone, but a long read keeps the journal from being emptied", Hint: "the next start, or the daily backup, empties it"}
 		}
 		select {
 		case <-ctx.Done():
@@ -145,6 +165,9 @@ func translate(err error, doing string) error {
 		return e
 	case !errors.As(err, &engine):
 		return &notebook.Error{Code: notebook.Unavailable, Message: doing, Hint: "try again; if it stays, run: tautline verify", Cause: err}
+	}
+	if engine.Code() == sqlite3.SQLITE_IOERR_GETTEMPPATH { // of no disk that the notebook is on
+		return &notebook.Error{Code: notebook.Unavailable, Message: doing + ": there is no folder for temporary files", Hint: "name one that the program may write to: TMPDIR=… in its environment", Cause: err}
 	}
 	switch engine.Code() & 0xff {
 	case sqlite3.SQLITE_FULL:

@@ -40,6 +40,7 @@ type Store struct {
 	program string
 	apart   []notebook.ID
 	reserve reserve
+	undone  error                          // see Undone
 	broken  atomic.Pointer[notebook.Error] // why nothing is written any more
 
 	people      table[notebook.Person]
@@ -161,9 +162,9 @@ func (s *Store) open(ctx context.Context) (err error) {
 	if err := s.sweepLeaving(); err != nil {
 		return fileError(err)
 	}
-	// what stays of these is tried again with the next backup, which tells of it
-	_ = s.resumeErasing(ctx, true)
-	_, _ = s.dropCopies(ctx)
+	erasing := s.resumeErasing(ctx, true)
+	_, copies := s.dropCopies(ctx)
+	s.undone = errors.Join(erasing, copies)
 	s.hold()
 	return s.blobs.sweep(ctx, sweptAfter)
 }
@@ -191,6 +192,10 @@ func (s *Store) checkAfterCrash(ctx context.Context) error {
 	var busy, pages, moved int
 	return translate(s.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &pages, &moved), "the notebook could not be flushed")
 }
+
+// Undone is what a start could not go on with of an erasing, or of removing old
+// copies, or nil; the daily backup and the next start try again.
+func (s *Store) Undone() error { return s.undone }
 
 // Dir is the notebook's folder.
 func (s *Store) Dir() string { return s.dir }
