@@ -18,7 +18,7 @@ import (
 // parting is the club in whose notebook one archer is erased.
 type parting struct {
 	house   *house
-	base    string // closed
+	base    string // as a kill left it
 	before  *Contents
 	writer  Writer          // the owner's
 	words   []string        // that only what is of her holds
@@ -60,9 +60,7 @@ func (d *faulty) prepareErasing(ctx context.Context) error {
 	}
 	p.writer = *owners
 	p.erasure = &Sent{Method: "POST", Path: "/api/v1/people/" + h.guests[goes].id + "/erasure", Body: compact(obj{"name": goes})}
-	if err := h.p.Stop(); err != nil {
-		return err
-	}
+	h.p.Kill() // what she wrote stands in the journal too, and stays there until that is emptied
 	p.before, err = ReadFolder(ctx, p.base)
 	d.parting = p
 	return err
