@@ -84,6 +84,9 @@ func (b Bundle) At(turns float64, tension unit.Force) (Cord, error) {
 	p := w.length(t)
 	_, k := w.tension(p)
 	rest := p - t/k
+	if !(rest > 0) {
+		return Cord{}, &InputError{"tension", fmt.Sprintf("%g N does not hold this string's strands", t), "500 N"}
+	}
 	return Cord{
 		Turns: turns, Rest: unit.Length(rest), Loaded: unit.Length(p), EA: unit.Force(k * rest),
 		Slack: w.slack(p), Lay: unit.Angle(math.Atan2(tr, p)),

@@ -107,6 +107,21 @@ func TestBundleAgainstItsStrands(t *testing.T) {
 
 // model.md section 1: the step grows with the count, the stiffness falls once
 // the inner strands go slack.
+func TestBundleUnderNoTension(t *testing.T) {
+	for _, b := range []Bundle{{Strand: 2, Radius: 0.001, EA: 200_000}, {Strand: 2.696, Radius: 0.001, EA: 200_000}} {
+		for _, tension := range []unit.Force{0, 5e-324, 1e-300, 1e-30} {
+			for _, turns := range []float64{0, 0.077, 20} {
+				if c, err := b.At(turns, tension); err == nil && !(c.Rest > 0 && c.Rest <= b.Strand) {
+					t.Errorf("%g turns under %g N: rest %v of strands of %v", turns, float64(tension), c.Rest, b.Strand)
+				}
+				if d, err := b.PerTurn(turns, tension); err == nil && math.IsInf(float64(d), 0) {
+					t.Errorf("%g turns under %g N: %v a turn", turns, float64(tension), d)
+				}
+			}
+		}
+	}
+}
+
 func TestTwistTrends(t *testing.T) {
 	b := testBundle()
 	var last Cord

@@ -58,13 +58,13 @@ func (s Spread) Within(r unit.Length) float64 {
 // diskProbability integrates along the major axis, where the integrand is
 // widest; a spread below 1e-9 of the radius counts as a point.
 func diskProbability(r, su, sv, mu, mv float64) float64 {
-	if su < 1e-9*r {
+	if su <= 1e-9*r { // also where both are 0 by underflow
 		if math.Hypot(mu, mv) <= r {
 			return 1
 		}
 		return 0
 	}
-	if sv < 1e-9*r {
+	if sv <= 1e-9*r {
 		if math.Abs(mv) >= r {
 			return 0
 		}
@@ -197,6 +197,7 @@ func ExpectedScore(f Face, shaft unit.Length, s Spread) (ScoreForecast, error) {
 		out.PerArrow += out.Zones[i] * float64(z.Points)
 		square += out.Zones[i] * float64(z.Points*z.Points)
 	}
+	out.PerArrow = min(out.PerArrow, float64(f.Best())) // beyond it by rounding where nearly all hit
 	out.SD = math.Sqrt(max(square-out.PerArrow*out.PerArrow, 0))
 	return out, nil
 }

@@ -121,7 +121,18 @@ func SigmaFactors(nu, level float64) (low, high float64) {
 		return 0, math.Inf(1)
 	}
 	chi := distuv.ChiSquared{K: nu}
-	return math.Sqrt(nu / chi.Quantile(0.5+level/2)), math.Sqrt(nu / chi.Quantile(0.5-level/2))
+	return math.Sqrt(nu / chi.Quantile(0.5+level/2)), math.Sqrt(nu / lowQuantile(chi, 0.5-level/2))
+}
+
+// lowQuantile is χ²'s quantile, by the first term of its series where the
+// library's search ends at 0: P(a, z) ≈ zᵃ/Γ(a+1) with a = ν/2 (DLMF 8.7.1).
+func lowQuantile(chi distuv.ChiSquared, p float64) float64 {
+	if q := chi.Quantile(p); q > 0 {
+		return q
+	}
+	a := chi.K / 2
+	gamma, _ := math.Lgamma(a + 1)
+	return 2 * math.Exp((math.Log(p)+gamma)/a)
 }
 
 // sigma builds the estimate of σ from s: unbiased value, χ² interval.

@@ -75,6 +75,36 @@ func TestSigmaFactors(t *testing.T) {
 	}
 }
 
+// Where the library's search for a quantile ends at 0 the series' first term is
+// right: scipy 1.10.1, sqrt(ν/chi2.ppf(0.5 − level/2, ν)).
+func TestSigmaFactorsFarOut(t *testing.T) {
+	for _, c := range []struct{ nu, level, high float64 }{
+		{0.5, 0.9999934762762518, 57200088896.48102}, {0.5, 0.95, 973.7506795438911}, {0.51, 1 - 1e-12, 8.083425942339893e+23}, {1, 1 - 1e-15, 1597045604762866.8},
+	} {
+		if _, high := SigmaFactors(c.nu, c.level); !near(high, c.high, 1e-12*c.high) {
+			t.Errorf("ν %g at %g: %.14g, want %.14g", c.nu, c.level, high, c.high)
+		}
+	}
+}
+
+// What no archer shoots still has an answer: a face of no size, a spread of
+// none, and nearly every arrow in the middle (T26).
+func TestScoresOfNothing(t *testing.T) {
+	if p := (Spread{SigmaRight: 0.5, Offset: Point{Right: -0.042}}).Within(5e-324); p != 0 {
+		t.Errorf("within nothing land %g", p)
+	}
+	face, err := FaceByKey("122")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, sigma := range []unit.Length{0, 1e-6, 1e-3, 1e-2} {
+		f, err := ForecastRound(face, 0.0052, Estimate[unit.Length]{Value: sigma, Low: sigma / 2, High: 2 * sigma, Level: 0.95}, 30, 30, 11)
+		if err != nil || !(f.Total.Low <= f.Total.Value && f.Total.Value <= f.Total.High && f.Total.High <= 110) {
+			t.Errorf("σ %v: %+v, %v", sigma, f.Total, err)
+		}
+	}
+}
+
 // G2 (computed by simulation, s.e. of the mean in the table): exact formulas
 // within 5 of its standard errors; our own simulated extreme spread within 5
 // standard errors of both simulations together.

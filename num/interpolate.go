@@ -72,8 +72,8 @@ func newCurve(x, y []float64) (*Curve, Status) {
 	}, Done
 }
 
-// checked refuses a curve whose values or slopes could overflow between the
-// points.
+// checked refuses a curve whose values, slopes or areas could overflow between
+// the points, or as far outside again.
 func (c *Curve) checked() (*Curve, Status) {
 	span := math.Max(1, c.x[len(c.x)-1]-c.x[0])
 	for i, s := range c.slope {
@@ -81,7 +81,7 @@ func (c *Curve) checked() (*Curve, Status) {
 		if i+1 < len(c.x) {
 			steepest = math.Max(steepest, math.Abs(c.secant(i)))
 		}
-		if !(span < 1e299) || !(steepest*span < 1e299) || !(math.Abs(c.y[i]) < 1e299) {
+		if !(span < 1e299) || !(steepest*span < 1e299) || !(steepest*span*span < 1e299) || !(math.Abs(c.y[i])*span < 1e299) || !(math.Abs(c.y[i]) < 1e299) {
 			return nil, NotFinite
 		}
 	}

@@ -9,6 +9,20 @@ import (
 	"tautline/num"
 )
 
+// A curve whose area would leave the numbers is refused (T26).
+func TestCurveTooWide(t *testing.T) {
+	x, y := []float64{0, 50.41182648626838, 1e200}, []float64{0.3336653828951744, 0.16027243261811835, 0.29301728725051196}
+	if _, status := num.NewSpline(x, y); status != num.NotFinite {
+		t.Errorf("a spline over 1e200 is %v", status)
+	}
+	if _, status := num.NewMonotone([]float64{0, 1, 2}, []float64{1e250, 0, 1e250}); status.OK() {
+		c, _ := num.NewMonotone([]float64{0, 1, 2}, []float64{1e250, 0, 1e250})
+		if a := c.Area(-2, 4); math.IsInf(a, 0) || math.IsNaN(a) {
+			t.Errorf("an area is %g", a)
+		}
+	}
+}
+
 // samples evaluates f at n+1 places, unevenly spaced in [a, b].
 func samples(f func(float64) float64, a, b float64, n int) (x, y []float64) {
 	for i := range n + 1 {

@@ -90,6 +90,9 @@ func (in BareShaftInput) gather(v *BareShaftVerdict) (map[string]int, fletchedSc
 	if !(in.Distance > 0 && in.Distance <= farthest) {
 		return nil, fletchedScatter{}, bad("distance", "18 m or 30 m are usual", "%v is no distance", in.Distance)
 	}
+	if m := in.MassEffect; m.Level != 0 && m.Known() && !(m.Low <= m.Value && m.Value <= m.High) {
+		return nil, fletchedScatter{}, bad("mass effect", "give it between the ends of its interval", "%v between %v and %v is no estimate", m.Value, m.Low, m.High)
+	}
 	for i, e := range in.Ends {
 		field := fmt.Sprintf("end %d", i+1)
 		if len(e.Bare) == 0 || len(e.Fletched) == 0 {

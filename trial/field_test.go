@@ -118,8 +118,11 @@ func TestBareShaftSays(t *testing.T) {
 			t.Errorf("%s: %v next %q acts %q, want %q %q (%s)", c.name, err, v.Next, v.Acts, c.next, c.act, v.Text)
 		}
 	}
+	noEffect := bareTest(rng, 4, 4, 0.3, 0.3)
+	noEffect.MassEffect = Estimate[unit.Length]{Value: 0.2, Low: unit.Length(math.NaN()), High: 0.3, Level: 0.95}
 	for name, in := range map[string]BareShaftInput{
-		"nothing": {Distance: 18}, "no distance": bareTest(rng, 1, 3, 0, 0).at(0), "no fletched": {Distance: 18, Ends: []BareEnd{{Bare: []BareShot{{"1", Point{}}}}}},
+		"a mass effect of no interval": noEffect,
+		"nothing":                      {Distance: 18}, "no distance": bareTest(rng, 1, 3, 0, 0).at(0), "no fletched": {Distance: 18, Ends: []BareEnd{{Bare: []BareShot{{"1", Point{}}}}}},
 		"no number":    {Distance: 18, Ends: []BareEnd{{Fletched: []Point{{}}, Bare: []BareShot{{}}}}},
 		"not a number": {Distance: 18, Ends: []BareEnd{{Fletched: []Point{{Right: unit.Length(math.NaN())}}, Bare: []BareShot{{"1", Point{}}}}}},
 	} {

@@ -186,8 +186,16 @@ var entries = map[string]any{
 		}
 		return trial.LearnStep(readings)
 	},
-	"trial.ObserveSetups":   trial.ObserveSetups,
-	"trial.PlanBrace":       trial.PlanBrace,
+	"trial.ObserveSetups": trial.ObserveSetups,
+	"trial.PlanBrace": func(in trial.BracePlanInput) (trial.BracePlan, error) { // NaN for turns that are not known
+		p, err := trial.PlanBrace(in)
+		for i := range p.Stops {
+			if !(in.Turns > 0) {
+				p.Stops[i].Total = 0
+			}
+		}
+		return p, err
+	},
 	"trial.PlanSham":        trial.PlanSham,
 	"trial.ReplanBrace":     trial.ReplanBrace,
 	"trial.SettingByKey":    trial.SettingByKey,
