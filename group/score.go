@@ -197,7 +197,8 @@ func ExpectedScore(f Face, shaft unit.Length, s Spread) (ScoreForecast, error) {
 		out.PerArrow += out.Zones[i] * float64(z.Points)
 		square += out.Zones[i] * float64(z.Points*z.Points)
 	}
-	out.PerArrow = min(out.PerArrow, float64(f.Best())) // beyond it by rounding where nearly all hit
+	best := float64(f.Best()) // beyond it by rounding where nearly all hit
+	out.PerArrow, square = min(out.PerArrow, best), min(square, best*best)
 	out.SD = math.Sqrt(max(square-out.PerArrow*out.PerArrow, 0))
 	return out, nil
 }

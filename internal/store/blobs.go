@@ -92,8 +92,9 @@ func (b blobs) Open(ctx context.Context, hash string) (io.ReadSeekCloser, error)
 	return f, nil
 }
 
-// sweep removes files that no row names, once they are older than age.
-func (b blobs) sweep(ctx context.Context, age time.Duration) error {
+// sweep removes files that no row names, once they are older than age. One that
+// cannot be removed keeps no other.
+func (b blobs) sweep(ctx context.Context, age time.Duration) (left error) {
 	entries, err := listed(b.files)
 	if err != nil {
 		return fileError(err)
@@ -110,12 +111,12 @@ func (b blobs) sweep(ctx context.Context, age time.Duration) error {
 			}
 		}
 		if !named {
-			if err := b.files.Remove(e.Name()); err != nil {
-				return fileError(err)
+			if err := b.files.Remove(e.Name()); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				left = errors.Join(left, b.failed(err))
 			}
 		}
 	}
-	return nil
+	return left
 }
 
 // fileError puts a file system's error into the notebook's words.

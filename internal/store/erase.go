@@ -24,6 +24,8 @@ const FormerMember = "a former member"
 // in between the next start goes on with it. Backups from before are removed
 // after 90 days (forget).
 func (s *Store) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure, error) {
+	s.parting.Lock()
+	defer s.parting.Unlock()
 	var out notebook.Erasure
 	var hashes map[string]bool
 	err := s.deleting(func() error {

@@ -346,6 +346,14 @@ func TestErasingRemembersWhatItCouldNotRemove(t *testing.T) {
 				t.Errorf("the name is still in %v", found)
 			}
 		}
+		old := time.Now().Add(-2 * sweptAfter)
+		fatal(t, os.Chtimes(pathIn(s.files.sounds, c.ownFile), old, old))
+		fatal(t, s.Close())
+		s = openWith(t, s.Dir(), o) // nothing is stopped by it
+		c.s = s
+		if err := s.Undone(); notebook.CodeOf(err) != notebook.Unavailable || s.Writable() != nil {
+			t.Errorf("a start tells %v; writing: %v", err, s.Writable())
+		}
 		fatal(t, s.files.own.WriteFile(note, []byte("{torn"), 0o600))
 		if err := s.resumeErasing(ctx, false); notebook.CodeOf(err) != notebook.Unavailable {
 			t.Errorf("a torn note gave %v", err)

@@ -82,7 +82,7 @@ func (s *Store) finishErasing(ctx context.Context, people []notebook.ID) (copies
 func (s *Store) dropLeft(ctx context.Context, person notebook.ID) error {
 	sounds, err := s.notedSounds(person)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil // somebody else was done with it first
+		return nil // nothing was left to remove
 	}
 	if err != nil {
 		err = &notebook.Error{Code: notebook.Unavailable, Message: "the note " + pathIn(s.files.own, erasing+string(person)) + " of the recordings to be removed cannot be read", Hint: "a recording that no record names goes a day after it was made; then remove the note", Cause: err}
@@ -106,6 +106,8 @@ func (s *Store) resumeErasing(ctx context.Context, starting bool) error {
 	if s.Writable() != nil {
 		return nil // whoever writes is told so
 	}
+	s.parting.Lock()
+	defer s.parting.Unlock()
 	entries, err := listed(s.files.own)
 	if err != nil {
 		return fileError(err)

@@ -161,7 +161,9 @@ func (postgres) overwrite(ctx context.Context, s *Store) (err error) {
 		return err
 	}
 	defer func() {
-		_, reset := s.write.ExecContext(context.WithoutCancel(ctx), "RESET lock_timeout")
+		short, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+		defer cancel()
+		_, reset := s.write.ExecContext(short, "RESET lock_timeout")
 		err = joined(err, reset)
 	}()
 	if owns, err := ownsTables(ctx, s.write); err != nil {

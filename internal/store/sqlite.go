@@ -67,12 +67,20 @@ func openSQLite(path string, r role) (*sql.DB, error) {
 // overwrite writes the database anew without what was deleted, and empties the
 // journal. A reader may hold an old page of the journal for a moment.
 func (lite) overwrite(ctx context.Context, s *Store) error {
+	// What was deleted is overwritten in the file by this, were there room for
+	// no more; and the journal's own room is free for the rest.
+	if _, err := s.write.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)"); err != nil {
+		return err
+	}
 	if err := roomToVacuum(ctx, s); err != nil {
 		return err
 	}
 	_, failed := s.write.ExecContext(ctx, "VACUUM")
-	// emptied after a failure too: it may have filled the disk with the journal
-	return joined(failed, emptyJournal(ctx, s))
+	// Emptied after a failure too: it may have filled the disk with the journal.
+	// A flush that fails in it counts, whatever was before.
+	emptied := translate(emptyJournal(ctx, s), "the journal could not be emptied")
+	s.noteFailure(emptied)
+	return joined(failed, emptied)
 }
 
 // roomToVacuum tells whether the database can be written anew: its pages go

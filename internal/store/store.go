@@ -14,6 +14,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -41,6 +42,7 @@ type Store struct {
 	apart   []notebook.ID
 	reserve reserve
 	undone  error                          // see Undone
+	parting sync.Mutex                     // held while somebody is erased, or an erasing is gone on with
 	broken  atomic.Pointer[notebook.Error] // why nothing is written any more
 
 	people      table[notebook.Person]
@@ -164,9 +166,9 @@ func (s *Store) open(ctx context.Context) (err error) {
 	}
 	erasing := s.resumeErasing(ctx, true)
 	_, copies := s.dropCopies(ctx)
-	s.undone = errors.Join(erasing, copies)
+	s.undone = errors.Join(erasing, copies, s.blobs.sweep(ctx, sweptAfter))
 	s.hold()
-	return s.blobs.sweep(ctx, sweptAfter)
+	return nil
 }
 
 // sweptAfter is how long a sound file waits for the record that names it, or
@@ -193,8 +195,8 @@ func (s *Store) checkAfterCrash(ctx context.Context) error {
 	return translate(s.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &pages, &moved), "the notebook could not be flushed")
 }
 
-// Undone is what a start could not go on with of an erasing, or of removing old
-// copies, or nil; the daily backup and the next start try again.
+// Undone is what a start could not remove of what was erased, of old copies and
+// of files that no record names, or nil; the next start tries again.
 func (s *Store) Undone() error { return s.undone }
 
 // Dir is the notebook's folder.
