@@ -20,7 +20,7 @@ export function BenchPage() {
     return () => clearTimeout(timer);
   }, [bench.value, bench.seen]);
   return (
-    <Answer of={bench} what="Opening the notebook…">
+    <Answer of={bench} what="Opening the notebook…" title="Bench">
       {(b) => b.bows.length === 0 && !away
         ? <Doors changed={bench.again} />
         : (

@@ -41,7 +41,7 @@ export function ChangePage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value && `Change ${bow.value.bow.name}`);
   useBow(bow.value);
-  return <Answer of={bow} what="Opening the bow…">{(v) => { const view = withUnsent(v, bow.at); return <ChangeForm key={view.setup?.setup.id ?? "first"} view={view} />; }}</Answer>;
+  return <Answer of={bow} what="Opening the bow…" title="Change something">{(v) => { const view = withUnsent(v, bow.at); return <ChangeForm key={view.setup?.setup.id ?? "first"} view={view} />; }}</Answer>;
 }
 
 function ChangeForm({ view }: { view: BowView }) {

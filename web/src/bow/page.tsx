@@ -30,7 +30,7 @@ export function BowPage({ id }: { id: string }) {
   useBow(bow.value);
   const unsent = useUnsent();
   useEffect(() => { if (bow.value) bow.again(); }, [unsent]); // what was sent may be the bow's set-up now
-  return <Answer of={bow} what="Opening the bow…">{(view) => <Page view={withUnsent(view, bow.at)} changed={bow.again} />}</Answer>;
+  return <Answer of={bow} what="Opening the bow…" title="The bow">{(view) => <Page view={withUnsent(view, bow.at)} changed={bow.again} />}</Answer>;
 }
 
 function Page({ view, changed }: { view: BowView; changed: () => void }) {

@@ -22,7 +22,7 @@ export function FitPage({ id }: { id: string }) {
   useTitle(bow.value && `${bow.value.bow.name} fitted`);
   useBow(bow.value);
   return (
-    <Answer of={bow} what="Opening the bow…">
+    <Answer of={bow} what="Opening the bow…" title="Your bow, fitted">
       {(v) => (
         <>
           <p class="crumb"><a href={`/bows/${id}`}>{v.bow.name}</a></p>

@@ -33,7 +33,7 @@ export function PlotPage({ bowId }: { bowId: string }) {
   useBow(bow.value);
   useTitle("Plot an end");
   return (
-    <Answer of={bow} what="Opening the bow…">
+    <Answer of={bow} what="Opening the bow…" title="Plot an end">
       {(view) => (
         <Answer of={faces} quiet what="Opening the faces…">
           {(f) => (view.setup ? <Page view={view} setup={withUnsent(view, bow.at).setup!} faces={f.rows} /> : <Note kind="warn">Arrows belong to a set-up. <a href={`/bows/${bowId}`}>Enter the bow's settings first</a></Note>)}

@@ -17,11 +17,13 @@ export type Role = "" | "owner" | "coach" | "archer" | "viewer";
 const lastKey = "account:last";
 let who: string | undefined; // on this device, in this visit
 
-interface Held { account?: Account; set: (a: Account) => void; again: () => void }
+// Held is who is here; a problem is why that is not known.
+interface Held { account?: Account; problem?: Problem; set: (a: Account) => void; again: () => void }
 const Who = createContext<Held>({ set: () => undefined, again: () => undefined });
 
 export function AccountProvider({ children }: { children: ComponentChildren }) {
   const [account, setAccount] = useState<Account>();
+  const [problem, setProblem] = useState<Problem>();
   const set = (a: Account) => {
     const before = who ?? readDraft<Account>(lastKey)?.person ?? ""; // a session may have ended while no page was open
     if (before !== (a.person ?? "")) { forgetSeen(); forgetSent(); }
@@ -29,6 +31,7 @@ export function AccountProvider({ children }: { children: ComponentChildren }) {
     seesAs(who);
     writesAs(who);
     setAccount(a);
+    setProblem(undefined);
     keepDraft(lastKey, a);
   };
   const [turn, setTurn] = useState(0);
@@ -36,7 +39,9 @@ export function AccountProvider({ children }: { children: ComponentChildren }) {
   useEffect(() => {
     let timer = 0, gone = false;
     void get<Account>(`${api}/account`).then(set, (e) => {
-      if (gone || !(e instanceof Problem) || !e.offline) return;
+      if (gone || !(e instanceof Problem)) return;
+      setProblem(e);
+      if (!e.offline) return;
       const last = readDraft<Account>(lastKey); // out of reach: who it was
       if (last && e.status === 0) set(last);
       const look = () => { timer = setTimeout(() => (document.hidden ? look() : again()), 5000); };
@@ -48,7 +53,7 @@ export function AccountProvider({ children }: { children: ComponentChildren }) {
     addEventListener("loggedout", again);
     return () => removeEventListener("loggedout", again);
   }, []);
-  return <Who.Provider value={{ account, set, again }}>{children}</Who.Provider>;
+  return <Who.Provider value={{ account, problem: account ? undefined : problem, set, again }}>{children}</Who.Provider>;
 }
 
 export const useAccount = (): Held => useContext(Who);

@@ -8,19 +8,24 @@ import type { Me, Theme } from "./types";
 // Who reads, in which units and colours. The theme is kept on the device too,
 // so that a page in the sun does not first flash in the dark.
 
-interface Held { me: Me | null; set: (me: Me) => void }
-const Whose = createContext<Held>({ me: null, set: () => undefined });
+// Held is who reads; a problem is why that is not known.
+interface Held { me: Me | null; problem?: Problem; again: () => void; set: (me: Me) => void }
+const Whose = createContext<Held>({ me: null, again: () => undefined, set: () => undefined });
 const themeKey = "theme";
 
 export function MeProvider({ children }: { children: ComponentChildren }) {
   const [me, setMe] = useState<Me | null>(null);
-  const { account } = useAccount();
-  const set = (next: Me) => { setMe(next); applyTheme(next.person.theme ?? ""); };
+  const [problem, setProblem] = useState<Problem>();
+  const [turn, setTurn] = useState(0);
+  const { account, problem: unknown, again: ask } = useAccount();
+  const set = (next: Me) => { setMe(next); setProblem(undefined); applyTheme(next.person.theme ?? ""); };
   useEffect(() => {
     let timer = 0, gone = false;
     const load = () => void get<Me>(`${api}/me`).then((m) => { set(m); keepSeen("/me", m); }, async (e) => {
-      if (!(e instanceof Problem) || !e.offline) return;
-      const last = await seen<Me>("/me");
+      if (!(e instanceof Problem)) return;
+      const last = e.offline ? await seen<Me>("/me") : undefined;
+      if (!last && !gone) setProblem(e);
+      if (!e.offline) return;
       if (last && !gone) setMe((now) => { if (!now) applyTheme(last.value.person.theme ?? ""); return now ?? last.value; });
       const look = () => { timer = setTimeout(() => (document.hidden ? look() : load()), 5000); };
       look();
@@ -28,8 +33,9 @@ export function MeProvider({ children }: { children: ComponentChildren }) {
     if (!account || account.accounts && !account.person) return;
     load();
     return () => { gone = true; clearTimeout(timer); };
-  }, [account?.person, !account]);
-  return <Whose.Provider value={{ me, set }}>{children}</Whose.Provider>;
+  }, [account?.person, !account, turn]);
+  const again = () => (account ? setTurn((n) => n + 1) : ask());
+  return <Whose.Provider value={{ me, problem: me ? undefined : problem ?? unknown, again, set }}>{children}</Whose.Provider>;
 }
 
 // useMe gives the person, null until the notebook has answered.

@@ -22,7 +22,7 @@ export function RoundPage({ id }: { id: string }) {
   const bench = useGet<BenchView>("/bows"), lasts = useLasts();
   const me = useMe().me?.person.id;
   return (
-    <Answer of={bench} what="Opening the notebook…">
+    <Answer of={bench} what="Opening the notebook…" title="Round">
       {(b) => {
         const bows = inOrder(b.bows, me), at = bows.findIndex((v) => v.bow.id === id);
         if (at < 0) return <NoBow away={bench.seen !== undefined} />;

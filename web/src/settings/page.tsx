@@ -11,7 +11,7 @@ import type { Me, Person, Theme, Units } from "../lib/types";
 import { offerUndo } from "../lib/undo";
 import { Clash } from "../ui/clash";
 import { Field, Pick } from "../ui/field";
-import { Waits } from "../ui/states";
+import { Waits, Wrong } from "../ui/states";
 import { Keeping } from "./keeping";
 import { Sounds } from "./sounds";
 import { Support } from "./support";
@@ -24,13 +24,13 @@ const wishOf = (p: Person): Wish => ({ name: p.name, hand: p.hand, units: p.unit
 // SettingsPage is who reads the notebook, and how.
 export function SettingsPage() {
   useTitle("Settings");
-  const { me } = useMe();
+  const { me, problem, again } = useMe();
   const { account } = useAccount();
   return (
     <>
       <p class="crumb"><a href="/">Bench</a></p>
       <h1>Settings</h1>
-      {me ? <SettingsForm key={me.tag} me={me} /> : <Waits what="Asking the notebook…" />}
+      {me ? <SettingsForm key={me.tag} me={me} /> : problem ? <Wrong problem={problem} again={again} /> : <Waits what="Asking the notebook…" />}
       {account?.person && <p><a class="button" href="/account">Your account: password, devices, tokens</a></p>}
       <Keeping />
       <KeptAlong />

@@ -31,7 +31,7 @@ export function RecordingPage({ id }: { id: string }) {
   const bow = useGet<BowView>(heard.value?.recording.bow ? `/bows/${heard.value.recording.bow}` : null);
   useBow(bow.value);
   useTitle(heard.value?.recording.name || "Recording");
-  return <Answer of={heard} what="Listening … half an hour of sound takes some seconds.">{(value) => <Opened heard={value} again={heard.again} />}</Answer>;
+  return <Answer of={heard} what="Listening … half an hour of sound takes some seconds." title="Recording">{(value) => <Opened heard={value} again={heard.again} />}</Answer>;
 }
 
 // inForce is the correction that counts: the newest that waits on this device,

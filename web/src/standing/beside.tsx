@@ -22,7 +22,7 @@ export function BesidePage({ id }: { id: string }) {
   useTitle(bow.value && `${bow.value.bow.name} beside another`);
   useBow(bow.value);
   return (
-    <Answer of={bow} what="Opening the bow…">
+    <Answer of={bow} what="Opening the bow…" title="Side by side">
       {(v) => (
         <>
           <p class="crumb"><a href={`/bows/${id}`}>{v.bow.name}</a></p>

@@ -18,7 +18,7 @@ export function ExplainPage({ id }: { id: string }) {
   useTitle(bow.value && `Brace height on ${bow.value.bow.name}`);
   useBow(bow.value);
   return (
-    <Answer of={bow} what="Opening the bow…">
+    <Answer of={bow} what="Opening the bow…" title="What brace height does on this bow">
       {(v) => (
         <>
           <p class="crumb"><a href={`/bows/${id}`}>{v.bow.name}</a></p>

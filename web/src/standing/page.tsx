@@ -20,7 +20,7 @@ export function StandingPage({ id }: { id: string }) {
   const bow = useGet<BowView>(`/bows/${id}`);
   useTitle(bow.value && `Standing of ${bow.value.bow.name}`);
   useBow(bow.value);
-  return <Answer of={bow} what="Opening the bow…">{(v) => <Page view={v} />}</Answer>;
+  return <Answer of={bow} what="Opening the bow…" title="Does the old result still count?">{(v) => <Page view={v} />}</Answer>;
 }
 
 function Page({ view }: { view: BowView }) {

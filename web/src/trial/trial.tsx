@@ -31,7 +31,7 @@ export function TrialPage({ id }: { id: string }) {
   const unsent = useUnsent();
   useEffect(() => { trial.again(); }, [unsent]);
   return (
-    <Answer of={trial} what="Opening the trial …">
+    <Answer of={trial} what="Opening the trial …" title="Trial">
       {(value) => (value.trial.what === "brace height" ? <BraceTrial view={value} at={trial.at} again={trial.again} /> : <ShootTrial record={shooting(value)} again={trial.again} />)}
     </Answer>
   );

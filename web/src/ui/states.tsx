@@ -2,6 +2,7 @@ import type { ComponentChildren } from "preact";
 import type { Problem } from "../lib/http";
 import { sentence } from "../lib/http";
 import type { Loaded } from "../lib/load";
+import { useMe } from "../lib/me";
 import { capital, when } from "../lib/words";
 import { Note } from "./field";
 
@@ -24,9 +25,13 @@ export function Wrong({ problem, again }: { problem: Problem; again?: () => void
 
 // Answer shows a loaded value, with a word when the notebook has since gone
 // quiet; within another answer it is quiet itself. The word stays as it is
-// while it stands: nothing below it may move under a finger.
-export function Answer<T>({ of, what, quiet, children }: { of: Loaded<T>; what: string; quiet?: boolean; children: (value: T) => ComponentChildren }) {
-  if (of.value === undefined) return of.problem ? <Wrong problem={of.problem} again={of.again} /> : <Waits what={what} />;
+// while it stands: nothing below it may move under a finger. Where it is the
+// whole page, title is its heading as long as there is nothing else. What waits
+// to know who reads waits for nothing when that cannot be told.
+export function Answer<T>({ of, what, quiet, title, children }: { of: Loaded<T>; what: string; quiet?: boolean; title?: string; children: (value: T) => ComponentChildren }) {
+  const reader = useMe();
+  const wrong = of.problem ? of : reader.problem ? reader : undefined;
+  if (of.value === undefined) return wrong?.problem ? <>{title && <h1>{title}</h1>}<Wrong problem={wrong.problem} again={wrong.again} /></> : <Waits what={what} />;
   return (
     <>
       {!quiet && (of.problem?.offline || of.seen) && <Note kind="warn">The notebook does not answer just now. What you see is as it was{of.seen && ` ${when(of.seen)}`}; what you note is kept on this device.</Note>}
