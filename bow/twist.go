@@ -66,8 +66,13 @@ func (b Bundle) Validate() error {
 	return nil
 }
 
-// At returns the bundle twisted by so many whole turns under a tension
-// (eq. 19). Turns to either side count the same.
+// leastStrain is the least that the strands must be strained for their length
+// to be more than rounding.
+const leastStrain = 1e-12
+
+// At returns the bundle twisted by so many whole turns under a tension of
+// leastStrain to half its stiffness (eq. 19). Turns to either side count the
+// same.
 func (b Bundle) At(turns float64, tension unit.Force) (Cord, error) {
 	if err := b.Validate(); err != nil {
 		return Cord{}, err
@@ -77,16 +82,13 @@ func (b Bundle) At(turns float64, tension unit.Force) (Cord, error) {
 		return Cord{}, err
 	}
 	t := float64(tension)
-	if !(t > 0) || t > 0.5*float64(b.EA) {
+	if !(t > leastStrain*float64(b.EA)) || t > 0.5*float64(b.EA) {
 		return Cord{}, &InputError{"tension", fmt.Sprintf("%g N is no tension for this string", t), "500 N"}
 	}
 	w := bundleLaw{l0: l0, tr: tr, ea: float64(b.EA)}
 	p := w.length(t)
 	_, k := w.tension(p)
 	rest := p - t/k
-	if !(rest > 0) {
-		return Cord{}, &InputError{"tension", fmt.Sprintf("%g N does not hold this string's strands", t), "500 N"}
-	}
 	return Cord{
 		Turns: turns, Rest: unit.Length(rest), Loaded: unit.Length(p), EA: unit.Force(k * rest),
 		Slack: w.slack(p), Lay: unit.Angle(math.Atan2(tr, p)),

@@ -105,23 +105,28 @@ func TestBundleAgainstItsStrands(t *testing.T) {
 	}
 }
 
-// model.md section 1: the step grows with the count, the stiffness falls once
-// the inner strands go slack.
+// T26: a string that nothing pulls has no length to give, and is refused; a
+// tension that strains it by more than rounding does gives one.
 func TestBundleUnderNoTension(t *testing.T) {
 	for _, b := range []Bundle{{Strand: 2, Radius: 0.001, EA: 200_000}, {Strand: 2.696, Radius: 0.001, EA: 200_000}} {
-		for _, tension := range []unit.Force{0, 5e-324, 1e-300, 1e-30} {
-			for _, turns := range []float64{0, 0.077, 20} {
-				if c, err := b.At(turns, tension); err == nil && !(c.Rest > 0 && c.Rest <= b.Strand) {
-					t.Errorf("%g turns under %g N: rest %v of strands of %v", turns, float64(tension), c.Rest, b.Strand)
+		for _, turns := range []float64{0, 0.077, 0.07715712571760956, 20} {
+			for _, tension := range []unit.Force{0, 5e-324, 1e-300, 1e-30, 1e-9} {
+				if c, err := b.At(turns, tension); !errors.As(err, new(*InputError)) {
+					t.Errorf("%g turns under %g N: rest %v of strands of %v, %v", turns, float64(tension), c.Rest, b.Strand, err)
 				}
-				if d, err := b.PerTurn(turns, tension); err == nil && math.IsInf(float64(d), 0) {
-					t.Errorf("%g turns under %g N: %v a turn", turns, float64(tension), d)
-				}
+			}
+			const little = 1e-6
+			c, err := b.At(turns, little)
+			taut, err2 := b.At(turns, 1)
+			if err != nil || err2 != nil || !(c.Rest > 0 && c.Rest < b.Strand*(1+1e-15)) || math.Abs(float64(c.Rest-taut.Rest)) > 5e-4 { // the inner strands take none of it
+				t.Errorf("%g turns under %g N: rest %.17g of strands of %v, %.17g under 1 N; %v, %v", turns, little, float64(c.Rest), b.Strand, float64(taut.Rest), err, err2)
 			}
 		}
 	}
 }
 
+// model.md section 1: the step grows with the count, the stiffness falls once
+// the inner strands go slack.
 func TestTwistTrends(t *testing.T) {
 	b := testBundle()
 	var last Cord

@@ -128,7 +128,7 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 		s.club.hurry.passed(shown, who.person, s.Now())
 	}
 	if wait := s.tooFast(who); wait > 0 {
-		s.tellToWait(w, r, shown, wait, s.Now())
+		writeProblem(w, r, tooMany(wait))
 		return
 	}
 	_, pattern := s.mux.Handler(r)

@@ -9,75 +9,34 @@ import (
 	"tautline/notebook"
 )
 
-// hurry remembers whose sessions and tokens came through the door lately, and
-// which of them were told to wait: who is too fast, or does not wait, is told so
-// before anything is done for them (bars.md T22: 50 ms), and takes no seat from
-// those who keep the pace. Only the first request of a session finds that out at
-// the door.
+// hurry remembers whose sessions and tokens came through the door lately: who is
+// too fast is told so before anything is done for them (bars.md T22: 50 ms), and
+// takes no seat from those who keep the pace. Only the first request of a
+// session finds that out at the door.
 type hurry struct {
 	mu    sync.Mutex
-	known map[string]passer // by the hash of what was shown
-	swept time.Time
-}
-
-// passer is what is known of a session or token.
-type passer struct {
-	person notebook.ID
-	until  time.Time // of the wait they were told
-	used   time.Time
+	known recent[string, notebook.ID] // by the hash of what was shown
 }
 
 // passed remembers whose a session or token is.
 func (h *hurry) passed(shown string, person notebook.ID, now time.Time) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.sweep(now)
-	k, there := h.known[shown]
-	if !there {
-		if h.known == nil {
-			h.known = map[string]passer{}
-		}
-		makeRoom(h.known)
-	}
-	k.person, k.used = person, now
-	h.known[shown] = k
+	h.known.keep(shown, person, mostNames, now)
 }
 
 // forget forgets a session or token that lets nobody in any more.
 func (h *hurry) forget(shown string) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	delete(h.known, shown)
+	h.known.forget(shown)
 }
 
-// tell remembers that someone who is known is to stay away for a while.
-func (h *hurry) tell(shown string, until time.Time) {
+// whose is the person that a session or token is known to be of, or none.
+func (h *hurry) whose(shown string) notebook.ID {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	if k, there := h.known[shown]; there {
-		k.until = until
-		h.known[shown] = k
-	}
-}
-
-// of gives what is known of a session or token.
-func (h *hurry) of(shown string) passer {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	return h.known[shown]
-}
-
-// sweep forgets those that have rested, once a minute.
-func (h *hurry) sweep(now time.Time) {
-	if now.Sub(h.swept) < time.Minute {
-		return
-	}
-	h.swept = now
-	for shown, k := range h.known {
-		if now.Sub(k.used) > rememberFor {
-			delete(h.known, shown)
-		}
-	}
+	return h.known.of(shown)
 }
 
 // shownBy is the hash of the token or session that a request shows.
@@ -91,31 +50,18 @@ func shownBy(r *http.Request) string {
 	return ""
 }
 
-// hurried refuses who is known, and is too fast or does not wait as told.
+// hurried refuses who is known and too fast.
 func (s *server) hurried(w http.ResponseWriter, r *http.Request) bool {
 	if s.club == nil {
 		return false
 	}
-	now, shown := s.Now(), shownBy(r)
-	known := s.club.hurry.of(shown)
-	if known.person == "" {
+	person := s.club.hurry.whose(shownBy(r))
+	if person == "" {
 		return false
 	}
-	wait := known.until.Sub(now)
-	if wait <= 0 {
-		wait = s.club.throttle.soon(nameOf(known.person), now)
-	}
+	wait := s.club.throttle.soon(nameOf(person), s.Now())
 	if wait > 0 {
-		s.tellToWait(w, r, shown, wait, now)
+		writeProblem(w, r, tooMany(wait))
 	}
 	return wait > 0
-}
-
-// tellToWait refuses someone for a while.
-func (s *server) tellToWait(w http.ResponseWriter, r *http.Request, shown string, wait time.Duration, now time.Time) {
-	p := tooMany(wait)
-	if s.club.hurry.of(shown).until.Before(now) {
-		s.club.hurry.tell(shown, now.Add(time.Duration(p.after)*time.Second))
-	}
-	writeProblem(w, r, p)
 }

@@ -14,7 +14,7 @@ import (
 // the same address, at the same address of ours, on the same record. Pages ask
 // again while something is computed, and the log is to say who saw what, not
 // how often.
-const lookAgain = time.Hour
+const lookAgain = rememberFor
 
 // mostLooks bounds how many are remembered, some 5 MB.
 const mostLooks = 20_000
@@ -22,8 +22,7 @@ const mostLooks = 20_000
 // looks remembers which were noted lately.
 type looks struct {
 	mu    sync.Mutex
-	noted map[look]time.Time
-	swept time.Time
+	noted recent[look, time.Time]
 }
 
 type look struct {
@@ -36,32 +35,14 @@ type look struct {
 func (l *looks) lately(x look, now time.Time) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	at, known := l.noted[x]
-	return known && now.Sub(at) < lookAgain
+	return now.Sub(l.noted.of(x)) < lookAgain
 }
 
 // note remembers one.
 func (l *looks) note(x look, now time.Time) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	if l.noted == nil {
-		l.noted = map[look]time.Time{}
-	}
-	if now.Sub(l.swept) >= time.Minute {
-		l.swept = now
-		for old, at := range l.noted {
-			if now.Sub(at) >= lookAgain {
-				delete(l.noted, old)
-			}
-		}
-	}
-	for old := range l.noted {
-		if len(l.noted) < mostLooks {
-			break
-		}
-		delete(l.noted, old) // noted once more, at worst
-	}
-	l.noted[x] = now
+	l.noted.keep(x, now, mostLooks, now) // one that is forgotten is noted once more, at worst
 }
 
 // lists are looks at many records at once, across bows unless they are narrowed.

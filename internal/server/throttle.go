@@ -18,21 +18,17 @@ const (
 	loginRate, loginBurst     = 0.5, 60 // logins of one address: a club's evening begins behind one router
 	freeFailures              = 10      // wrong passwords before waiting begins
 	longestWait               = 15 * time.Minute
-	rememberFor               = time.Hour
 	mostNames                 = 100_000 // that are remembered at a time, some 20 MB
 )
 
-// throttle holds a limiter for each name and forgets those that rest.
+// throttle holds a limiter for each name and forgets those that rest. When there
+// are as many as are remembered it forgets any: whoever has a hundred thousand
+// networks is not held back by what one of them did, and how often an account is
+// guessed at is bounded elsewhere.
 type throttle struct {
 	mu       sync.Mutex
-	limiters map[string]*limiter
-	failures map[string]failure
-	swept    time.Time
-}
-
-type limiter struct {
-	*rate.Limiter
-	used time.Time
+	limiters recent[string, *rate.Limiter]
+	failures recent[string, failure]
 }
 
 type failure struct {
@@ -44,17 +40,11 @@ type failure struct {
 func (t *throttle) allow(name string, perSecond rate.Limit, burst int, now time.Time) (wait time.Duration) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	t.sweep(now)
-	l := t.limiters[name]
+	l := t.limiters.of(name)
 	if l == nil {
-		if t.limiters == nil {
-			t.limiters = map[string]*limiter{}
-		}
-		makeRoom(t.limiters)
-		l = &limiter{Limiter: rate.NewLimiter(perSecond, burst)}
-		t.limiters[name] = l
+		l = rate.NewLimiter(perSecond, burst)
 	}
-	l.used = now
+	t.limiters.keep(name, l, mostNames, now)
 	r := l.ReserveN(now, 1)
 	if wait = r.DelayFrom(now); wait > 0 {
 		r.CancelAt(now)
@@ -67,7 +57,7 @@ func (t *throttle) allow(name string, perSecond rate.Limit, burst int, now time.
 func (t *throttle) soon(name string, now time.Time) time.Duration {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	l := t.limiters[name]
+	l := t.limiters.of(name)
 	if l == nil {
 		return 0
 	}
@@ -75,54 +65,18 @@ func (t *throttle) soon(name string, now time.Time) time.Duration {
 	return time.Duration(max(0, lacks) / float64(l.Limit()) * float64(time.Second))
 }
 
-// sweep forgets names that have rested, once a minute.
-func (t *throttle) sweep(now time.Time) {
-	if now.Sub(t.swept) < time.Minute {
-		return
-	}
-	t.swept = now
-	for name, l := range t.limiters {
-		if now.Sub(l.used) > rememberFor {
-			delete(t.limiters, name)
-		}
-	}
-	for name, f := range t.failures {
-		if now.Sub(f.last) > rememberFor {
-			delete(t.failures, name)
-		}
-	}
-}
-
-// makeRoom forgets any name when there are as many as are remembered: whoever
-// has a hundred thousand networks is not held back by what one of them did,
-// and how often an account is guessed at is bounded elsewhere.
-func makeRoom[V any](names map[string]V) {
-	for name := range names {
-		if len(names) < mostNames {
-			return
-		}
-		delete(names, name)
-	}
-}
-
 // failed counts a wrong password of an account from an address.
 func (t *throttle) failed(name string, now time.Time) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	if t.failures == nil {
-		t.failures = map[string]failure{}
-	}
-	if _, there := t.failures[name]; !there {
-		makeRoom(t.failures)
-	}
-	t.failures[name] = failure{t.failures[name].n + 1, now}
+	t.failures.keep(name, failure{t.failures.of(name).n + 1, now}, mostNames, now)
 }
 
 // forgive forgets them after the right one.
 func (t *throttle) forgive(name string) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	delete(t.failures, name)
+	t.failures.forget(name)
 }
 
 // waits is how long a name must still wait after its failures: it doubles with
@@ -131,7 +85,7 @@ func (t *throttle) forgive(name string) {
 func (t *throttle) waits(name string, now time.Time) time.Duration {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	f := t.failures[name]
+	f := t.failures.of(name)
 	if f.n < freeFailures {
 		return 0
 	}

@@ -35,16 +35,17 @@ func TestThrottleIsBounded(t *testing.T) {
 		th.allow(name, 1, 1, now)
 		th.failed(name, now)
 	}
-	if len(th.limiters) > mostNames || len(th.failures) > mostNames {
-		t.Errorf("%d limiters, %d failures are remembered", len(th.limiters), len(th.failures))
+	if len(th.limiters.values) > mostNames || len(th.failures.values) > mostNames {
+		t.Errorf("%d limiters, %d failures are remembered", len(th.limiters.values), len(th.failures.values))
 	}
 	last := fmt.Sprint(mostNames + 999)
 	if th.allow(last, 1, 1, now) == 0 {
 		t.Error("the last name may ask again at once")
 	}
 	th.allow("after", 1, 1, now.Add(2*rememberFor))
-	if len(th.limiters) > 1 || len(th.failures) > 0 {
-		t.Errorf("after a rest %d limiters and %d failures are left", len(th.limiters), len(th.failures))
+	th.failed("after", now.Add(2*rememberFor))
+	if len(th.limiters.values) != 1 || len(th.failures.values) != 1 {
+		t.Errorf("after a rest %d limiters and %d failures are left", len(th.limiters.values), len(th.failures.values))
 	}
 }
 
@@ -56,33 +57,32 @@ func TestLooksAreBounded(t *testing.T) {
 		l.note(look{target: fmt.Sprint(i)}, now)
 	}
 	last := look{target: fmt.Sprint(mostLooks + 999)}
-	if len(l.noted) > mostLooks || !l.lately(last, now.Add(lookAgain-1)) || l.lately(last, now.Add(lookAgain)) {
-		t.Errorf("%d looks are remembered; the last is forgotten, or kept too long", len(l.noted))
+	if len(l.noted.values) > mostLooks || !l.lately(last, now.Add(lookAgain-1)) || l.lately(last, now.Add(lookAgain)) {
+		t.Errorf("%d looks are remembered; the last is forgotten, or kept too long", len(l.noted.values))
 	}
 	l.note(look{target: "after"}, now.Add(2*lookAgain))
-	if len(l.noted) != 1 {
-		t.Errorf("after a rest %d looks are remembered", len(l.noted))
+	if len(l.noted.values) != 1 {
+		t.Errorf("after a rest %d looks are remembered", len(l.noted.values))
 	}
 }
 
-// However many come in, so many are remembered, until they have rested; and
-// nobody else is.
+// However many come in, so many are remembered, until they have rested, and
+// nobody who did not.
 func TestHurryIsBounded(t *testing.T) {
 	var h hurry
 	now := time.Unix(1_800_000_000, 0)
-	h.tell("nobody", now.Add(time.Second))
-	if len(h.known) != 0 {
-		t.Errorf("%d are remembered who never came in", len(h.known))
-	}
 	for i := range mostNames + 1000 {
 		h.passed(fmt.Sprint(i), "ann", now)
 	}
-	if len(h.known) > mostNames {
-		t.Errorf("%d are remembered", len(h.known))
+	if len(h.known.values) > mostNames {
+		t.Errorf("%d are remembered", len(h.known.values))
+	}
+	if last := fmt.Sprint(mostNames + 999); h.whose(last) != "ann" || h.whose("nobody") != "" {
+		t.Errorf("%s is %q's, and nobody's is %q's", last, h.whose(last), h.whose("nobody"))
 	}
 	h.passed("after", "ann", now.Add(rememberFor+time.Second))
-	if len(h.known) != 1 {
-		t.Errorf("after a rest %d are remembered", len(h.known))
+	if len(h.known.values) != 1 {
+		t.Errorf("after a rest %d are remembered", len(h.known.values))
 	}
 }
 

@@ -167,6 +167,9 @@ func saveCredential(ctx context.Context, tx *sql.Tx, c notebook.Credential) erro
 	if err != nil {
 		return err
 	}
+	if err := ownID(ctx, tx, c); err != nil {
+		return err
+	}
 	if err := dropBefore(ctx, tx, c); err != nil {
 		return err
 	}
@@ -180,9 +183,6 @@ func saveCredential(ctx context.Context, tx *sql.Tx, c notebook.Credential) erro
 // token that is made again after a lost answer nobody knows the first secret.
 // With what was used, all that was used too long ago goes too.
 func dropBefore(ctx context.Context, tx *sql.Tx, c notebook.Credential) (err error) {
-	if err := ownID(ctx, tx, c); err != nil {
-		return err
-	}
 	switch c.Kind {
 	case notebook.RecoveryCredential:
 		_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE kind = $1 AND person = $2", string(c.Kind), string(c.Person))

@@ -20,13 +20,14 @@ const erasing = "erasing-"
 // beginErasing notes what is to be removed once a person's records are gone,
 // beside what an earlier erasing of theirs left undone.
 func (s *Store) beginErasing(person notebook.ID, sounds map[string]bool) error {
-	before, err := s.notedSounds(person)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		before = nil // it cannot be read: what it named nobody knows
+	all := map[string]bool{}
+	maps.Copy(all, sounds)
+	if before, err := s.notedSounds(person); err == nil { // else there is none, or nobody knows what it named
+		for _, sound := range before {
+			all[sound] = true
+		}
 	}
-	all := slices.AppendSeq(before, maps.Keys(sounds))
-	slices.Sort(all)
-	raw, err := json.Marshal(slices.Compact(all))
+	raw, err := json.Marshal(slices.Sorted(maps.Keys(all)))
 	if err != nil {
 		return err
 	}
@@ -63,12 +64,7 @@ func (s *Store) finishErasing(ctx context.Context, people []notebook.ID) (copies
 		return 0, errors.Join(err, broken)
 	}
 	copies, kept := s.dropCopies(ctx) // a copy that stays is tried again with every backup
-	place := translate(s.engine.overwrite(ctx, s), "the records are gone, but their place on the disk could not be overwritten yet")
-	s.noteFailure(place)
-	if code := notebook.CodeOf(place); code == notebook.DiskFull || code == notebook.Busy {
-		why := map[notebook.Code]string{notebook.DiskFull: "there is no room yet to write the database anew without their place", notebook.Busy: "others are reading, so that their place could not be overwritten yet"}
-		place = &notebook.Error{Code: code, Message: "the records are gone; " + why[code], Hint: "the next start of the program, or its daily backup, goes on with it", Cause: place}
-	}
+	place := s.overwrite(ctx)
 	if err = errors.Join(err, kept, place); place != nil {
 		return copies, err
 	}
@@ -76,6 +72,22 @@ func (s *Store) finishErasing(ctx context.Context, people []notebook.ID) (copies
 		err = errors.Join(err, s.doneErasing(erasing+string(person)))
 	}
 	return copies, err
+}
+
+// overwrite leaves nothing on the disk of what the database no longer holds.
+func (s *Store) overwrite(ctx context.Context) error {
+	err := translate(s.engine.overwrite(ctx, s), "the records are gone, but their place on the disk could not be overwritten yet")
+	s.noteFailure(err)
+	var why string
+	switch notebook.CodeOf(err) {
+	case notebook.DiskFull:
+		why = "there is no room yet to write the database anew without their place"
+	case notebook.Busy:
+		why = "others are reading, so that their place could not be overwritten yet"
+	default:
+		return err
+	}
+	return &notebook.Error{Code: notebook.CodeOf(err), Message: "the records are gone; " + why, Hint: "the next start of the program, or its daily backup, goes on with it", Cause: err}
 }
 
 // dropLeft removes the files of a person who is erased.

@@ -26,18 +26,7 @@ import (
 // D4 of the bars: a full disk loses nothing, leaves nothing half done, can be
 // read and exported elsewhere, and goes on when there is room.
 func TestFullDisk(t *testing.T) {
-	if os.Getuid() != 0 {
-		t.Skip("only root can mount a small disk")
-	}
-	dir := t.TempDir()
-	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=3m", "tmpfs", dir).CombinedOutput(); err != nil {
-		t.Skipf("no small disk here: %v: %s", err, out)
-	}
-	t.Cleanup(func() {
-		if out, err := exec.Command("umount", dir).CombinedOutput(); err != nil {
-			t.Errorf("umount: %v: %s", err, out)
-		}
-	})
+	dir, enlarge := smallDisk(t)
 	ctx, x := context.Background(), storetest.New()
 	s, err := Open(ctx, filepath.Join(dir, "notebook"), Options{})
 	if err != nil {
@@ -78,9 +67,7 @@ func TestFullDisk(t *testing.T) {
 		t.Errorf("no export from a full disk: %v", err)
 	}
 	deletesOnFullDisk(t, s, x, gone, dir)
-	if out, err := exec.Command("mount", "-o", "remount,size=16m", dir).CombinedOutput(); err != nil {
-		t.Fatalf("%v: %s", err, out)
-	}
+	enlarge()
 	r := x.Reading
 	r.ID = notebook.NewID()
 	if _, _, err := s.Readings().Put(ctx, x.Person.ID, r); err != nil {
@@ -88,6 +75,104 @@ func TestFullDisk(t *testing.T) {
 	}
 	if report, err := s.Verify(ctx); err != nil || len(report.Problems) > 0 {
 		t.Errorf("%v, %v", report.Problems, err)
+	}
+}
+
+// smallDisk is a disk of 3 MB, which can be made one of 16.
+func smallDisk(t *testing.T) (dir string, enlarge func()) {
+	t.Helper()
+	if os.Getuid() != 0 {
+		t.Skip("only root can mount a small disk")
+	}
+	dir = t.TempDir()
+	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=3m", "tmpfs", dir).CombinedOutput(); err != nil {
+		t.Skipf("no small disk here: %v: %s", err, out)
+	}
+	t.Cleanup(func() {
+		if out, err := exec.Command("umount", dir).CombinedOutput(); err != nil {
+			t.Errorf("umount: %v: %s", err, out)
+		}
+	})
+	return dir, func() {
+		t.Helper()
+		if out, err := exec.Command("mount", "-o", "remount,size=16m", dir).CombinedOutput(); err != nil {
+			t.Fatalf("%v: %s", err, out)
+		}
+	}
+}
+
+// T27, D4: where the database cannot be written anew for want of room, who is
+// erased is gone, the disk is not filled with the attempt, and it is finished
+// once there is room.
+func TestErasingOnASmallDisk(t *testing.T) {
+	dir, enlarge := smallDisk(t)
+	ctx := t.Context()
+	s := open(t, filepath.Join(dir, "notebook"))
+	c := newSmall(t, s)
+	for {
+		r := c.ben.Reading
+		r.ID, r.Note = notebook.NewID(), strings.Repeat("n", 4000)
+		put(t, s.Readings(), r)
+		fatal(t, emptyJournal(ctx, s))
+		file, err := s.files.own.Stat(databaseName)
+		fatal(t, err)
+		if free := s.Space().Free; free < file.Size()*9/10 {
+			break
+		}
+	}
+	before := s.Space().Free
+	_, err := s.Erase(ctx, c.ida.Person.ID)
+	var e *notebook.Error
+	if !errors.As(err, &e) || e.Code != notebook.DiskFull || !strings.Contains(e.Message, "the records are gone; there is no room") {
+		t.Fatalf("erasing gave %v", err)
+	}
+	if found := holding(t, c); found != nil {
+		t.Errorf("the name is still in %v", found)
+	}
+	if after := s.Space().Free; after < before*9/10 {
+		t.Errorf("%d kB were free, and %d are left", before>>10, after>>10)
+	}
+	if err := s.Writable(); err != nil {
+		t.Errorf("it stopped the writing: %v", err)
+	}
+	note := erasing + string(c.ida.Person.ID)
+	if _, err := s.files.own.Stat(note); err != nil {
+		t.Errorf("nothing notes that it is not finished: %v", err)
+	}
+	enlarge()
+	fatal(t, s.resumeErasing(ctx, false))
+	if _, err := s.files.own.Stat(note); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("with room again the note: %v", err)
+	}
+	if found := holding(t, c); found != nil {
+		t.Errorf("with room again the name is still in %v", found)
+	}
+}
+
+// T27: a long read keeps the journal's bytes; whoever empties it waits for it a
+// while, is told so, and has it empty once the read is over.
+func TestJournalIsEmptiedAfterALongRead(t *testing.T) {
+	s, ctx := open(t, t.TempDir()), t.Context()
+	x := storetest.New()
+	storetest.PutAll(t, s, x)
+	long, err := s.read.BeginTx(ctx, nil)
+	fatal(t, err)
+	var n int
+	fatal(t, long.QueryRow("SELECT count(*) FROM readings").Scan(&n))
+	x.Reading.ID = notebook.NewID()
+	put(t, s.Readings(), x.Reading)
+	soon, cancel := context.WithTimeout(ctx, 100*time.Millisecond)
+	defer cancel()
+	if err := emptyJournal(soon, s); !errors.Is(err, context.DeadlineExceeded) {
+		t.Errorf("who is called away gets %v", err)
+	}
+	over := make(chan error, 1)
+	go func() { over <- emptyJournal(ctx, s) }()
+	time.Sleep(50 * time.Millisecond)
+	fatal(t, long.Rollback())
+	fatal(t, <-over)
+	if journal, err := s.files.own.Stat(databaseName + "-wal"); err != nil || journal.Size() != 0 {
+		t.Errorf("the journal: %v, %v", journal, err)
 	}
 }
 
