@@ -74,24 +74,56 @@ func (s *server) takeAlong(ctx context.Context, _ *struct{}) (*fileOutput, error
 }
 
 // attachment is a file for saving that is written as it is made, so that any
-// size of it takes no memory.
+// size of it takes no memory. What fails before its first byte is told as
+// everywhere; later the connection is broken off.
 func (s *server) attachment(name, kind string, write func(context.Context, http.ResponseWriter) error) *fileOutput {
 	return &fileOutput{func(c huma.Context) {
-		r, w := humago.Unwrap(c)
-		setWriteDeadline(w, s.Now().Add(downloadTime))
-		h := w.Header()
+		r, held := humago.Unwrap(c)
+		setWriteDeadline(held, s.Now().Add(downloadTime))
+		h := held.Header()
 		h.Set("Content-Type", kind)
 		h.Set("Content-Disposition", `attachment; filename="`+name+`"`)
-		w = streamed(w)
+		w := &onTheWay{ResponseWriter: held}
 		stepAside(r.Context()) // it may take long, and costs little
 		if r.Method == http.MethodHead {
+			w.begin()
 			return
 		}
-		if err := write(r.Context(), w); err != nil {
+		err := write(r.Context(), w)
+		switch {
+		case err == nil:
+			w.begin() // of nothing, too
+		case !w.begun:
+			h.Del("Content-Disposition")
+			writeProblem(held, r, s.problem(r.Context(), err))
+		default:
 			s.Log.Error("writing a file for saving", "file", name, "error", err)
 			panic(http.ErrAbortHandler) // nobody must take half a file for a whole one
 		}
 	}}
+}
+
+// onTheWay is an answer that is sent as it is written, from its first byte on.
+type onTheWay struct {
+	http.ResponseWriter
+	begun bool
+}
+
+func (w *onTheWay) begin() {
+	if !w.begun {
+		w.begun, w.ResponseWriter = true, streamed(w.ResponseWriter)
+	}
+}
+
+func (w *onTheWay) Write(b []byte) (int, error) {
+	w.begin()
+	return w.ResponseWriter.Write(b)
+}
+
+// FlushError sends what was written.
+func (w *onTheWay) FlushError() error {
+	w.begin()
+	return http.NewResponseController(w.ResponseWriter).Flush()
 }
 
 // streamed gives the connection below what holds an answer back.
