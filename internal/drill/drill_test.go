@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 )
@@ -18,7 +17,10 @@ var bin string
 // Every fault that a drill plants still has its place: the long runs would say so
 // hours later.
 func TestPlantedFaultsFit(t *testing.T) {
-	all := slices.Clone(careless)
+	var all []planted
+	for _, c := range careless {
+		all = append(all, c.planted)
+	}
 	for _, f := range flawed {
 		all = append(all, f.planted)
 	}

@@ -31,6 +31,19 @@ func TestTheBadLinesTimes(t *testing.T) {
 	if at[0] < 100*time.Millisecond || at[n/4] < 124*time.Millisecond || at[n/4] > 127*time.Millisecond || at[n-1] < 600*time.Millisecond {
 		t.Errorf("least %v, a quarter below %v, most %v", at[0], at[n/4], at[n-1])
 	}
+	for i := range at {
+		var answer time.Duration
+		for range 8 {
+			answer = max(answer, l.late(resendAfter))
+		}
+		at[i] = l.late(resendAfter) + answer
+	}
+	slices.Sort(at[:])
+	for _, q := range []struct{ got, stated time.Duration }{{at[n*99/100], farTakes}, {at[n*999/1000], farTakes9}} {
+		if q.got > q.stated || q.got < q.stated-100*time.Millisecond {
+			t.Errorf("a request and its answer take %v, not just below %v", q.got, q.stated)
+		}
+	}
 }
 
 // What is sent arrives whole, in order and late, both ways; and an end arrives too.

@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"net/http"
 	"os"
 	"path/filepath"
 
@@ -31,7 +30,7 @@ const goes = "ingeborg"
 
 // prepareErasing makes a club of an owner and an archer with a bow each.
 func (d *faulty) prepareErasing(ctx context.Context) error {
-	h := &house{r: d.r, engine: "file", guests: map[string]*guest{}, refused: map[int]int{}, http: &http.Client{Timeout: startTime}}
+	h := newHouse(d.r, "file")
 	if err := h.open(ctx); err != nil {
 		return err
 	}

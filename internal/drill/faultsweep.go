@@ -146,9 +146,9 @@ var flawed = []struct {
 	at         []int
 	says       string
 }{
-	{planted{"upload", "blobs.go", []string{"err = tmp.Sync(); err != nil", "_ = tmp.Sync(); err != nil"}, true}, "fsync,fdatasync", "error=EIO", []int{1, 2, 3, 4}, "the flush of"},
-	{planted{"upload part", "uploads.go", []string{flushOfPart, "errors.Join(func() error { _ = f.Sync(); return nil }(), f.Close())"}, true}, "fsync,fdatasync", "error=EIO", []int{1, 2, 3, 4}, "the flush of"},
-	{planted{"erase", "store.go", []string{"s.resumeErasing(ctx, true)", "error(nil)"}, true}, "pwrite64", "signal=SIGKILL", []int{110, 150, 190, 230}, "still stands in"},
+	{planted{"upload", "blobs.go", []string{"err = tmp.Sync(); err != nil", "_ = tmp.Sync(); err != nil"}}, "fsync,fdatasync", "error=EIO", []int{1, 2, 3, 4}, "the flush of"},
+	{planted{"upload part", "uploads.go", []string{flushOfPart, "errors.Join(func() error { _ = f.Sync(); return nil }(), f.Close())"}}, "fsync,fdatasync", "error=EIO", []int{1, 2, 3, 4}, "the flush of"},
+	{planted{"erase", "store.go", []string{"s.resumeErasing(ctx, true)", "error(nil)"}}, "pwrite64", "signal=SIGKILL", []int{110, 150, 190, 230}, "still stands in"},
 }
 
 // controls show that the drill can see: each flawed program must be found.

@@ -150,7 +150,7 @@ func (t *try) request(ctx context.Context) error {
 	if err := detach(); err != nil {
 		return err
 	}
-	if t.f.flush() && t.fired() && !t.spared(t.failedFlush()) {
+	if t.f.flush() && t.fired() && t.failedFlush().path != t.p.Data { // of which SQLite tells nobody
 		t.stopped(ctx)
 	}
 	return nil

@@ -51,11 +51,15 @@ type house struct {
 	from    int            // next forged address
 }
 
+func newHouse(r *Run, engine string) *house {
+	return &house{r: r, engine: engine, guests: map[string]*guest{}, refused: map[int]int{}, http: &http.Client{Timeout: startTime}}
+}
+
 const goodPassword = "quilt harbour sixteen lanterns"
 
 func runIntruder(ctx context.Context, r *Run) error {
 	for _, engine := range []string{"file", "PostgreSQL"} {
-		h := &house{r: r, engine: engine, guests: map[string]*guest{}, refused: map[int]int{}, http: &http.Client{Timeout: startTime}}
+		h := newHouse(r, engine)
 		if err := h.open(ctx); err != nil {
 			return err
 		}

@@ -52,7 +52,7 @@ func runPowerCut(ctx context.Context, r *Run) error {
 		if c.long && r.N < 1000 { // each is a traced life more
 			continue
 		}
-		err = errors.Join(err, control(ctx, r, a, c))
+		err = errors.Join(err, control(ctx, r, a, c.planted))
 	}
 	return err
 }
@@ -62,17 +62,19 @@ func runPowerCut(ctx context.Context, r *Run) error {
 type planted struct {
 	name, file string
 	changes    []string
-	long       bool // only in long runs
 }
 
 // flushOfPart flushes a part of an upload.
 const flushOfPart = "errors.Join(f.Sync(), f.Close())"
 
 // careless are programs that do not wait for the disk.
-var careless = []planted{
-	{"synchronous=NORMAL", "sqlite.go", []string{"synchronous(FULL)", "synchronous(NORMAL)", "const full = 2", "const full = 1"}, false},
-	{"recordings without flushes", "blobs.go", []string{"tmp.Sync()", "error(nil)", "syncFolder(b.files, \".\")", "error(nil)"}, false},
-	{"uploads in parts without flushes", "uploads.go", []string{flushOfPart, "f.Close()"}, true},
+var careless = []struct {
+	planted
+	long bool // only in long runs
+}{
+	{planted{"synchronous=NORMAL", "sqlite.go", []string{"synchronous(FULL)", "synchronous(NORMAL)", "const full = 2", "const full = 1"}}, false},
+	{planted{"recordings without flushes", "blobs.go", []string{"tmp.Sync()", "error(nil)", "syncFolder(b.files, \".\")", "error(nil)"}}, false},
+	{planted{"uploads in parts without flushes", "uploads.go", []string{flushOfPart, "f.Close()"}}, true},
 }
 
 // control demands that a program that does not wait for the disk is caught.
