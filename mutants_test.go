@@ -34,7 +34,7 @@ func TestMutantsAreNoticed(t *testing.T) {
 	}
 	seed, n := number("MUTANT_SEED", 1), number("MUTANTS", 20)
 	for _, of := range []struct{ pkg, files string }{
-		{"notebook", "{rights}.go"}, {"internal/store", "{table,accounts,erase,import}.go"},
+		{"notebook", "{rights}.go"}, {"internal/store", "{table,accounts,erase,erasing,import}.go"},
 		{"trial", "{bareshaft,walkback,sham,compare}.go"},
 	} {
 		t.Run(of.pkg, func(t *testing.T) {

@@ -93,6 +93,9 @@ func TestScoresOfNothing(t *testing.T) {
 	if p := (Spread{SigmaRight: 0.5, Offset: Point{Right: -0.042}}).Within(5e-324); p != 0 {
 		t.Errorf("within nothing land %g", p)
 	}
+	if in, out := (Spread{}).Within(5e-324), (Spread{Offset: Point{Up: 1}}).Within(5e-324); in != 1 || out != 0 {
+		t.Errorf("of arrows that all hit one point %g lie within it, %g beside it", in, out)
+	}
 	face, err := FaceByKey("122")
 	if err != nil {
 		t.Fatal(err)

@@ -15,6 +15,9 @@ func TestCurveTooWide(t *testing.T) {
 	if _, status := num.NewSpline(x, y); status != num.NotFinite {
 		t.Errorf("a spline over 1e200 is %v", status)
 	}
+	if _, status := num.NewMonotone([]float64{0, 1e200}, []float64{1e150, 1e150}); status != num.NotFinite {
+		t.Errorf("a level curve with an area of 1e350 is %v", status)
+	}
 	for _, high := range []float64{1e250, 1e298} {
 		c, status := num.NewMonotone([]float64{0, 1, 2}, []float64{high, 0, high})
 		if status != num.Done {
