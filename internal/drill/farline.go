@@ -76,7 +76,7 @@ func (l *line) dial(ctx context.Context, network, address string) (net.Conn, err
 	return here, nil
 }
 
-// segment is what is on its way.
+// segment is what is on its way; it does not overtake the one before.
 type segment struct {
 	bytes []byte
 	due   time.Time
@@ -87,13 +87,10 @@ func (l *line) carry(to io.WriteCloser, from io.Reader) {
 	way := make(chan segment, window)
 	go func() {
 		defer close(way)
-		for last := time.Now(); ; {
+		for {
 			b := make([]byte, segmentSize)
 			n, err := from.Read(b)
-			if due := time.Now().Add(l.late(resendAfter)); due.After(last) {
-				last = due
-			}
-			way <- segment{b[:n], last}
+			way <- segment{b[:n], time.Now().Add(l.late(resendAfter))}
 			if err != nil {
 				return
 			}

@@ -80,6 +80,9 @@ func TestHurryIsBounded(t *testing.T) {
 	if last := fmt.Sprint(mostNames + 999); h.whose(last) != "ann" || h.whose("nobody") != "" {
 		t.Errorf("%s is %q's, and nobody's is %q's", last, h.whose(last), h.whose("nobody"))
 	}
+	if h.passed(fmt.Sprint(mostNames+999), "ann", now); len(h.known.values) != mostNames {
+		t.Errorf("of %d who came again %d are remembered", mostNames, len(h.known.values))
+	}
 	h.passed("after", "ann", now.Add(rememberFor+time.Second))
 	if len(h.known.values) != 1 {
 		t.Errorf("after a rest %d are remembered", len(h.known.values))

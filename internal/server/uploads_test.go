@@ -166,17 +166,18 @@ func TestErasureTakesParts(t *testing.T) {
 type badLine struct {
 	net.Listener
 	to   string
-	left func() int64 // bytes of the next connection; 0: it holds
 	sent atomic.Int64 // bytes that went up
 }
 
+// openBadLine asks before each connection how many bytes it lets through; 0: it
+// holds.
 func openBadLine(t *testing.T, to string, left func() int64) *badLine {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := &badLine{Listener: l, to: to, left: left}
+	b := &badLine{Listener: l, to: to}
 	t.Cleanup(func() { _ = l.Close() })
 	go func() {
 		for {
@@ -184,13 +185,13 @@ func openBadLine(t *testing.T, to string, left func() int64) *badLine {
 			if err != nil {
 				return // the test is over
 			}
-			go b.pass(c)
+			go b.pass(c, left())
 		}
 	}()
 	return b
 }
 
-func (b *badLine) pass(from net.Conn) {
+func (b *badLine) pass(from net.Conn, left int64) {
 	defer from.Close()
 	to, err := net.Dial("tcp", b.to)
 	if err != nil {
@@ -202,8 +203,8 @@ func (b *badLine) pass(from net.Conn) {
 		_ = from.Close()
 	}()
 	var up io.Reader = from
-	if n := b.left(); n > 0 {
-		up = io.LimitReader(from, n)
+	if left > 0 {
+		up = io.LimitReader(from, left)
 	}
 	n, _ := io.Copy(to, up)
 	b.sent.Add(n)
@@ -285,12 +286,12 @@ func TestUploadsGoOn(t *testing.T) {
 	for round := range rounds {
 		dice := rand.New(rand.NewPCG(uint64(round), 18))
 		g := &goesOn{t: t, part: 16 << 10, body: noise(40_000+dice.IntN(120_000), uint64(round)), http: &http.Client{Timeout: 20 * time.Second, Transport: &http.Transport{DisableKeepAlives: true}}}
-		broken := 0
+		var breaking atomic.Int64
 		line := openBadLine(t, strings.TrimPrefix(s.url, "http://"), func() int64 {
 			if dice.IntN(2) == 0 {
 				return 0
 			}
-			broken++
+			breaking.Add(1)
 			return 1 + dice.Int64N(int64(g.part)+1000)
 		})
 		g.url = "http://" + line.Addr().String()
@@ -303,6 +304,7 @@ func TestUploadsGoOn(t *testing.T) {
 			t.Fatalf("round %d: other bytes", round)
 		}
 		_ = line.Close()
+		broken := int(breaking.Load())
 		asked := int64(g.tries+1) * 2 * 600 // heads of requests
 		over := line.sent.Load() - int64(len(g.body))
 		if most := int64(broken*g.part) + asked; over > most {

@@ -384,7 +384,10 @@ func TestWhatAStartCannotFinish(t *testing.T) {
 	for _, id := range []notebook.ID{strange, called.ID} {
 		fatal(t, s.beginErasing(id, nil))
 	}
-	_, err := s.Erase(ctx, c.ida.Person.ID)
+	sending := notebook.Upload{ID: notebook.NewID(), By: called.ID}
+	_, err := s.Blobs().Append(ctx, sending, 0, strings.NewReader("twang"), 100)
+	fatal(t, err)
+	_, err = s.Erase(ctx, c.ida.Person.ID)
 	fatal(t, err)
 	fatal(t, s.files.own.WriteFile(erasing+string(c.ida.Person.ID), []byte("{torn"), 0o600))
 	fatal(t, s.Close())
@@ -396,6 +399,9 @@ func TestWhatAStartCannotFinish(t *testing.T) {
 		if _, err := s.files.own.Stat(erasing + string(id)); (err == nil) != stays {
 			t.Errorf("the note of %s: %v, to stay: %v", id, err, stays)
 		}
+	}
+	if held, err := s.Blobs().Held(ctx, sending); err != nil || held.Bytes != 5 {
+		t.Errorf("of who stayed %d bytes are left, %v", held.Bytes, err)
 	}
 	s.broken.Store(&notebook.Error{Code: notebook.ReadOnly})
 	if err := s.resumeErasing(ctx, false); err != nil {

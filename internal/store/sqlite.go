@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io/fs"
 	"net/url"
-	"time"
 
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/pressly/goose/v3"
@@ -97,24 +96,14 @@ func roomToVacuum(ctx context.Context, s *Store) error {
 }
 
 // emptyJournal moves the journal into the database and leaves none of its bytes.
+// It waits for those who read as long as a writer waits.
 func emptyJournal(ctx context.Context, s *Store) error {
-	for wait := 10 * time.Millisecond; ; wait *= 2 {
-		var busy, pages, moved int
-		if err := s.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &pages, &moved); err != nil {
-			return err
-		}
-		if busy == 0 {
-			return nil
-		}
-		if wait > 5*time.Second {
-			return &notebook.Error{Code: notebook.Busy, Message: "the records are gone, but a long read keeps the journal from being emptied", Hint: "the next start, or the daily backup, empties it"}
-		}
-		select {
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-time.After(wait):
-		}
+	var busy, pages, moved int
+	err := s.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &pages, &moved)
+	if err == nil && busy != 0 {
+		err = &notebook.Error{Code: notebook.Busy, Message: "a long read keeps the journal from being emptied", Hint: "try again in a moment"}
 	}
+	return err
 }
 
 // fileAddress is how the driver is told of a file, whatever its name.

@@ -2,6 +2,7 @@ package storetest
 
 import (
 	"context"
+	"errors"
 	"sync"
 	"testing"
 
@@ -37,5 +38,32 @@ func accountsAtOnce(t *testing.T, s notebook.Store) {
 	}
 	if _, err := accounts.ChangeAccount(ctx, notebook.NewID(), func(*notebook.Account) bool { return true }); notebook.CodeOf(err) != notebook.NotFound {
 		t.Errorf("a change of nobody's account gave %v", err)
+	}
+}
+
+// ownIDs: a link or token that is made again takes the place of the first, whose
+// answer was lost; nobody's takes the place of another's.
+func ownIDs(t *testing.T, s notebook.Store) {
+	accounts, ok := s.(notebook.Accounts)
+	if !ok {
+		t.Skip("it keeps no accounts")
+	}
+	ctx, ann, ben := context.Background(), notebook.NewID(), notebook.NewID()
+	for _, kind := range []notebook.CredentialKind{notebook.InvitationCredential, notebook.TokenCredential} {
+		first := notebook.Credential{ID: notebook.NewID(), Kind: kind, Hash: string(kind) + " 1", By: ann, Person: ann, Made: At, Expires: At.AddDate(0, 0, 7)}
+		again, strange := first, first
+		again.Hash = string(kind) + " 2"
+		strange.Hash, strange.By, strange.Person = string(kind)+" 3", ben, ben
+		if err := errors.Join(accounts.SaveCredential(ctx, first), accounts.SaveCredential(ctx, again)); err != nil {
+			t.Fatal(err)
+		}
+		if err := accounts.SaveCredential(ctx, strange); notebook.CodeOf(err) != notebook.NotFound {
+			t.Errorf("%s under another's id: %v", kind, err)
+		}
+		for hash, code := range map[string]notebook.Code{first.Hash: notebook.NotFound, again.Hash: "", strange.Hash: notebook.NotFound} {
+			if c, err := accounts.CredentialBy(ctx, kind, hash, At); notebook.CodeOf(err) != code || err == nil && c.By != ann {
+				t.Errorf("%s: %+v, %v", hash, c, err)
+			}
+		}
 	}
 }
