@@ -100,6 +100,10 @@ func TestScoresOfNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	const tight = 0.00016595869074375607 // of those for which the zones' probabilities add up to more than 1
+	if f, err := ExpectedScore(face, 0.0052, Spread{SigmaRight: tight, SigmaUp: 0.7 * tight}); err != nil || f.PerArrow > 10 {
+		t.Errorf("an arrow is expected to score %.17g, %v", f.PerArrow, err)
+	}
 	for _, sigma := range []unit.Length{0, 1e-6, 1e-3, 1e-2} {
 		f, err := ForecastRound(face, 0.0052, Estimate[unit.Length]{Value: sigma, Low: sigma / 2, High: 2 * sigma, Level: 0.95}, 30, 30, 11)
 		if err != nil || !(f.Total.Low <= f.Total.Value && f.Total.Value <= f.Total.High && f.Total.High <= 110) {
