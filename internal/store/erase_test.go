@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"context"
+	"errors"
 	"encoding/json"
 	"io/fs"
 	"os"
@@ -371,6 +372,24 @@ func TestErasingRemembersWhatItCouldNotRemove(t *testing.T) {
 			t.Errorf("when all is done the recording: %v", err)
 		}
 	})
+}
+
+// T27: who cannot be noted first is not erased, and that is said.
+func TestNobodyIsErasedWithoutANote(t *testing.T) {
+	s, ctx := openWith(t, t.TempDir(), Options{}), t.Context()
+	c := newSmall(t, s)
+	fatal(t, s.files.own.Mkdir(erasing+string(c.ida.Person.ID), 0o700)) // where the note would stand
+	_, err := s.Erase(ctx, c.ida.Person.ID)
+	var e *notebook.Error
+	if !errors.As(err, &e) || !strings.Contains(e.Message, "nobody was erased") || e.Hint == "" || e.Cause == nil {
+		t.Errorf("erasing gave %v", err)
+	}
+	if p, err := s.People().Get(ctx, c.ida.Person.ID, c.ida.Person.ID); err != nil || p.Name != "Ida F. Falkenstjerna" || p.Disabled {
+		t.Errorf("who was not erased is %+v, %v", p, err)
+	}
+	if err := s.Writable(); err != nil {
+		t.Errorf("it stopped the writing: %v", err)
+	}
 }
 
 // What a start cannot go on with is said, and nothing is stopped by it; the note
