@@ -3,8 +3,8 @@ package store
 import (
 	"bytes"
 	"context"
-	"errors"
 	"encoding/json"
+	"errors"
 	"io/fs"
 	"os"
 	"path/filepath"

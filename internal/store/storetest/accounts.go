@@ -3,6 +3,7 @@ package storetest
 import (
 	"context"
 	"errors"
+	"fmt"
 	"sync"
 	"testing"
 
@@ -65,5 +66,58 @@ func ownIDs(t *testing.T, s notebook.Store) {
 				t.Errorf("%s: %+v, %v", hash, c, err)
 			}
 		}
+	}
+}
+
+// admitsOnce: of many who come by one invitation at once, one is let in, and
+// nothing of the others is kept; a login that is taken lets nobody in.
+func admitsOnce(t *testing.T, s notebook.Store) {
+	accounts, ok := s.(notebook.Accounts)
+	if !ok {
+		t.Skip("it keeps no accounts")
+	}
+	ctx := context.Background()
+	invited := func() notebook.ID {
+		c := notebook.Credential{ID: notebook.NewID(), Kind: notebook.InvitationCredential, By: notebook.NewID(), Made: At, Expires: At.AddDate(0, 0, 7)}
+		c.Hash = string(c.ID)
+		if err := accounts.SaveCredential(ctx, c); err != nil {
+			t.Fatal(err)
+		}
+		return c.ID
+	}
+	come := func(by notebook.ID, p notebook.Person, login string) error {
+		return accounts.Admit(ctx, notebook.Admission{Person: p, Account: notebook.Account{Person: p.ID, Login: login, Hash: "x", Made: At, Since: At}, Invitation: by})
+	}
+	const many = 10
+	link, people, answers := invited(), [many]notebook.Person{}, [many]error{}
+	var all sync.WaitGroup
+	for i := range many {
+		people[i] = New().Person
+		all.Go(func() { answers[i] = come(link, people[i], fmt.Sprintf("guest-%d", i)) })
+	}
+	all.Wait()
+	in := 0
+	for i, err := range answers {
+		_, known := accounts.AccountOf(ctx, people[i].ID)
+		switch {
+		case err == nil && known == nil:
+			in++
+		case notebook.CodeOf(err) != notebook.NotFound || notebook.CodeOf(known) != notebook.NotFound:
+			t.Errorf("guest %d: %v, and the account: %v", i, err, known)
+		}
+	}
+	if in != 1 {
+		t.Errorf("one invitation let %d in", in)
+	}
+	link = invited()
+	for i, err := range answers {
+		if err == nil {
+			if err := come(link, New().Person, fmt.Sprintf("guest-%d", i)); notebook.CodeOf(err) != notebook.Different {
+				t.Errorf("with another's login: %v", err)
+			}
+		}
+	}
+	if err := come(link, New().Person, "late"); err != nil {
+		t.Errorf("an invitation that let nobody in is used up: %v", err)
 	}
 }
