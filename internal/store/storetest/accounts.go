@@ -102,6 +102,9 @@ func admitsOnce(t *testing.T, s notebook.Store) {
 		switch {
 		case err == nil && known == nil:
 			in++
+			if p, err := s.People().Get(ctx, people[i].ID, people[i].ID); err != nil || p.Name != people[i].Name {
+				t.Errorf("who was let in is %+v, %v", p, err)
+			}
 		case notebook.CodeOf(err) != notebook.NotFound || notebook.CodeOf(known) != notebook.NotFound:
 			t.Errorf("guest %d: %v, and the account: %v", i, err, known)
 		}
