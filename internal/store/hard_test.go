@@ -1,6 +1,7 @@
 package store
 
 import (
+	"archive/zip"
 	"bytes"
 	"context"
 	"errors"
@@ -146,6 +147,37 @@ func TestErasingOnASmallDisk(t *testing.T) {
 	}
 	if found := holding(t, c); found != nil {
 		t.Errorf("with room again the name is still in %v", found)
+	}
+}
+
+// D4: what there is no room to import is told once, as the full disk that it is,
+// not line by line, and nothing of it stays.
+func TestImportOnASmallDisk(t *testing.T) {
+	dir, enlarge := smallDisk(t)
+	ctx, from, x := t.Context(), open(t, t.TempDir()), storetest.New()
+	storetest.PutAll(t, from, x)
+	for range 1000 {
+		x.Reading.ID, x.Reading.Note = notebook.NewID(), strings.Repeat("n", 4000)
+		put(t, from.Readings(), x.Reading)
+	}
+	var file bytes.Buffer
+	fatal(t, from.Export(ctx, &file))
+	archive, err := zip.NewReader(bytes.NewReader(file.Bytes()), int64(file.Len()))
+	fatal(t, err)
+	s := open(t, filepath.Join(dir, "notebook"))
+	report, err := s.Import(ctx, archive, ImportOptions{})
+	if notebook.CodeOf(err) != notebook.DiskFull || len(report.Problems) > 0 {
+		t.Fatalf("on a full disk %d problems, %v", len(report.Problems), err)
+	}
+	if n := storetest.CountReadings(t, s); n != 0 {
+		t.Errorf("%d readings stayed", n)
+	}
+	enlarge()
+	if _, err := s.Import(ctx, archive, ImportOptions{}); err != nil {
+		t.Fatalf("with room: %v", err)
+	}
+	if n := storetest.CountReadings(t, s); n != 1001 {
+		t.Errorf("with room %d readings came", n)
 	}
 }
 
