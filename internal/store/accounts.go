@@ -239,7 +239,7 @@ func (s *Store) Credentials(ctx context.Context, kind notebook.CredentialKind, p
 		}
 		out = append(out, c)
 	}
-	return out, rows.Err()
+	return out, translate(rows.Err(), "the accounts could not be read")
 }
 
 // DropCredential forgets one by its hash.
@@ -298,5 +298,5 @@ func (s *Store) Log(ctx context.Context, before int64, limit int) (out []noteboo
 		}
 		out = append(out, e)
 	}
-	return out, rows.Err()
+	return out, translate(rows.Err(), "the log could not be read")
 }

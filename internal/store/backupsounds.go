@@ -28,7 +28,7 @@ func soundsOf(ctx context.Context, from asker) (out []sound, err error) {
 		}
 		out = append(out, one)
 	}
-	return out, rows.Err()
+	return out, translate(rows.Err(), "the recordings could not be listed")
 }
 
 // soundsIn lists the sound files that the database of a folder names.

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"slices"
 	"strings"
 
 	"tautline/notebook"
@@ -112,8 +113,8 @@ func (i *importer) lines(ctx context.Context, from io.Reader) error {
 			return err
 		}
 		if err := i.line(ctx, n, text); err != nil {
-			if notebook.CodeOf(err) == notebook.DiskFull || notebook.CodeOf(err) == notebook.ReadOnly {
-				return err // about this disk, not about the line
+			if ofTheStorage(err) {
+				return err
 			}
 			i.problem(n, err.Error())
 		}
@@ -127,6 +128,11 @@ func (i *importer) lines(ctx context.Context, from io.Reader) error {
 		i.problem(n, "notebook.json ends without its last line, a closing bracket: it was cut off")
 	}
 	return nil
+}
+
+// ofTheStorage tells an error that says nothing of a line.
+func ofTheStorage(err error) bool {
+	return slices.Contains([]notebook.Code{notebook.DiskFull, notebook.ReadOnly, notebook.Unavailable, notebook.Busy, notebook.Damaged}, notebook.CodeOf(err))
 }
 
 func (i *importer) line(ctx context.Context, n int, text []byte) error {
@@ -146,18 +152,18 @@ func (i *importer) line(ctx context.Context, n int, text []byte) error {
 	if err != nil {
 		return err
 	}
-	if outcome, err := k.known(ctx, i.tx, record); err == nil && outcome == notebook.Already {
-		i.report.Already++
-		return nil
+	forms := i.letIn(record)
+	for form, r := range forms { // it may be here as it came, or as it was let in
+		outcome, err := k.known(ctx, i.tx, r)
+		switch err = translate(err, "the record could not be compared"); {
+		case err != nil && (ofTheStorage(err) || form == len(forms)-1):
+			return err
+		case err == nil && outcome == notebook.Already:
+			i.report.Already++
+			return nil
+		}
 	}
-	record = i.letIn(record)
-	switch outcome, err := k.known(ctx, i.tx, record); {
-	case err != nil:
-		return translate(err, "the record could not be compared")
-	case outcome == notebook.Already:
-		i.report.Already++
-		return nil
-	}
+	record = forms[len(forms)-1]
 	if sound, ok := record.(notebook.Recording); ok {
 		if err := i.sound(ctx, sound); err != nil {
 			return err

@@ -40,20 +40,19 @@ func (i *importer) adopted(ctx context.Context, e envelope) (out envelope, skip 
 func quotedID(id notebook.ID) []byte { return []byte(`"` + string(id) + `"`) }
 
 // letIn takes the say over others from a person who comes by an export into a
-// notebook with accounts: it is not for an export to give.
-func (i *importer) letIn(record anyRecord) anyRecord {
+// notebook with accounts: it is not for an export to give. It gives a record as it
+// came and, where that is another, as it is let in.
+func (i *importer) letIn(record anyRecord) []anyRecord {
 	p, ok := record.(notebook.Person)
-	if !ok || !i.accounts {
-		return record
-	}
 	switch {
+	case !ok || !i.accounts:
+		return []anyRecord{record}
 	case i.as != "": // somebody who wrote on these bows
 		p.Role, p.Disabled = notebook.ViewerRole, true
-		return p
 	case p.Role == notebook.OwnerRole || p.Role == notebook.CoachRole:
 		p.Role = notebook.ArcherRole
 	}
-	return p
+	return []anyRecord{record, p}
 }
 
 // newcomer tells of who has come in and has no login.

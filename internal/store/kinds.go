@@ -88,7 +88,7 @@ func (k typed[T]) dumpWhere(ctx context.Context, from asker, where string, args 
 			return err
 		}
 	}
-	return rows.Err()
+	return translate(rows.Err(), "the notebook could not be read")
 }
 
 func (k typed[T]) read(raw json.RawMessage) (anyRecord, error) {

@@ -35,11 +35,24 @@ func (lite) dialect() goose.Dialect      { return goose.DialectSQLite3 }
 func (lite) migrations(from fs.FS) fs.FS { return from }
 func (lite) snapshot() *sql.TxOptions    { return nil } // a reader's transaction sees one state in WAL mode
 
-// openSQLite opens a pool. Busy timeout first, so that the other pragmas wait
-// for it; everything in the DSN, so that it holds for every connection.
+// openSQLite opens a pool.
 func openSQLite(path string, r role) (*sql.DB, error) {
+	address, conns := sqliteAddress(path, r)
+	db, err := sql.Open("sqlite", address)
+	if err != nil {
+		return nil, fmt.Errorf("store: %w", err)
+	}
+	db.SetMaxOpenConns(conns)
+	db.SetMaxIdleConns(conns)
+	return db, nil
+}
+
+// sqliteAddress is the DSN of a pool, and how many connections it has. Busy
+// timeout first, so that the other pragmas wait for it; everything in the DSN, so
+// that it holds for every connection.
+func sqliteAddress(path string, r role) (address string, conns int) {
 	q := url.Values{"_pragma": {"busy_timeout(5000)", "journal_mode(WAL)", "synchronous(FULL)", "foreign_keys(1)"}}
-	conns := 1
+	conns = 1
 	switch r {
 	case writer:
 		q.Set("_txlock", "immediate")
@@ -54,13 +67,7 @@ func openSQLite(path string, r role) (*sql.DB, error) {
 	case plain:
 		q = url.Values{"_pragma": {"busy_timeout(5000)"}}
 	}
-	db, err := sql.Open("sqlite", fileAddress(path, q))
-	if err != nil {
-		return nil, fmt.Errorf("store: %w", err)
-	}
-	db.SetMaxOpenConns(conns)
-	db.SetMaxIdleConns(conns)
-	return db, nil
+	return fileAddress(path, q), conns
 }
 
 // overwrite writes the database anew without what was deleted, and empties the

@@ -54,7 +54,7 @@ func (lite) examine(ctx context.Context, db *sql.DB, r *Report) (err error) {
 		}
 		r.add("row %d of %s names a row of %s that is missing", row.Int64, in.String, of.String)
 	}
-	return rows.Err()
+	return translate(rows.Err(), "the notebook's references cannot be checked")
 }
 
 // copyBefore keeps the database as it was at a version, proved, beside what it
