@@ -86,6 +86,16 @@ func CodeOf(err error) Code {
 	return ""
 }
 
+// OfStorage tells an error that says something of the storage, not of what was
+// asked for or given to it.
+func OfStorage(err error) bool {
+	switch CodeOf(err) {
+	case DiskFull, ReadOnly, Unavailable, Busy, Damaged:
+		return true
+	}
+	return false
+}
+
 // refuse turns one check's error into a list.
 func refuse(err error) []Error {
 	var one *Error

@@ -75,10 +75,13 @@ func (g *guard) Retractions() Records[Retraction] {
 func seesTarget[T Record](bow func(context.Context, *guard, T) (ID, error)) func(context.Context, *guard, Club, ID, T) (bool, error) {
 	return func(ctx context.Context, g *guard, club Club, actor ID, r T) (bool, error) {
 		at, err := bow(ctx, g, r)
-		if at == "" || CodeOf(err) == NotFound {
+		switch {
+		case err != nil && CodeOf(err) != NotFound:
+			return false, err
+		case at == "":
 			return r.Stamped().By == actor || club.Governs(actor), nil
 		}
-		return club.Access(actor, at) >= ReadAccess, err
+		return club.Access(actor, at) >= ReadAccess, nil
 	}
 }
 
@@ -86,14 +89,20 @@ func mayRetract(ctx context.Context, g *guard, club Club, actor ID, r Retraction
 	if r.By != actor {
 		return notAllowed("write in another's name")
 	}
-	if s, err := g.Store.Shares().Get(ctx, actor, r.Target); err == nil {
-		if club.MayWithdraw(actor, s) {
-			return nil
-		}
+	s, err := g.Store.Shares().Get(ctx, actor, r.Target)
+	switch {
+	case err == nil && club.MayWithdraw(actor, s):
+		return nil
+	case err == nil:
 		return notThere()
+	case CodeOf(err) != NotFound:
+		return err
 	}
-	if _, err := g.Store.People().Get(ctx, actor, r.Target); err == nil {
+	switch _, err := g.Store.People().Get(ctx, actor, r.Target); {
+	case err == nil:
 		return notAllowed("take a person out of sight; the owner of the notebook lets no longer in instead")
+	case CodeOf(err) != NotFound:
+		return err
 	}
 	bow, err := g.bowOf(ctx, AnyNoun, r.Target)
 	if err != nil {

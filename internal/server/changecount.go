@@ -128,7 +128,10 @@ type looking[T notebook.Record] struct {
 func (l looking[T]) Put(ctx context.Context, actor notebook.ID, r T) (T, notebook.Outcome, error) {
 	noun, id := l.about(r)
 	bow, err := notebook.BowOf(ctx, l.c.Store, noun, id)
-	if err != nil {
+	switch {
+	case notebook.OfStorage(err):
+		return r, "", err
+	case err != nil:
 		bow = "" // then for all: the store itself says what is wrong
 	}
 	defer l.note(r, bow)

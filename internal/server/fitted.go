@@ -167,7 +167,10 @@ func (s *server) putFit(ctx context.Context, in *putFitInput) (*kept[keptFitView
 	if _, err := refers(ctx, s, s.Notebook.Bows(), "/bow", in.Body.Bow); err != nil {
 		return nil, err
 	}
-	if old, err := fetch(ctx, s, s.Notebook.Fits(), in.ID); err == nil && old.Bow == in.Body.Bow && old.By == me.ID {
+	switch old, there, err := ifThere(ctx, s, s.Notebook.Fits(), in.ID); {
+	case err != nil:
+		return nil, err
+	case there && old.Bow == in.Body.Bow && old.By == me.ID:
 		return &kept[keptFitView]{Status: http.StatusOK, Body: keptFitView{old.ID, old.SetUp, old.At, len(old.Readings), old.Program, true}}, nil
 	}
 	f, about, err := s.fittedNow(ctx, in.Body.Bow)

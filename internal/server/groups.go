@@ -38,7 +38,11 @@ func (s *server) describeGroups(ctx context.Context, in *describeInput) (*found[
 	}
 	bow := sel.Bow
 	if sel.SetUp != "" {
-		if setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(sel.SetUp)); err == nil {
+		setup, there, err := ifThere(ctx, s, s.Notebook.SetUps(), string(sel.SetUp))
+		switch {
+		case err != nil:
+			return nil, err
+		case there:
 			bow = setup.Bow
 		}
 	}

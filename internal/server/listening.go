@@ -245,6 +245,8 @@ func (s *server) heard(ctx context.Context, recordings []notebook.Recording) (li
 		switch {
 		case ctx.Err() != nil:
 			return nil, nil, ctx.Err()
+		case notebook.OfStorage(err):
+			return nil, nil, err
 		case err != nil:
 			deaf = append(deaf, fmt.Sprintf("The recording %q could not be listened to: %s", r.Name, s.explain(ctx, err).Detail))
 		default:

@@ -149,6 +149,15 @@ func fetch[T notebook.Record](ctx context.Context, s *server, records notebook.R
 	return records.Get(ctx, me.ID, notebook.ID(id))
 }
 
+// ifThere reads a record that need not be there.
+func ifThere[T notebook.Record](ctx context.Context, s *server, records notebook.Records[T], id string) (r T, there bool, err error) {
+	r, err = fetch(ctx, s, records, id)
+	if notebook.CodeOf(err) == notebook.NotFound {
+		return r, false, nil
+	}
+	return r, err == nil, err
+}
+
 // refers demands that a record named by another exists, as a field's error.
 func refers[T notebook.Record](ctx context.Context, s *server, records notebook.Records[T], field string, id notebook.ID) (T, error) {
 	record, err := fetch(ctx, s, records, string(id))

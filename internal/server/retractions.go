@@ -31,12 +31,15 @@ func (s *server) putRetraction(ctx context.Context, in *putRetractionInput) (*ke
 	if err := s.retractable(ctx, record.Target); err != nil {
 		return nil, err
 	}
-	reading, notOne := fetch(ctx, s, s.Notebook.Readings(), string(record.Target))
+	reading, isOne, err := ifThere(ctx, s, s.Notebook.Readings(), string(record.Target))
+	if err != nil {
+		return nil, err
+	}
 	stored, status, err := keep(ctx, s.Notebook.Retractions(), me.ID, record)
 	if err != nil {
 		return nil, err
 	}
-	if notOne == nil && status == http.StatusCreated {
+	if isOne && status == http.StatusCreated {
 		s.refitFor(ctx, reading)
 	}
 	return &kept[notebook.Retraction]{Status: status, Body: stored}, nil

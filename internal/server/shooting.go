@@ -138,7 +138,11 @@ func (s *server) beginShooting(ctx context.Context, in *putTrialInput, body putT
 	if err != nil {
 		return nil, err
 	}
-	if old, err := fetch(ctx, s, s.Notebook.Trials(), in.ID); err == nil && old.SetUp == body.SetUp && shooting(old) {
+	old, there, err := ifThere(ctx, s, s.Notebook.Trials(), in.ID)
+	if err != nil {
+		return nil, err
+	}
+	if there && old.SetUp == body.SetUp && shooting(old) {
 		if was, err := shootingPlan(old); err == nil && reflect.DeepEqual(was.Ask, plan.Ask) {
 			view, err := s.viewTrial(ctx, old, systemOf(me))
 			return &kept[trialView]{Status: http.StatusOK, Body: view}, err

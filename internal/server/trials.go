@@ -75,7 +75,10 @@ func (s *server) putTrial(ctx context.Context, in *putTrialInput) (*kept[trialVi
 	if body.Ask.shoots() {
 		return s.beginShooting(ctx, in, body, me, stamp)
 	}
-	if old, ok := s.sameTrial(ctx, in.ID, body); ok {
+	switch old, same, err := s.sameTrial(ctx, in.ID, body); {
+	case err != nil:
+		return nil, err
+	case same:
 		view, err := s.viewTrial(ctx, old, systemOf(me))
 		return &kept[trialView]{Status: http.StatusOK, Body: view}, err
 	}
@@ -110,13 +113,13 @@ func (s *server) putTrial(ctx context.Context, in *putTrialInput) (*kept[trialVi
 // sameTrial recognises a resend by what was asked, not by the plan: a newer
 // program may plan the same ask a little differently, and the plan that was
 // followed stands.
-func (s *server) sameTrial(ctx context.Context, id string, body putTrialBody) (notebook.Trial, bool) {
-	old, err := fetch(ctx, s, s.Notebook.Trials(), id)
-	if err != nil || old.SetUp != body.SetUp || shooting(old) {
-		return old, false
+func (s *server) sameTrial(ctx context.Context, id string, body putTrialBody) (notebook.Trial, bool, error) {
+	old, there, err := ifThere(ctx, s, s.Notebook.Trials(), id)
+	if err != nil || !there || old.SetUp != body.SetUp || shooting(old) {
+		return old, false, err
 	}
-	plan, err := planOf(old)
-	return old, err == nil && plan.Ask == body.Ask.forWorkbench()
+	plan, unread := planOf(old)
+	return old, unread == nil && plan.Ask == body.Ask.forWorkbench(), nil
 }
 
 // writePlan writes a plan for keeping. Turns that were never counted are NaN

@@ -206,7 +206,10 @@ func (s *server) putVerdict(ctx context.Context, in *putVerdictInput) (*kept[kep
 	if err != nil {
 		return nil, err
 	}
-	if old, err := fetch(ctx, s, s.Notebook.Verdicts(), in.Verdict); err == nil && old.Trial == t.ID && old.By == me.ID {
+	switch old, there, err := ifThere(ctx, s, s.Notebook.Verdicts(), in.Verdict); {
+	case err != nil:
+		return nil, err
+	case there && old.Trial == t.ID && old.By == me.ID:
 		out, err := showKept(old, inputsOf(view))
 		return &kept[keptVerdict]{Status: http.StatusOK, Body: out}, err
 	}
@@ -273,7 +276,10 @@ func (s *server) putChoice(ctx context.Context, in *putChoiceInput) (*kept[setUp
 	if err != nil {
 		return nil, err
 	}
-	if old, err := fetch(ctx, s, s.Notebook.SetUps(), in.SetUp); err == nil && old.Parent == t.SetUp && old.By == me.ID && old.At.Equal(stamp.At) {
+	switch old, there, err := ifThere(ctx, s, s.Notebook.SetUps(), in.SetUp); {
+	case err != nil:
+		return nil, err
+	case there && old.Parent == t.SetUp && old.By == me.ID && old.At.Equal(stamp.At):
 		return &kept[setUpView]{Status: http.StatusOK, Body: viewSetUp(old, systemOf(me))}, nil
 	}
 	setup, err := fetch(ctx, s, s.Notebook.SetUps(), string(t.SetUp))

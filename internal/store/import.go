@@ -12,7 +12,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"slices"
 	"strings"
 
 	"tautline/notebook"
@@ -113,7 +112,7 @@ func (i *importer) lines(ctx context.Context, from io.Reader) error {
 			return err
 		}
 		if err := i.line(ctx, n, text); err != nil {
-			if ofTheStorage(err) {
+			if notebook.OfStorage(err) {
 				return err
 			}
 			i.problem(n, err.Error())
@@ -128,11 +127,6 @@ func (i *importer) lines(ctx context.Context, from io.Reader) error {
 		i.problem(n, "notebook.json ends without its last line, a closing bracket: it was cut off")
 	}
 	return nil
-}
-
-// ofTheStorage tells an error that says nothing of a line.
-func ofTheStorage(err error) bool {
-	return slices.Contains([]notebook.Code{notebook.DiskFull, notebook.ReadOnly, notebook.Unavailable, notebook.Busy, notebook.Damaged}, notebook.CodeOf(err))
 }
 
 func (i *importer) line(ctx context.Context, n int, text []byte) error {
@@ -156,7 +150,7 @@ func (i *importer) line(ctx context.Context, n int, text []byte) error {
 	for form, r := range forms { // it may be here as it came, or as it was let in
 		outcome, err := k.known(ctx, i.tx, r)
 		switch err = translate(err, "the record could not be compared"); {
-		case err != nil && (ofTheStorage(err) || form == len(forms)-1):
+		case err != nil && (notebook.OfStorage(err) || form == len(forms)-1):
 			return err
 		case err == nil && outcome == notebook.Already:
 			i.report.Already++
