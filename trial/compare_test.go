@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -169,6 +170,62 @@ func TestFixedComparisonOfEnds(t *testing.T) {
 				}
 			}
 			within(t, fmt.Sprintf("%s, %d ends of %d and %d of %d", name, c[0], c[1], c[2], c[3]), wolf, n, 0, 0.06)
+		}
+	}
+}
+
+// What is counted is the arrow, and the end where there are six of them, or four
+// with fewer than five arrows on average; ends of one arrow say nothing.
+func TestUnits(t *testing.T) {
+	rng := rand.New(rand.NewPCG(8, 5))
+	for _, c := range []struct{ endsA, arrowsA, endsB, arrowsB, unitsA, unitsB int }{
+		{3, 6, 3, 6, 18, 18}, {3, 3, 3, 3, 9, 9}, {4, 3, 4, 3, 4, 4}, {4, 6, 4, 3, 4, 4}, {4, 6, 4, 6, 24, 24}, {5, 4, 4, 6, 5, 4}, {4, 5, 4, 5, 20, 20}, {6, 6, 6, 6, 6, 6}, {6, 6, 5, 6, 36, 30}, {6, 1, 3, 3, 0, 9},
+	} {
+		a, b := units(shapes["normal"].sample(rng, c.endsA, c.arrowsA, 1), shapes["normal"].sample(rng, c.endsB, c.arrowsB, 1))
+		if len(a) != c.unitsA || len(b) != c.unitsB {
+			t.Errorf("%+v: counted were %d and %d", c, len(a), len(b))
+		}
+	}
+}
+
+// More arrows are named while nothing is decided and something is to be seen, as
+// many as the F test needs for that ratio and a tenth more; few arrows are warned
+// of, and not many.
+func TestFixedComparisonSaysHowManyMore(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 5))
+	open, decided := 0, 0
+	for range 300 {
+		c, err := CompareFixed(shapes["normal"].sample(rng, 2, 9, 1.3), shapes["normal"].sample(rng, 2, 9, 1))
+		if err != nil {
+			t.Fatal(err)
+		}
+		ratio := max(c.Ratio.Value, 1/c.Ratio.Value)
+		want := 0
+		switch {
+		case c.Verdict != CannotTellYet:
+			decided++
+		case ratio >= 1.03:
+			open++
+			n, err := ArrowsNeeded(SizeQuestion{Reduction: 1 - 1/ratio, Power: 0.8})
+			if err != nil {
+				t.Fatal(err)
+			}
+			want = max(1, int(math.Ceil(1.1*float64(n)))-18)
+		}
+		if c.More != want && math.Abs(ratio-1.03) > 1e-9 {
+			t.Errorf("%s at a ratio of %g: %d more, not %d", c.Verdict, c.Ratio.Value, c.More, want)
+		}
+	}
+	if open < 30 || decided < 30 {
+		t.Errorf("%d are open and %d decided: too few to tell", open, decided)
+	}
+	for arrows, warned := range map[int]bool{6: true, 11: true, 12: false, 30: false} {
+		c, err := CompareFixed(shapes["normal"].sample(rng, 1, arrows, 1), shapes["normal"].sample(rng, 1, arrows, 1))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if said := strings.Contains(strings.Join(c.Warnings, " "), fmt.Sprintf("with %d arrows", arrows)); said != warned {
+			t.Errorf("with %d arrows: %q", arrows, c.Warnings)
 		}
 	}
 }

@@ -118,6 +118,16 @@ func TestBareShaftSays(t *testing.T) {
 			t.Errorf("%s: %v next %q acts %q, want %q %q (%s)", c.name, err, v.Next, v.Acts, c.next, c.act, v.Text)
 		}
 	}
+	for _, c := range []struct{ taped, known bool }{{false, false}, {false, true}, {true, false}, {true, true}} {
+		in := bareTest(rng, 4, 4, 0.3, 0.3)
+		if in.Taped = c.taped; c.known {
+			in.MassEffect = Estimate[unit.Length]{Value: 0.2, Low: 0.19, High: 0.21, Level: 0.95}
+		}
+		v, err := DecideBareShaft(in)
+		if warned := strings.Contains(strings.Join(v.Warnings, " "), "lighter than the fletched"); err != nil || warned != (!c.taped && !c.known) {
+			t.Errorf("%+v: %q, %v", c, v.Warnings, err)
+		}
+	}
 	noEffect := bareTest(rng, 4, 4, 0.3, 0.3)
 	noEffect.MassEffect = Estimate[unit.Length]{Value: 0.2, Low: unit.Length(math.NaN()), High: 0.3, Level: 0.95}
 	for name, in := range map[string]BareShaftInput{
