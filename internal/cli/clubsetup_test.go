@@ -118,6 +118,28 @@ func (c *clubShell) start() {
 		c.t.Fatal(err)
 	}
 	c.waitFor("(Stop with Ctrl-C)")
+	c.ready()
+}
+
+// ready waits until the notebook is open: after an update that may take a while.
+func (c *clubShell) ready() {
+	c.t.Helper()
+	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		r, err := http.NewRequestWithContext(c.t.Context(), http.MethodGet, "http://"+c.listen+"/api/v1/ready", nil)
+		if err != nil {
+			c.t.Fatal(err)
+		}
+		r.Host = "bows.example.org"
+		answer, err := http.DefaultClient.Do(r)
+		if err == nil && answer.StatusCode == http.StatusOK {
+			_ = answer.Body.Close() // nothing of it is read
+			return
+		}
+		if err == nil {
+			_ = answer.Body.Close() // asked again
+		}
+	}
+	c.t.Fatalf("the service is not ready:\n%s", c.log)
 }
 
 type lockedLog struct{ c *clubShell }
