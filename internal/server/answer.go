@@ -20,6 +20,21 @@ type answer struct {
 	status    int
 	body      bytes.Buffer
 	streaming bool
+	settled   bool // what is still written is not part of it
+}
+
+// heldBelow is the answer that a handler's writer writes to, nil for none.
+func heldBelow(w http.ResponseWriter) *answer {
+	for {
+		switch x := w.(type) {
+		case *answer:
+			return x
+		case interface{ Unwrap() http.ResponseWriter }:
+			w = x.Unwrap()
+		default:
+			return nil
+		}
+	}
 }
 
 // Unwrap lets http.ResponseController reach the connection.
@@ -35,7 +50,10 @@ func (a *answer) WriteHeader(status int) {
 }
 
 func (a *answer) Write(b []byte) (int, error) {
-	if a.streaming {
+	switch {
+	case a.settled:
+		return len(b), nil
+	case a.streaming:
 		return a.ResponseWriter.Write(b)
 	}
 	return a.body.Write(b)
@@ -45,6 +63,14 @@ func (a *answer) Write(b []byte) (int, error) {
 func (a *answer) stream() http.ResponseWriter {
 	a.streaming = true
 	return a.ResponseWriter
+}
+
+// streamed gives the connection below what holds an answer back.
+func streamed(w http.ResponseWriter) http.ResponseWriter {
+	if a := heldBelow(w); a != nil {
+		return a.stream()
+	}
+	return w
 }
 
 // discard forgets what was held and reports whether nothing was sent yet.

@@ -72,6 +72,9 @@ func newClub(c Config) *club {
 	m.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
 		c.Log.Error("session", "error", err)
 		writeProblem(w, r, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "The session could not be read.", "Try again in a moment."))
+		if a := heldBelow(w); a != nil { // a session is kept when its answer begins: what the handler says is no longer so
+			a.settled = true
+		}
 	}
 	return &club{
 		accounts: c.Accounts, sessions: m, kept: kept, hasher: newHasher(), audit: newAuditor(c), proxied: c.Proxied,

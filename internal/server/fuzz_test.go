@@ -32,7 +32,7 @@ func FuzzQuery(f *testing.F) {
 			case w.Code >= 500:
 				t.Fatalf("%s?%q: %d %s", path, query, w.Code, w.Body)
 			case w.Code >= 400:
-				(reply{t, w.Code, w.Header(), w.Body.Bytes()}).problem(path)
+				(reply{t: t, status: w.Code, header: w.Header(), body: w.Body.Bytes()}).problem(path)
 			}
 		}
 	})
@@ -91,7 +91,7 @@ func FuzzSettings(f *testing.F) {
 		case w.Code >= 500:
 			t.Fatalf("%s %q: %d %s", path, body, w.Code, w.Body)
 		case w.Code >= 400:
-			(reply{t, w.Code, w.Header(), w.Body.Bytes()}).problem(path)
+			(reply{t: t, status: w.Code, header: w.Header(), body: w.Body.Bytes()}).problem(path)
 			return
 		case !json.Valid(w.Body.Bytes()):
 			t.Fatalf("%s %q: no JSON: %s", path, body, w.Body)

@@ -126,20 +126,6 @@ func (w *onTheWay) FlushError() error {
 	return http.NewResponseController(w.ResponseWriter).Flush()
 }
 
-// streamed gives the connection below what holds an answer back.
-func streamed(w http.ResponseWriter) http.ResponseWriter {
-	for {
-		switch x := w.(type) {
-		case *answer:
-			return x.stream()
-		case interface{ Unwrap() http.ResponseWriter }:
-			w = x.Unwrap()
-		default:
-			return w
-		}
-	}
-}
-
 // zipAnswer documents an export.
 func zipAnswer(op *huma.Operation) {
 	op.Responses = map[string]*huma.Response{"200": {Description: "An export like that of tautline export, as a zip; streamed",

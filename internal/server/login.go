@@ -74,7 +74,10 @@ func (s *server) logIn(ctx context.Context, in *loginInput) (*found[accountView]
 func (s *server) welcome(ctx context.Context, try attempt) (*found[accountView], error) {
 	person := try.account.Person
 	p, err := s.Notebook.People().Get(ctx, person, person)
-	if err != nil || p.Disabled {
+	switch {
+	case err != nil && notebook.CodeOf(err) != notebook.NotFound:
+		return nil, err
+	case err != nil || p.Disabled:
 		return nil, s.wrong(try)
 	}
 	s.club.throttle.forgive(try.pace)

@@ -184,5 +184,5 @@ func read(t *testing.T, answer *http.Response) (reply, error) {
 	t.Helper()
 	defer answer.Body.Close()
 	body, err := io.ReadAll(answer.Body)
-	return reply{t, answer.StatusCode, answer.Header, body}, err
+	return reply{t: t, status: answer.StatusCode, header: answer.Header, body: body}, err
 }

@@ -270,7 +270,7 @@ func (g *goesOn) ask(method, url string, body []byte, headers ...string) (reply,
 	}
 	defer answer.Body.Close()
 	text, err := io.ReadAll(answer.Body)
-	return reply{g.t, answer.StatusCode, answer.Header, text}, err
+	return reply{t: g.t, status: answer.StatusCode, header: answer.Header, body: text}, err
 }
 
 // U18: an upload goes on from the last byte. Fifty recordings go over a line
