@@ -188,6 +188,21 @@ func TestUnits(t *testing.T) {
 	}
 }
 
+// Groups without a mean distance, or without any spread of it, have no ratio.
+func TestWelchNeedsSpread(t *testing.T) {
+	for _, c := range []struct {
+		a, b []float64
+		ok   bool
+	}{
+		{[]float64{1, 2}, []float64{1, 3}, true}, {[]float64{1, 1}, []float64{1, 3}, true}, {[]float64{0, 0}, []float64{1, 3}, false},
+		{[]float64{1, 3}, []float64{0, 0}, false}, {[]float64{1, 1}, []float64{2, 2}, false},
+	} {
+		if _, ok := newWelch(c.a, c.b); ok != c.ok {
+			t.Errorf("%v and %v: %v", c.a, c.b, ok)
+		}
+	}
+}
+
 // More arrows are named while nothing is decided and something is to be seen, as
 // many as the F test needs for that ratio and a tenth more; few arrows are warned
 // of, and not many.
