@@ -76,7 +76,7 @@ sbom: build
 	go run ./internal/supply/sbom tautline > tautline.cdx.json
 
 # What only computes is watched in the workbench's own tests; in the server's it would take nine tenths of the time.
-COMPUTES := num unit bow arrow shot flight group trial sound
+COMPUTES := num unit bow arrow shot flight group trial
 
 ## race: the tests of what works in parallel, under the race detector (an hour and a half on two cores)
 race: test-packages

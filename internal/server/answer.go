@@ -75,7 +75,7 @@ func streamed(w http.ResponseWriter) http.ResponseWriter {
 
 // discard forgets what was held and reports whether nothing was sent yet.
 func (a *answer) discard() bool {
-	a.status = 0
+	a.status, a.settled = 0, false
 	a.body.Reset()
 	return !a.streaming
 }

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
+	"log/slog"
 	"maps"
 	"math"
 	"net/http"
@@ -67,12 +68,16 @@ func newClub(c Config) *club {
 	m.Lifetime, m.IdleTimeout = sessionLong, sessionIdle
 	m.Cookie.Name, m.Cookie.Path = sessionName, "/"
 	m.Cookie.HttpOnly, m.Cookie.Secure, m.Cookie.SameSite = true, true, http.SameSiteLaxMode
-	kept := sessionStore{c.Accounts, m.Codec, c.Now, &sync.Map{}}
+	kept := sessionStore{c.Accounts, m.Codec, c.Now, c.Log, &sync.Map{}}
 	m.Store = kept
 	m.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
 		c.Log.Error("session", "error", err)
-		writeProblem(w, r, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "The session could not be read.", "Try again in a moment."))
-		if a := heldBelow(w); a != nil { // a session is kept when its answer begins: what the handler says is no longer so
+		a := heldBelow(w)
+		if a != nil && a.streaming {
+			return // it is on its way, and what it says is right
+		}
+		writeProblem(w, r, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "The session could not be read, or not be kept.", "Try again in a moment."))
+		if a != nil { // a session is kept when its answer begins: what the handler says is no longer so
 			a.settled = true
 		}
 	}
@@ -130,9 +135,11 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 	if who.person != "" {
 		s.club.hurry.passed(shown, who.person, s.Now())
 	}
-	if wait := s.tooFast(who); wait > 0 {
-		writeProblem(w, r, tooMany(wait))
-		return
+	if counted, _ := r.Context().Value(pacedKey{}).(notebook.ID); counted == "" || counted != who.person {
+		if wait := s.tooFast(who); wait > 0 {
+			writeProblem(w, r, tooMany(wait))
+			return
+		}
 	}
 	_, pattern := s.mux.Handler(r)
 	p := refusedAtDoor(who, pattern, r.Method)
@@ -297,6 +304,7 @@ type sessionStore struct {
 	accounts notebook.Accounts
 	codec    scs.Codec
 	now      func() time.Time
+	log      *slog.Logger
 	kept     *sync.Map // by hash: what was last kept of a session
 }
 
@@ -322,7 +330,15 @@ func (s sessionStore) FindCtx(ctx context.Context, token string) ([]byte, bool, 
 	if notebook.CodeOf(err) == notebook.NotFound {
 		return nil, false, nil
 	}
-	return c.Data, err == nil, err
+	if err != nil {
+		return nil, false, err
+	}
+	if _, values, err := s.codec.Decode(c.Data); err == nil { // what is stored of it needs no storing
+		used, _ := values["used"].(int64)
+		delete(values, "used")
+		s.kept.LoadOrStore(c.Hash, keptSession{values: values, used: used, expires: c.Expires})
+	}
+	return c.Data, true, nil
 }
 
 // CommitCtx keeps a session.
@@ -337,15 +353,21 @@ func (s sessionStore) CommitCtx(ctx context.Context, token string, b []byte, exp
 	delete(values, "used")
 	id, _ := values["id"].(string)
 	hash, next := hashOf(token), keptSession{values: values, used: used, expires: expires}
+	onlyUsed := false
 	if k, ok := s.kept.Load(hash); ok {
 		old := k.(keptSession)
-		if old.ended || maps.Equal(old.values, values) && used-old.used < int64(keepAgain) && expires.Sub(old.expires).Abs() < keepAgain {
+		onlyUsed = maps.Equal(old.values, values)
+		if old.ended || onlyUsed && used-old.used < int64(keepAgain) && expires.Sub(old.expires).Abs() < keepAgain {
 			return nil
 		}
 	}
 	err = s.accounts.SaveCredential(ctx, notebook.Credential{
 		ID: notebook.ID(id), Kind: notebook.SessionCredential, Hash: hash, Person: notebook.ID(person), Made: time.Unix(0, since).UTC(), Expires: expires, Data: b,
 	})
+	if err != nil && onlyUsed && notebook.OfStorage(err) { // nobody is kept from reading by it: a disk may be full
+		s.log.Warn("when a session was last used could not be kept", "error", err)
+		err = nil
+	}
 	if err == nil {
 		s.kept.Store(hash, next)
 	}

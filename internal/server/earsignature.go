@@ -117,15 +117,12 @@ func (s *server) heardSoFar(ctx context.Context, recordings []notebook.Recording
 		if s.Now().Sub(begin) > listenFor {
 			return list, deaf, nil
 		}
-		r := recordings[i]
-		heard, err := s.hear(ctx, r)
+		heard, mute, err := s.listened(ctx, recordings[i])
 		switch {
-		case ctx.Err() != nil:
-			return nil, nil, ctx.Err()
-		case notebook.OfStorage(err):
-			return nil, nil, err
 		case err != nil:
-			deaf = append(deaf, fmt.Sprintf("The recording %q could not be listened to: %s", r.Name, s.explain(ctx, err).Detail))
+			return nil, nil, err
+		case mute != "":
+			deaf = append(deaf, mute)
 		default:
 			list = append([]workbench.Heard{heard}, list...)
 		}

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"net/http"
 	"strings"
 	"sync"
@@ -12,7 +13,7 @@ import (
 // hurry remembers whose sessions and tokens came through the door lately: who is
 // too fast is told so before anything is done for them (bars.md T22: 50 ms), and
 // takes no seat from those who keep the pace. Only the first request of a
-// session finds that out at the door.
+// session is counted at the door.
 type hurry struct {
 	mu    sync.Mutex
 	known recent[string, notebook.ID] // by the hash of what was shown
@@ -33,10 +34,10 @@ func (h *hurry) forget(shown string) {
 }
 
 // whose is the person that a session or token is known to be of, or none.
-func (h *hurry) whose(shown string) notebook.ID {
+func (h *hurry) whose(shown string, now time.Time) notebook.ID {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return h.known.of(shown)
+	return h.known.of(shown, now)
 }
 
 // shownBy is the hash of the token or session that a request shows.
@@ -50,18 +51,22 @@ func shownBy(r *http.Request) string {
 	return ""
 }
 
-// hurried refuses who is known and too fast.
-func (s *server) hurried(w http.ResponseWriter, r *http.Request) bool {
+// pacedKey is under which a request carries whose pace it was counted to.
+type pacedKey struct{}
+
+// hurried counts a request of who is known, and refuses it if they are too fast:
+// before it waits for a seat, so that the answer does not come late.
+func (s *server) hurried(w http.ResponseWriter, r *http.Request) (counted *http.Request, refused bool) {
 	if s.club == nil {
-		return false
+		return r, false
 	}
-	person := s.club.hurry.whose(shownBy(r))
+	person := s.club.hurry.whose(shownBy(r), s.Now())
 	if person == "" {
-		return false
+		return r, false
 	}
-	wait := s.club.throttle.soon(nameOf(person), s.Now())
-	if wait > 0 {
+	if wait := s.tooFast(visitor{person: person}); wait > 0 {
 		writeProblem(w, r, tooMany(wait))
+		return r, true
 	}
-	return wait > 0
+	return r.WithContext(context.WithValue(r.Context(), pacedKey{}, person)), false
 }

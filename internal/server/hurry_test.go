@@ -26,7 +26,7 @@ func (b stuckClub) Sessions() notebook.Records[notebook.Session] {
 // seat, by session or by token; so is another session of the same person that
 // came in before, the first time too; one that never did waits like anyone; when
 // they may ask again they are served.
-func TestWhoDoesNotWaitIsToldAtOnce(t *testing.T) {
+func TestWhoIsTooFastIsToldAtOnce(t *testing.T) {
 	book, began, ahead := &stuck{hold: make(chan struct{})}, time.Now(), atomic.Int64{}
 	c := openClub(t, proxied, func(c *server.Config) {
 		c.Now = func() time.Time { return began.Add(time.Duration(ahead.Load())) }

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"net/http"
 	"runtime/debug"
 	"sync"
 	"sync/atomic"
@@ -157,7 +158,7 @@ func (s *server) hearWith(ctx context.Context, r notebook.Recording, onsets *not
 			e.heard, e.err = s.hearNow(ctx, r, onsets)
 		})
 		givenUp := errors.Is(e.err, context.Canceled) || errors.Is(e.err, context.DeadlineExceeded)
-		if givenUp {
+		if givenUp || passingBy(e.err) {
 			s.hearings.forget(key, e)
 		}
 		if givenUp && ctx.Err() == nil {
@@ -167,6 +168,29 @@ func (s *server) hearWith(ctx context.Context, r notebook.Recording, onsets *not
 		heard.Recording, heard.Onsets = r, onsets
 		return heard, e.err
 	}
+}
+
+// passingBy tells an error that may be another the next time: of the storage, or
+// of too much work at once.
+func passingBy(err error) bool {
+	var p *Problem
+	return notebook.OfStorage(err) || errors.As(err, &p) && p.Status == http.StatusServiceUnavailable
+}
+
+// listened is hear, with what is told of a recording that cannot be listened to.
+func (s *server) listened(ctx context.Context, r notebook.Recording) (heard workbench.Heard, deaf string, err error) {
+	corrected, err := s.onsetsOf(ctx, []notebook.Recording{r})
+	if err != nil {
+		return heard, "", err
+	}
+	heard, bad := s.hearWith(ctx, r, workbench.LatestOnsets(corrected, r.ID))
+	switch {
+	case ctx.Err() != nil:
+		return heard, "", ctx.Err()
+	case bad != nil:
+		return heard, fmt.Sprintf("The recording %q could not be listened to: %s", r.Name, s.explain(ctx, bad).Detail), nil
+	}
+	return heard, "", nil
 }
 
 // hearingKey is all that a hearing depends on.
@@ -241,14 +265,12 @@ func (s *server) listen(ctx context.Context, in *IDInput) (*found[listeningView]
 // and left out.
 func (s *server) heard(ctx context.Context, recordings []notebook.Recording) (list []workbench.Heard, deaf []string, err error) {
 	for _, r := range recordings {
-		heard, err := s.hear(ctx, r)
+		heard, mute, err := s.listened(ctx, r)
 		switch {
-		case ctx.Err() != nil:
-			return nil, nil, ctx.Err()
-		case notebook.OfStorage(err):
-			return nil, nil, err
 		case err != nil:
-			deaf = append(deaf, fmt.Sprintf("The recording %q could not be listened to: %s", r.Name, s.explain(ctx, err).Detail))
+			return nil, nil, err
+		case mute != "":
+			deaf = append(deaf, mute)
 		default:
 			list = append(list, heard)
 		}

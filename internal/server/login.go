@@ -61,6 +61,9 @@ func (s *server) logIn(ctx context.Context, in *loginInput) (*found[accountView]
 	case factor && !try.closed && strings.TrimSpace(in.Body.Code) == "":
 		return nil, askCode()
 	}
+	if err := s.stillIn(ctx, try); err != nil { // before the code is used up
+		return nil, err
+	}
 	if right, err = s.second(ctx, try.account, in.Body.Code); err != nil {
 		return nil, err
 	}
@@ -70,16 +73,21 @@ func (s *server) logIn(ctx context.Context, in *loginInput) (*found[accountView]
 	return s.welcome(ctx, try)
 }
 
-// welcome begins a session, unless the person was put out.
-func (s *server) welcome(ctx context.Context, try attempt) (*found[accountView], error) {
-	person := try.account.Person
-	p, err := s.Notebook.People().Get(ctx, person, person)
+// stillIn refuses a person who was put out, as a wrong password.
+func (s *server) stillIn(ctx context.Context, try attempt) error {
+	p, err := s.Notebook.People().Get(ctx, try.account.Person, try.account.Person)
 	switch {
 	case err != nil && notebook.CodeOf(err) != notebook.NotFound:
-		return nil, err
+		return err
 	case err != nil || p.Disabled:
-		return nil, s.wrong(try)
+		return s.wrong(try)
 	}
+	return nil
+}
+
+// welcome begins a session.
+func (s *server) welcome(ctx context.Context, try attempt) (*found[accountView], error) {
+	person := try.account.Person
 	s.club.throttle.forgive(try.pace)
 	if err := s.club.guesses.forgive(ctx, try.account); err != nil {
 		return nil, err

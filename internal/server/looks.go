@@ -35,7 +35,7 @@ type look struct {
 func (l *looks) lately(x look, now time.Time) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return now.Sub(l.noted.of(x)) < lookAgain
+	return now.Sub(l.noted.of(x, now)) < lookAgain
 }
 
 // note remembers one.

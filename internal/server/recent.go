@@ -41,7 +41,12 @@ func (m *recent[K, V]) keep(name K, value V, most int, now time.Time) {
 	m.values[name] = stamped[V]{value, now}
 }
 
-// of gives what is remembered, the zero value when nothing is.
-func (m *recent[K, V]) of(name K) V { return m.values[name].value }
+// of gives what is remembered, the zero value when nothing is, or it has rested.
+func (m *recent[K, V]) of(name K, now time.Time) (value V) {
+	if v, there := m.values[name]; there && now.Sub(v.used) < rememberFor {
+		value = v.value
+	}
+	return value
+}
 
 func (m *recent[K, V]) forget(name K) { delete(m.values, name) }

@@ -142,10 +142,13 @@ func stepAside(ctx context.Context) bool {
 func (s *server) shedding(next http.Handler) http.Handler {
 	files := make(chan struct{}, mostFiles)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		switch {
-		case isFree(r.URL.Path):
+		if isFree(r.URL.Path) {
 			next.ServeHTTP(w, r)
-		case s.hurried(w, r):
+			return
+		}
+		r, refused := s.hurried(w, r)
+		switch {
+		case refused:
 		case isFile(r):
 			s.within(files, w, r, next)
 		case s.takeBody(w, r):

@@ -325,7 +325,11 @@ func TestStorageFailsOnEveryRoute(t *testing.T) {
 		method, _, _ := strings.Cut(e.operation, " ")
 		ann.do(method, e.path, e.body, append(headersOf(e), e.headers...)...)
 	}
-	t.Logf("%d questions failed the first time, and %d when all was sent again", made, f.tried.Load()-made)
+	again := f.tried.Load() - made
+	t.Logf("%d questions failed the first time, and %d when all was sent again", made, again)
+	if made < 900 || again < 500 {
+		t.Error("so few: is the storage asked at all?")
+	}
 }
 
 // The same of the routes by which people come in, and of what their owner and
@@ -345,6 +349,7 @@ func TestStorageFailsAtTheDoor(t *testing.T) {
 	}
 	api, token, link, share := "/api/v1", id(), id(), id()
 	as["nobody"].do("POST", api+"/login", obj{"login": "ann", "password": goodPassword}).want(200)
+	asked := int(f.tried.Load())
 	as["ann"].do("GET", api+"/account", nil).want(200)
 	as["ann"].do("POST", api+"/account/confirm", obj{"password": goodPassword}).want(200)
 	as["ann"].do("PUT", api+"/tokens/"+token, obj{"name": "club spreadsheet", "may": "read", "days": 90}).want(200)
@@ -364,8 +369,55 @@ func TestStorageFailsAtTheDoor(t *testing.T) {
 	as["coach"].do("GET", api+"/round", nil).want(200)
 	as["viewer"].do("GET", api+"/bows", nil).want(200)
 	f.at(0)
-	for range 10 { // none of ten free failures was spent, whatever failed meanwhile
+	for n := 1; n <= asked; n++ {
+		f.at(n)
+		c.as["nobody"].do("POST", api+"/login", obj{"login": "ann", "password": goodPassword}).want(503)
+	}
+	f.at(0)
+	for range 10 { // none of ten free failures was spent by those
 		c.as["nobody"].do("POST", api+"/login", obj{"login": "ann", "password": "three lanterns over a quilt"}).want(401)
 	}
-	t.Logf("%d questions failed", f.tried.Load())
+	if n := f.tried.Load(); n < 70 || asked < 4 {
+		t.Errorf("only %d questions failed, %d of them of a login: is anybody asked?", n, asked)
+	}
+}
+
+// fullBook is a club's storage on a disk that may be full: no session is kept.
+type fullBook struct {
+	*store.Store
+	full *atomic.Bool
+}
+
+func (b fullBook) SaveCredential(ctx context.Context, c notebook.Credential) error {
+	if b.full.Load() {
+		return &notebook.Error{Code: notebook.DiskFull, Message: "the disk is full", Hint: "free some space"}
+	}
+	return b.Store.SaveCredential(ctx, c)
+}
+
+// T5: on a full disk who is logged in goes on reading, although when they last
+// did cannot be kept; who comes in is told, in one answer.
+func TestSessionsOnAFullDisk(t *testing.T) {
+	var full atomic.Bool
+	var ahead atomic.Int64
+	c := openClub(t, proxied, func(c *server.Config) {
+		c.Notebook = fullBook{c.Notebook.(*store.Store), &full}
+		c.Now = func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) }
+	})
+	bow, setup := c.as["ann"].bowWithSetUp()
+	c.as["ann"].reading(bow, setup, obj{"kind": "brace_height", "text": "22.1 cm"})
+	full.Store(true)
+	for range 3 {
+		ahead.Add(int64(10 * time.Minute))
+		c.as["ann"].do("GET", "/api/v1/bows", nil).want(200)
+		if table := c.as["ann"].do("GET", "/api/v1/readings.csv?bow="+bow, nil).want(200).body; strings.Count(string(table), "\n") != 2 || strings.Contains(string(table), "problem") {
+			t.Errorf("the table is %s", table)
+		}
+	}
+	if told := c.as["nobody"].do("POST", "/api/v1/login", obj{"login": "ann", "password": goodPassword}); told.status != 503 && told.status != 507 || told.at("code") == nil {
+		t.Errorf("who comes in is told %d %s", told.status, told.body)
+	}
+	full.Store(false)
+	c.as["ann"].do("GET", "/api/v1/bows", nil).want(200)
+	c.as["nobody"].do("POST", "/api/v1/login", obj{"login": "ann", "password": goodPassword}).want(200)
 }

@@ -40,7 +40,7 @@ type failure struct {
 func (t *throttle) allow(name string, perSecond rate.Limit, burst int, now time.Time) (wait time.Duration) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	l := t.limiters.of(name)
+	l := t.limiters.of(name, now)
 	if l == nil {
 		l = rate.NewLimiter(perSecond, burst)
 	}
@@ -52,24 +52,11 @@ func (t *throttle) allow(name string, perSecond rate.Limit, burst int, now time.
 	return wait
 }
 
-// soon is how long a name that was seen would have to stay away now; it takes
-// nothing.
-func (t *throttle) soon(name string, now time.Time) time.Duration {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	l := t.limiters.of(name)
-	if l == nil {
-		return 0
-	}
-	lacks := 1 - l.TokensAt(now)
-	return time.Duration(max(0, lacks) / float64(l.Limit()) * float64(time.Second))
-}
-
 // failed counts a wrong password of an account from an address.
 func (t *throttle) failed(name string, now time.Time) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	t.failures.keep(name, failure{t.failures.of(name).n + 1, now}, mostNames, now)
+	t.failures.keep(name, failure{t.failures.of(name, now).n + 1, now}, mostNames, now)
 }
 
 // forgive forgets them after the right one.
@@ -85,7 +72,7 @@ func (t *throttle) forgive(name string) {
 func (t *throttle) waits(name string, now time.Time) time.Duration {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	f := t.failures.of(name)
+	f := t.failures.of(name, now)
 	if f.n < freeFailures {
 		return 0
 	}

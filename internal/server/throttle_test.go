@@ -42,6 +42,16 @@ func TestThrottleIsBounded(t *testing.T) {
 	if th.allow(last, 1, 1, now) == 0 {
 		t.Error("the last name may ask again at once")
 	}
+	for range freeFailures + 5 {
+		th.failed(last, now)
+	}
+	later := now.Add(rememberFor)
+	if th.waits(last, now) <= 0 || th.waits(last, later) > 0 {
+		t.Errorf("after %d failures the wait is %v, an hour later %v", freeFailures+5, th.waits(last, now), th.waits(last, later))
+	}
+	if th.failed(last, later); th.waits(last, later) > 0 {
+		t.Error("one failure after an hour's rest counts with those before")
+	}
 	th.allow("after", 1, 1, now.Add(2*rememberFor))
 	th.failed("after", now.Add(2*rememberFor))
 	if len(th.limiters.values) != 1 || len(th.failures.values) != 1 {
@@ -77,8 +87,8 @@ func TestHurryIsBounded(t *testing.T) {
 	if len(h.known.values) > mostNames {
 		t.Errorf("%d are remembered", len(h.known.values))
 	}
-	if last := fmt.Sprint(mostNames + 999); h.whose(last) != "ann" || h.whose("nobody") != "" {
-		t.Errorf("%s is %q's, and nobody's is %q's", last, h.whose(last), h.whose("nobody"))
+	if last := fmt.Sprint(mostNames + 999); h.whose(last, now) != "ann" || h.whose("nobody", now) != "" {
+		t.Errorf("%s is %q's, and nobody's is %q's", last, h.whose(last, now), h.whose("nobody", now))
 	}
 	if h.passed(fmt.Sprint(mostNames+999), "ann", now); len(h.known.values) != mostNames {
 		t.Errorf("of %d who came again %d are remembered", mostNames, len(h.known.values))
@@ -86,34 +96,5 @@ func TestHurryIsBounded(t *testing.T) {
 	h.passed("after", "ann", now.Add(rememberFor+time.Second))
 	if len(h.known.values) != 1 {
 		t.Errorf("after a rest %d are remembered", len(h.known.values))
-	}
-}
-
-// How long a person would have to stay away is what they are then told, and
-// looking takes nothing of it.
-func TestSoonTakesNothing(t *testing.T) {
-	var th throttle
-	now := time.Unix(1_800_000_000, 0)
-	for range 5 {
-		if wait := th.soon("ann", now); wait != 0 {
-			t.Fatalf("one who never asked is to wait %v", wait)
-		}
-	}
-	for th.allow("ann", 20, 3, now) == 0 {
-	}
-	for _, after := range []time.Duration{0, 20 * time.Millisecond, 49 * time.Millisecond} {
-		soon, told := th.soon("ann", now.Add(after)), th.allow("ann", 20, 3, now.Add(after))
-		if want := 50*time.Millisecond - after; (soon-want).Abs() > time.Microsecond || (told-want).Abs() > time.Microsecond {
-			t.Errorf("after %v: %v, and then told %v, not %v", after, soon, told, want)
-		}
-	}
-	now = now.Add(50*time.Millisecond + time.Microsecond)
-	for range 5 {
-		if wait := th.soon("ann", now); wait != 0 {
-			t.Errorf("after the wait: %v", wait)
-		}
-	}
-	if wait := th.allow("ann", 20, 3, now); wait != 0 {
-		t.Errorf("it took something: %v", wait)
 	}
 }

@@ -34,7 +34,7 @@ func (i *importer) adopted(ctx context.Context, e envelope) (out envelope, skip 
 		return e, false, nil // told by whoever reads it next
 	}
 	_, here, err := i.store.people.latest(ctx, i.tx, p.ID)
-	return e, here, err
+	return e, here, translate(err, "it could not be seen who is here already")
 }
 
 func quotedID(id notebook.ID) []byte { return []byte(`"` + string(id) + `"`) }

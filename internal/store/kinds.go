@@ -133,7 +133,7 @@ func (k typed[T]) versions(ctx context.Context, tx *sql.Tx, id notebook.ID) (out
 		}
 		var r T
 		if err := json.Unmarshal([]byte(body), &r); err != nil {
-			return nil, err
+			return nil, &notebook.Error{Code: notebook.Damaged, Message: fmt.Sprintf("the %s %s, which is here already, cannot be read", k.name, id), Hint: "run: tautline verify", Cause: err}
 		}
 		out = append(out, r)
 	}

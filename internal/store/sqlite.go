@@ -103,7 +103,8 @@ func roomToVacuum(ctx context.Context, s *Store) error {
 }
 
 // emptyJournal moves the journal into the database and leaves none of its bytes.
-// It waits for those who read as long as a writer waits.
+// It waits once for those who read, as long as a writer waits: meanwhile nobody
+// writes. What it then leaves is for the next start, or the next backup.
 func emptyJournal(ctx context.Context, s *Store) error {
 	var busy, pages, moved int
 	err := s.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &pages, &moved)

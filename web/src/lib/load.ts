@@ -5,10 +5,10 @@ import { keepSeen, seen } from "./seen";
 import type { Rows } from "./types";
 
 // Loaded is what a page asked for: nothing yet, an answer, or what went wrong.
-// An answer stays on the page while it is asked for again. Out of reach it is
+// Under the key null nothing is asked for. An answer stays on the page while it is asked for again. Out of reach it is
 // what this device saw last, and seen says when that was; at is when the value
 // was asked for, in either case.
-export interface Loaded<T> { value?: T; problem?: Problem; seen?: string; at?: string; again: () => void }
+export interface Loaded<T> { key?: string | null; value?: T; problem?: Problem; seen?: string; at?: string; again: () => void }
 
 export function asProblem(e: unknown): Problem {
   return e instanceof Problem ? e : new Problem(-1, "Something went wrong on this page", String(e), "Load the page anew.", []);

@@ -24,9 +24,10 @@ export function MeProvider({ children }: { children: ComponentChildren }) {
     const load = () => void get<Me>(`${api}/me`).then((m) => { set(m); keepSeen("/me", m); }, async (e) => {
       if (!(e instanceof Problem)) return;
       const last = e.offline ? await seen<Me>("/me") : undefined;
-      if (!last && !gone) setProblem(e);
+      if (gone) return;
+      if (!last) setProblem(e);
       if (!e.offline) return;
-      if (last && !gone) setMe((now) => { if (!now) applyTheme(last.value.person.theme ?? ""); return now ?? last.value; });
+      if (last) setMe((now) => { if (!now) applyTheme(last.value.person.theme ?? ""); return now ?? last.value; });
       const look = () => { timer = setTimeout(() => (document.hidden ? look() : load()), 5000); };
       look();
     });

@@ -30,7 +30,7 @@ export function Wrong({ problem, again }: { problem: Problem; again?: () => void
 // to know who reads waits for nothing when that cannot be told.
 export function Answer<T>({ of, what, quiet, title, children }: { of: Loaded<T>; what: string; quiet?: boolean; title?: string; children: (value: T) => ComponentChildren }) {
   const reader = useMe();
-  const wrong = of.problem ? of : reader.problem ? reader : undefined;
+  const wrong = of.problem ? of : of.key === null && reader.problem ? reader : undefined;
   if (of.value === undefined) return wrong?.problem ? <>{title && <h1>{title}</h1>}<Wrong problem={wrong.problem} again={wrong.again} /></> : <Waits what={what} />;
   return (
     <>
