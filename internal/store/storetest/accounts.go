@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"testing"
 
@@ -65,6 +66,39 @@ func ownIDs(t *testing.T, s notebook.Store) {
 			if c, err := accounts.CredentialBy(ctx, kind, hash, At); notebook.CodeOf(err) != code || err == nil && c.By != ann {
 				t.Errorf("%s: %+v, %v", hash, c, err)
 			}
+		}
+	}
+}
+
+// listsOwn: a person's list of places or tokens holds theirs alone, the list of
+// all everybody's; what has expired is in neither.
+func listsOwn(t *testing.T, s notebook.Store) {
+	accounts, ok := s.(notebook.Accounts)
+	if !ok {
+		t.Skip("it keeps no accounts")
+	}
+	ctx, ann, ben := context.Background(), notebook.NewID(), notebook.NewID()
+	for name, c := range map[string]notebook.Credential{
+		"ann's": {Kind: notebook.TokenCredential, Person: ann, Expires: At.AddDate(0, 0, 7)}, "ben's": {Kind: notebook.TokenCredential, Person: ben, Expires: At.AddDate(0, 0, 7)},
+		"ann's old": {Kind: notebook.TokenCredential, Person: ann, Expires: At}, "ann's phone": {Kind: notebook.SessionCredential, Person: ann, Expires: At.AddDate(0, 0, 7)},
+	} {
+		c.ID, c.Hash, c.Name, c.By, c.Made = notebook.NewID(), name, name, c.Person, At.AddDate(0, 0, -7)
+		if err := accounts.SaveCredential(ctx, c); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for person, want := range map[notebook.ID][]string{ann: {"ann's"}, ben: {"ben's"}, "": {"ann's", "ben's"}, notebook.NewID(): nil} {
+		list, err := accounts.Credentials(ctx, notebook.TokenCredential, person, At)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var names []string
+		for _, c := range list {
+			names = append(names, c.Name)
+		}
+		slices.Sort(names)
+		if !slices.Equal(names, want) {
+			t.Errorf("the tokens of %q are %q, want %q", person, names, want)
 		}
 	}
 }
