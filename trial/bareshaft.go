@@ -90,7 +90,7 @@ func (in BareShaftInput) gather(v *BareShaftVerdict) (map[string]int, fletchedSc
 	if !(in.Distance > 0 && in.Distance <= farthest) {
 		return nil, fletchedScatter{}, bad("distance", "18 m or 30 m are usual", "%v is no distance", in.Distance)
 	}
-	if m := in.MassEffect; m.Level != 0 && m.Known() && !(m.Low <= m.Value && m.Value <= m.High) {
+	if m := in.MassEffect; in.knowsMass() && !(m.Low <= m.Value && m.Value <= m.High) {
 		return nil, fletchedScatter{}, bad("mass effect", "give it between the ends of its interval", "%v between %v and %v is no estimate", m.Value, m.Low, m.High)
 	}
 	for i, e := range in.Ends {
@@ -163,9 +163,12 @@ func (v *BareShaftVerdict) overShafts(fletched centreVariance, of func(ShaftOffs
 	return around(unit.Length(mean), unit.Length(quantileT(max(nu, 1), 0.5+Confidence/2)*math.Sqrt(total)))
 }
 
+// knowsMass reports whether there is a predicted effect to take off.
+func (in BareShaftInput) knowsMass() bool { return in.MassEffect.Level != 0 && in.MassEffect.Known() }
+
 // subtractMass takes the predicted effect off, its doubt added in squares.
 func (in BareShaftInput) subtractMass(up Estimate[unit.Length]) Estimate[unit.Length] {
-	if in.MassEffect.Level == 0 || !in.MassEffect.Known() {
+	if !in.knowsMass() {
 		return up
 	}
 	up.Value -= in.MassEffect.Value
@@ -206,7 +209,7 @@ func (v *BareShaftVerdict) explain(in BareShaftInput) {
 		"bare and fletched arrows were shot at the same aim in the same ends",
 		"the shafts are a fair choice of the archer's arrows",
 	}
-	if !in.Taped && in.MassEffect.Level == 0 {
+	if !in.Taped && !in.knowsMass() {
 		v.Warnings = append(v.Warnings, "the bare shafts are lighter than the fletched arrows and nothing was subtracted: they fly a little high for that alone; tape the tail to equal mass and balance")
 	}
 	if len(v.Shafts) < 3 {

@@ -51,9 +51,12 @@ func CompareFixed(a, b Sample) (Comparison, error) {
 		return Comparison{}, err
 	}
 	c := Comparison{ArrowsA: a.Arrows(), ArrowsB: b.Arrows(), Verdict: CannotTellYet, Method: "distances to the spatial median, Welch test"}
-	w, ok := newWelch(units(a, b))
-	if !ok || min(a.SumSquares(), b.SumSquares()) < finest*finest {
+	if min(a.SumSquares(), b.SumSquares()) < finest*finest {
 		return Comparison{}, bad("set-ups", "plot the arrows where they hit", "all arrows of an end lie on one point")
+	}
+	w, ok := newWelch(units(a, b))
+	if !ok {
+		return Comparison{}, bad("set-ups", "shoot ends of three arrows or more", "all arrows lie equally far from their end's middle, which says nothing of their scatter")
 	}
 	c.P = w.p(1)
 	c.Ratio = w.interval(Confidence)
@@ -193,7 +196,7 @@ func (c *Comparison) describeFixed() {
 	if n := min(c.ArrowsA, c.ArrowsB); n < 12 {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("with %d arrows a set-up only a difference of about %.0f %% would be seen four times in five", n, 100*SmallestReduction(n, 0.8)))
 	}
-	if c.FRatio.Low > 1 && c.Ratio.Holds(1) || c.FRatio.High < 1 && c.Ratio.Holds(1) {
+	if c.Ratio.Holds(1) && !c.FRatio.Holds(1) {
 		c.Warnings = append(c.Warnings, "the plain ratio of variances would claim a difference; a few wide arrows make it cry wolf, so the verdict does not follow it")
 	}
 	c.WouldChange = append(c.WouldChange, "more ends of both, in turns; one wide arrow more or less does not change it much")

@@ -76,8 +76,8 @@ func DecideWalkBack(shots []WalkBackShot, tolerance unit.Angle) (WalkBackVerdict
 		return v, bad("distances", "shoot at three distances or more, such as 10, 20, 30 and 40 m", "%d distances", v.Distances)
 	}
 	line, ok := leastSquares(powers(x, 1), y, rel)
-	if !ok || line.df < 1 {
-		return v, bad("shots", "shoot one or two arrows at each distance", "too few arrows")
+	if !ok {
+		return v, bad("distances", "shoot at distances well apart, such as 10, 20, 30 and 40 m", "they are all but one")
 	}
 	scatter, nu := v.bend(x, y, rel, line, near, far)
 	t := quantileT(nu, 0.5+Confidence/2)
