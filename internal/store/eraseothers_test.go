@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"maps"
 	"os"
 	"strings"
 	"testing"
@@ -88,5 +89,38 @@ func TestWhoWasPutOutWasNotErased(t *testing.T) {
 	}
 	if _, err := s.files.own.Stat(erasing + string(out.ID)); !os.IsNotExist(err) {
 		t.Errorf("the note after a start: %v", err)
+	}
+}
+
+// Erasing somebody of whom nothing is here makes nobody of them, and leaves no
+// note of it.
+func TestErasingNobody(t *testing.T) {
+	s, ctx := openWith(t, t.TempDir(), Options{}), t.Context()
+	c, nobody := newSmall(t, s), notebook.NewID()
+	before := recordsOf(t, s)
+	if done, err := s.Erase(ctx, nobody); err != nil || len(done.Removed) > 0 || done.Reworded > 0 {
+		t.Errorf("%+v, %v", done, err)
+	}
+	if p, err := s.People().Get(ctx, c.coach.ID, nobody); notebook.CodeOf(err) != notebook.NotFound {
+		t.Errorf("nobody became %+v, %v", p, err)
+	}
+	if after := recordsOf(t, s); !maps.Equal(before, after) {
+		t.Errorf("%d records became %d", len(before), len(after))
+	}
+	if _, err := s.files.own.Stat(erasing + string(nobody)); !os.IsNotExist(err) {
+		t.Errorf("the note of nobody: %v", err)
+	}
+}
+
+// A recording that is gone already keeps nobody from being erased.
+func TestErasingWithoutTheRecording(t *testing.T) {
+	s := openWith(t, t.TempDir(), Options{})
+	c := newSmall(t, s)
+	fatal(t, s.files.sounds.Remove(c.ownFile))
+	if _, err := s.Erase(t.Context(), c.ida.Person.ID); err != nil {
+		t.Error(err)
+	}
+	if found := holding(t, c); found != nil {
+		t.Errorf("the name is still in %v", found)
 	}
 }

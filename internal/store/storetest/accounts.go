@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sync"
 	"testing"
+	"time"
 
 	"tautline/notebook"
 )
@@ -157,4 +158,50 @@ func admitsOnce(t *testing.T, s notebook.Store) {
 	if err := come(link, New().Person, "late"); err != nil {
 		t.Errorf("an invitation that let nobody in is used up: %v", err)
 	}
+}
+
+// admitsAgain: whoever's answer was lost is let in once more with a new recovery
+// code; not twice by what was read once, nor after the password was changed or
+// all were logged out since. What is refused leaves the code that was given.
+func admitsAgain(t *testing.T, s notebook.Store) {
+	accounts, ok := s.(notebook.Accounts)
+	if !ok {
+		t.Skip("it keeps no accounts")
+	}
+	ctx, ann := context.Background(), New().Person
+	credential := func(kind notebook.CredentialKind, hash string) notebook.Credential {
+		return notebook.Credential{ID: notebook.NewID(), Kind: kind, Hash: hash, Person: ann.ID, By: ann.ID, Made: At, Expires: At.AddDate(0, 0, 7)}
+	}
+	link, used, printed := credential(notebook.InvitationCredential, "link"), credential(notebook.UsedCredential, "used"), credential(notebook.RecoveryCredential, "printed 1")
+	account := notebook.Account{Person: ann.ID, Login: "ann", Hash: "x", Made: At, Since: At}
+	if err := errors.Join(accounts.SaveCredential(ctx, link), accounts.Admit(ctx, notebook.Admission{Person: ann, Account: account, Invitation: link.ID, Used: &used, Recovery: &printed})); err != nil {
+		t.Fatal(err)
+	}
+	code := func(hash string) notebook.Code {
+		_, err := accounts.CredentialBy(ctx, notebook.RecoveryCredential, hash, At)
+		return notebook.CodeOf(err)
+	}
+	again := func(name, hash string, was notebook.Credential, change func(*notebook.Account), want notebook.Code) notebook.Credential {
+		now, read := was, account
+		now.Data = []byte(hash)
+		if change != nil {
+			change(&read)
+		}
+		err := accounts.AdmitAgain(ctx, notebook.Readmission{Account: read, Was: was, Now: now, Recovery: credential(notebook.RecoveryCredential, hash)})
+		if notebook.CodeOf(err) != want || code(hash) != want {
+			t.Errorf("%s: %v, and its code: %q", name, err, code(hash))
+		}
+		return now
+	}
+	next := again("once more", "printed 2", used, nil, "")
+	if code("printed 1") != notebook.NotFound {
+		t.Error("the first code, which nobody read, still opens")
+	}
+	again("by what was read before", "printed 3", used, nil, notebook.NotFound)
+	again("after another password", "printed 4", next, func(a *notebook.Account) { a.Hash = "y" }, notebook.NotFound)
+	again("after all were logged out", "printed 5", next, func(a *notebook.Account) { a.Since = At.Add(-time.Hour) }, notebook.NotFound)
+	if code("printed 2") != "" {
+		t.Error("a refusal took the code away")
+	}
+	again("and once more", "printed 6", next, nil, "")
 }
