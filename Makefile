@@ -10,7 +10,7 @@ SHELL := /bin/bash
 # Debian packages that the tests need, and nothing else does.
 TEST_PACKAGES := chromium postgresql calculix-ccx python3-scipy poppler-utils strace fonts-dejavu-core libheif-examples libnss3-tools
 
-.PHONY: build demo test check bench drills bars fuzz numbers golden web test-packages clean
+.PHONY: build demo test check bench drills bars fuzz numbers errshare golden web test-packages clean
 
 ## build: the page bundle and the program, ./tautline
 build: web
@@ -66,6 +66,13 @@ fuzz:
 numbers:
 	GOARCH=arm64 go vet ./...
 	TAUTLINE_LONG=1 go test ./internal/edge -run TestNothingUndefinedComesOut -count=1 -timeout 40m -v 2>&1 | grep --line-buffered -Ev '^ *(===|--- PASS)'
+
+## errshare: how many statements behind "if err != nil" the tests of a package run, and which they do not; PACKAGE=internal/server
+PACKAGE ?= internal/store
+errshare:
+	go test -coverprofile=errshare.out -coverpkg=./$(PACKAGE) ./$(PACKAGE)
+	go run ./internal/errshare errshare.out
+	rm errshare.out
 
 ## golden: write the tables of the docs and the golden files anew (some minutes: two hundred random bows are fitted)
 golden:

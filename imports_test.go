@@ -49,6 +49,7 @@ var allowed = map[string][]string{
 	"internal/trust":           {},
 	"internal/supply":          {},
 	"internal/contract":        {},
+	"internal/errshare":        {},
 	"internal/supply/sbom":     {"internal/supply"},
 	"internal/server":          {"workbench", "notebook", "internal/report", "internal/figure", "unit", "docs", "web"},
 	"internal/cli":             {"*"},

@@ -2,9 +2,13 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"os"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"tautline/notebook"
 )
@@ -67,23 +71,43 @@ func (m Manifest) checkContent(ctx context.Context, dir *os.Root) error {
 		return damaged(backupName + " says nothing of the tables")
 	}
 	again := Manifest{Tables: m.Tables}
-	err := again.proveDatabase(ctx, dir)
-	switch {
-	case ctx.Err() != nil:
-		return ctx.Err()
-	case err != nil:
-		return damaged(err.Error())
-	case again.Version != m.Version:
+	if err := again.proveDatabase(ctx, dir); err != nil {
+		return judged(ctx, err)
+	}
+	if again.Version != m.Version {
 		return damaged(fmt.Sprintf("its database is of version %d, it says %d", again.Version, m.Version))
 	}
 	return nil
+}
+
+// judged says of an error in a backup's database that the backup is damaged,
+// unless it tells nothing of what the file holds: a look that was given up, a
+// disk without room, a file in use or one that could not be opened now. Nobody
+// is to throw a whole backup away.
+func judged(ctx context.Context, err error) error {
+	var engine *sqlite.Error
+	var known *notebook.Error
+	code := sqlite3.SQLITE_OK
+	if errors.As(err, &engine) {
+		code = engine.Code() & 0xff
+	}
+	switch how := notebook.CodeOf(err); {
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case how == notebook.DiskFull, how == notebook.Busy, code == sqlite3.SQLITE_CANTOPEN, code == sqlite3.SQLITE_NOMEM,
+		how == notebook.Unavailable && engine == nil:
+		return err
+	case errors.As(err, &known):
+		return damaged(known.Message)
+	}
+	return damaged(err.Error())
 }
 
 // checkSounds reads every sound file that the records name.
 func (m Manifest) checkSounds(ctx context.Context, dir folders) error {
 	sounds, err := soundsIn(ctx, dir.own)
 	if err != nil {
-		return err
+		return judged(ctx, err)
 	}
 	lost := map[string]bool{}
 	for _, hash := range m.Lost {
@@ -120,10 +144,8 @@ func checkOldBackup(ctx context.Context, dir folders, said *Report) (err error) 
 	s.tables()
 	now, err := s.verify(ctx, lite{}, db, dir.sounds)
 	switch {
-	case err != nil && notebook.CodeOf(err) == "":
-		return err
 	case err != nil:
-		return damaged(err.Error())
+		return judged(ctx, err)
 	case len(now.Problems) > 0:
 		return damaged(now.Problems[0])
 	case now.Digest != said.Digest || !maps.Equal(now.Counts, said.Counts):

@@ -5,67 +5,120 @@ import (
 	"database/sql"
 	"database/sql/driver"
 	"errors"
+	"runtime"
+	"strings"
 	"sync"
 	"testing"
 
-	"modernc.org/sqlite"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/stdlib"
+
+	"tautline/notebook"
 )
 
 // errBroken is what a call of the database that is made to fail says.
 var errBroken = errors.New("this call was made to fail")
 
 // breaking lets the nth call of a database fail: a connection, a statement, a
-// row, a beginning or a commit, which then is rolled back.
+// row, a beginning or a commit, which then is rolled back. Of n = 0 none fails.
 type breaking struct {
 	mu       sync.Mutex
 	n, calls int
 	fired    bool
+	// patient counts the calls that goose makes again after a second; again says
+	// that the one that failed was of those.
+	patient, again bool
 }
 
 func (b *breaking) call() error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	again := madeAgain()
+	if again && !b.patient {
+		return nil
+	}
 	b.calls++
 	if b.calls != b.n {
 		return nil
 	}
-	b.fired = true
+	b.fired, b.again = true, again
 	return errBroken
 }
 
-// breaks puts pools in the place of a notebook's own whose nth call fails.
-func breaks(t *testing.T, s *Store, n int) *breaking {
+// madeAgain says that goose looks for its own table, or makes it, which it
+// tries four times.
+func madeAgain() bool {
+	at := make([]uintptr, 40)
+	for frames := runtime.CallersFrames(at[:runtime.Callers(3, at)]); ; {
+		f, more := frames.Next()
+		if strings.Contains(f.Function, "tryEnsureVersionTable") || !more {
+			return more
+		}
+	}
+}
+
+// at lets the nth call from now on fail.
+func (b *breaking) at(n int) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.n, b.calls, b.fired, b.again = n, 0, false, false
+}
+
+// breakable puts a driver whose calls can fail before that of every pool that is
+// opened while the test runs.
+func breakable(t *testing.T) *breaking {
 	t.Helper()
-	b, path := &breaking{n: n}, s.engine.(lite).path
+	b, was := &breaking{}, through
+	through = func(c driver.Connector) driver.Connector { return breakingConnector{c, b} }
+	t.Cleanup(func() { through = was })
+	return b
+}
+
+// breaks puts pools in the place of a notebook's own whose nth call fails.
+func breaks(t *testing.T, s *Store, b *breaking, n int) {
+	t.Helper()
 	for _, pool := range []struct {
 		db **sql.DB
 		as role
 	}{{&s.write, writer}, {&s.read, reader}} {
 		fatal(t, (*pool.db).Close())
-		address, conns := sqliteAddress(path, pool.as)
-		*pool.db = sql.OpenDB(breakingDriver{address, b})
-		(*pool.db).SetMaxOpenConns(conns)
-		(*pool.db).SetMaxIdleConns(conns)
+		db, err := s.engine.open(pool.as)
+		fatal(t, err)
+		*pool.db = db
 	}
-	return b
+	b.at(n)
 }
 
-type breakingDriver struct {
-	address string
-	b       *breaking
+// told demands that a failure is told in our words, with what to try, and in
+// none of the engine's.
+func told(t *testing.T, n int, err error) {
+	t.Helper()
+	var ours *notebook.Error
+	switch {
+	case err == nil:
+		t.Errorf("call %d failed, and nothing was told", n)
+	case !errors.As(err, &ours) || ours.Message == "" || ours.Hint == "" || strings.Contains(err.Error(), errBroken.Error()):
+		t.Errorf("call %d failed, and told was: %v", n, err)
+	}
 }
 
-func (d breakingDriver) Driver() driver.Driver { return new(sqlite.Driver) }
+type breakingConnector struct {
+	driver.Connector
+	b *breaking
+}
 
-func (d breakingDriver) Connect(context.Context) (driver.Conn, error) {
+func (d breakingConnector) Connect(ctx context.Context) (driver.Conn, error) {
 	if err := d.b.call(); err != nil {
 		return nil, err
 	}
-	c, err := d.Driver().Open(d.address)
+	c, err := d.Connector.Connect(ctx)
 	if err != nil {
 		return nil, err
 	}
-	return breakingConn{c.(wholeConn), d.b}, nil
+	if pg, ok := c.(*stdlib.Conn); ok {
+		return breakingPostgres{breakingConn{pg, d.b}, pg}, nil
+	}
+	return breakingSQLite{breakingConn{c.(wholeConn), d.b}, c.(driver.Validator)}, nil
 }
 
 // wholeConn is what of a connection is used.
@@ -76,7 +129,25 @@ type wholeConn interface {
 	driver.ExecerContext
 	driver.QueryerContext
 	driver.SessionResetter
+}
+
+type breakingSQLite struct {
+	breakingConn
 	driver.Validator
+}
+
+type breakingPostgres struct {
+	breakingConn
+	driver.NamedValueChecker
+}
+
+// Conn is for what only pgx can do; where it is made to fail the server is gone.
+func (c breakingPostgres) Conn() *pgx.Conn {
+	conn := c.wholeConn.(*stdlib.Conn).Conn()
+	if c.b.call() != nil {
+		_ = conn.Close(context.Background())
+	}
+	return conn
 }
 
 type breakingConn struct {

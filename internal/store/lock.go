@@ -18,6 +18,8 @@ type lock struct {
 	file *os.File
 	// left is the process that last had the notebook and never closed it, "".
 	left string
+	// unchecked says that nobody has looked yet at what that process left.
+	unchecked bool
 }
 
 // lockName is its name in the folder.
@@ -39,6 +41,7 @@ func acquire(own *os.Root) (*lock, error) {
 		return nil, &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be written", Hint: "choose another with --data", Cause: err}
 	}
 	l := &lock{file: f, left: holderOf(own)}
+	l.unchecked = l.left != ""
 	if err := l.write(fmt.Sprintf("%d\n", os.Getpid())); err != nil {
 		return nil, errors.Join(fmt.Errorf("store: %w", fileError(err)), f.Close())
 	}
@@ -68,13 +71,14 @@ func (l *lock) write(text string) error {
 }
 
 // release lets the next program in; whole says that everything was closed in
-// order, so that it need not check the notebook first.
+// order, so that it need not check the notebook first: unless this one should
+// have, and did not come to it or found damage.
 func (l *lock) release(whole bool) error {
 	if l == nil || l.file == nil {
 		return nil
 	}
 	var err error
-	if whole {
+	if whole && !l.unchecked {
 		err = l.write("")
 	}
 	err = errors.Join(err, l.file.Close())

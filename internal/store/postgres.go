@@ -53,7 +53,7 @@ func (p postgres) open(r role) (*sql.DB, error) {
 	case reader, inspector:
 		config.RuntimeParams["default_transaction_read_only"] = "on"
 	}
-	db := stdlib.OpenDB(*config, options...)
+	db := sql.OpenDB(through(stdlib.GetConnector(*config, options...)))
 	db.SetMaxOpenConns(conns)
 	db.SetMaxIdleConns(conns)
 	return db, nil

@@ -250,29 +250,7 @@ func TestPastBackupsAreRestored(t *testing.T) {
 	for _, from := range versions {
 		for _, how := range []string{"with sums", "with a digest only"} {
 			dir := t.TempDir()
-			copyFiles(t, from, dir)
-			m := Manifest{Made: storetest.At, Recordings: 1, SoundBytes: 7}
-			journal, err := openSQLite(filepath.Join(dir, databaseName), plain)
-			fatal(t, err)
-			_, err = journal.Exec("PRAGMA journal_mode = DELETE")
-			fatal(t, errors.Join(err, journal.Close()))
-			db, err := openSQLite(filepath.Join(dir, databaseName), inspector)
-			fatal(t, err)
-			m.Tables, err = tableSums(t.Context(), lite{}, db)
-			fatal(t, err)
-			if how == "with a digest only" {
-				var s Store
-				s.tables()
-				old, err := s.verify(t.Context(), lite{}, db, placesOf(t, dir).sounds)
-				fatal(t, err)
-				m = Manifest{Made: storetest.At, Report: &old}
-			} else {
-				fatal(t, m.proveDatabase(t.Context(), placesOf(t, dir).own))
-				m.Database, err = sumFile(t.Context(), placesOf(t, dir).own, databaseName)
-				fatal(t, err)
-			}
-			fatal(t, db.Close())
-			fatal(t, writeManifest(placesOf(t, dir).own, m))
+			pastBackup(t, from, dir, how == "with a digest only")
 			var have bytes.Buffer
 			s := restored(t, dir)
 			fatal(t, s.writeRecords(t.Context(), s.read, &have))
@@ -281,6 +259,35 @@ func TestPastBackupsAreRestored(t *testing.T) {
 			}
 		}
 	}
+}
+
+// pastBackup makes a backup of a past version's fixture, one that says of itself
+// what those of its time did, or what those from before sums were kept did.
+func pastBackup(t *testing.T, from, dir string, digest bool) {
+	t.Helper()
+	copyFiles(t, from, dir)
+	m := Manifest{Made: storetest.At, Recordings: 1, SoundBytes: 7}
+	journal, err := openSQLite(filepath.Join(dir, databaseName), plain)
+	fatal(t, err)
+	_, err = journal.Exec("PRAGMA journal_mode = DELETE")
+	fatal(t, errors.Join(err, journal.Close()))
+	db, err := openSQLite(filepath.Join(dir, databaseName), inspector)
+	fatal(t, err)
+	m.Tables, err = tableSums(t.Context(), lite{}, db)
+	fatal(t, err)
+	if digest {
+		var s Store
+		s.tables()
+		old, err := s.verify(t.Context(), lite{}, db, placesOf(t, dir).sounds)
+		fatal(t, err)
+		m = Manifest{Made: storetest.At, Report: &old}
+	} else {
+		fatal(t, m.proveDatabase(t.Context(), placesOf(t, dir).own))
+		m.Database, err = sumFile(t.Context(), placesOf(t, dir).own, databaseName)
+		fatal(t, err)
+	}
+	fatal(t, db.Close())
+	fatal(t, writeManifest(placesOf(t, dir).own, m))
 }
 
 // moved does one step of clearing the place, as a stop after it leaves it.

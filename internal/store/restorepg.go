@@ -11,7 +11,6 @@ import (
 	"strings"
 
 	"github.com/jackc/pgx/v5"
-	"github.com/jackc/pgx/v5/stdlib"
 
 	"tautline/notebook"
 )
@@ -143,7 +142,7 @@ func fillTable(ctx context.Context, to *sql.Conn, from *Store, table string) (er
 	}
 	defer func() { err = joined(err, rows.Close()) }()
 	return to.Raw(func(driver any) error {
-		conn, ok := driver.(*stdlib.Conn)
+		conn, ok := driver.(interface{ Conn() *pgx.Conn }) // as *stdlib.Conn has it
 		if !ok {
 			return errors.New("store: not a PostgreSQL connection")
 		}

@@ -179,7 +179,8 @@ const sweptAfter = 24 * time.Hour
 // did not close it: writing goes on only on a file that is whole.
 func (s *Store) checkAfterCrash(ctx context.Context) error {
 	if _, ok := s.engine.(lite); !ok || s.lock.left == "" {
-		return nil // a PostgreSQL server recovers by itself
+		s.lock.unchecked = false // a PostgreSQL server recovers by itself
+		return nil
 	}
 	var answer string
 	if err := s.write.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&answer); err != nil {
@@ -192,7 +193,11 @@ func (s *Store) checkAfterCrash(ctx context.Context) error {
 	// It is seen from now on, and answered as kept when it is sent again: so it
 	// is flushed first, which a checkpoint begins with (sqlite.org/wal.html).
 	var busy, pages, moved int
-	return translate(s.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &pages, &moved), "the notebook could not be flushed")
+	if err := s.write.QueryRowContext(ctx, "PRAGMA wal_checkpoint(PASSIVE)").Scan(&busy, &pages, &moved); err != nil {
+		return translate(err, "the notebook could not be flushed")
+	}
+	s.lock.unchecked = false
+	return nil
 }
 
 // Undone is what a start could not remove of what was erased, of old copies and
