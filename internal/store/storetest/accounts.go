@@ -160,6 +160,36 @@ func admitsOnce(t *testing.T, s notebook.Store) {
 	}
 }
 
+// logPages: the log is read backwards, page by page, each line once.
+func logPages(t *testing.T, s notebook.Store) {
+	accounts, ok := s.(notebook.Accounts)
+	if !ok {
+		t.Skip("it keeps no accounts")
+	}
+	ctx := context.Background()
+	for i := range 5 {
+		if err := accounts.Note(ctx, notebook.AuditEntry{At: At, What: "login", From: "192.0.2.7", Status: 200 + i}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var read []int
+	for before := int64(0); ; {
+		page, err := accounts.Log(ctx, before, 2)
+		if err != nil || len(page) > 2 || len(read) > 5 {
+			t.Fatalf("after %v: %+v, %v", read, page, err)
+		}
+		if len(page) == 0 {
+			break
+		}
+		for _, e := range page {
+			read, before = append(read, e.Status), e.Seq
+		}
+	}
+	if want := []int{204, 203, 202, 201, 200}; !slices.Equal(read, want) {
+		t.Errorf("read were %v, want %v", read, want)
+	}
+}
+
 // admitsAgain: whoever's answer was lost is let in once more with a new recovery
 // code; not twice by what was read once, nor after the password was changed or
 // all were logged out since. What is refused leaves the code that was given.

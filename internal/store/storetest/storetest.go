@@ -138,6 +138,7 @@ func Run(t *testing.T, open func(t *testing.T) notebook.Store) {
 	t.Run("lists of tokens", func(t *testing.T) { listsOwn(t, open(t)) })
 	t.Run("an invitation", func(t *testing.T) { admitsOnce(t, open(t)) })
 	t.Run("an answer that was lost", func(t *testing.T) { admitsAgain(t, open(t)) })
+	t.Run("the log", func(t *testing.T) { logPages(t, open(t)) })
 	t.Run("as typed", func(t *testing.T) { asTyped(t, open(t)) })
 }
 
