@@ -6,12 +6,10 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
-	"log/slog"
-	"maps"
+	"errors"
 	"math"
 	"net/http"
 	"strings"
-	"sync"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -23,7 +21,7 @@ import (
 type club struct {
 	accounts notebook.Accounts
 	sessions *scs.SessionManager
-	kept     sessionStore
+	kept     *sessionStore
 	hasher   hasher
 	throttle throttle
 	hurry    hurry
@@ -68,7 +66,7 @@ func newClub(c Config) *club {
 	m.Lifetime, m.IdleTimeout = sessionLong, sessionIdle
 	m.Cookie.Name, m.Cookie.Path = sessionName, "/"
 	m.Cookie.HttpOnly, m.Cookie.Secure, m.Cookie.SameSite = true, true, http.SameSiteLaxMode
-	kept := sessionStore{c.Accounts, m.Codec, c.Now, c.Log, &sync.Map{}}
+	kept := &sessionStore{accounts: c.Accounts, codec: m.Codec, now: c.Now, log: c.Log}
 	m.Store = kept
 	m.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
 		c.Log.Error("session", "error", err)
@@ -76,7 +74,11 @@ func newClub(c Config) *club {
 		if a != nil && a.streaming {
 			return // it is on its way, and what it says is right
 		}
-		writeProblem(w, r, newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "The session could not be read, or not be kept.", "Try again in a moment."))
+		p := newProblem(http.StatusServiceUnavailable, string(notebook.Unavailable), "The session could not be read, or not be kept.", "Try again in a moment.")
+		if told := (*notebook.Error)(nil); errors.As(err, &told) && notebook.OfStorage(told) { // a full disk is told as one
+			p = ofError(told)
+		}
+		writeProblem(w, r, p)
 		if a != nil { // a session is kept when its answer begins: what the handler says is no longer so
 			a.settled = true
 		}
@@ -156,8 +158,12 @@ func (s *server) door(w http.ResponseWriter, r *http.Request, next http.Handler)
 		r = r.WithContext(context.WithValue(r.Context(), visitorKey{}, who))
 		next.ServeHTTP(seen, r)
 	}
-	s.club.audit.request(r, pattern, who, seen.status)
-	s.looked(r, pattern, who, seen.status)
+	status := seen.status
+	if a := heldBelow(w); a != nil && a.settled { // its session could not be kept
+		status = a.status
+	}
+	s.club.audit.request(r, pattern, who, status)
+	s.looked(r, pattern, who, status)
 	noted(r)
 }
 
@@ -222,7 +228,7 @@ func (s *server) whoIs(r *http.Request) (visitor, error) {
 		return visitor{}, nil
 	}
 	since := time.Unix(0, s.club.sessions.GetInt64(r.Context(), "since"))
-	used := time.Unix(0, s.club.sessions.GetInt64(r.Context(), "used"))
+	used := time.Unix(0, s.club.kept.lastUsed(s.club.sessions.Token(r.Context()), s.club.sessions.GetInt64(r.Context(), "used")))
 	s.club.sessions.Put(r.Context(), "used", s.Now().UnixNano())
 	if s.club.sessions.GetString(r.Context(), "id") == "" { // begun by an older program
 		s.club.sessions.Put(r.Context(), "id", string(notebook.NewID()))
@@ -297,106 +303,6 @@ func hashOf(secret string) string {
 	sum := sha256.Sum256([]byte(secret))
 	return hex.EncodeToString(sum[:])
 }
-
-// sessionStore keeps sessions among the other credentials, by the hash of
-// their token.
-type sessionStore struct {
-	accounts notebook.Accounts
-	codec    scs.Codec
-	now      func() time.Time
-	log      *slog.Logger
-	kept     *sync.Map // by hash: what was last kept of a session
-}
-
-// keptSession is what is known to be stored of a session: all it holds but the
-// time of its last use, that time, and its end.
-type keptSession struct {
-	values  map[string]any
-	used    int64
-	expires time.Time
-	ended   bool // nothing is stored of it any more: a request that was under way must not bring it back
-}
-
-// keepAgain is how much later a session must have been used, or must last, to
-// be stored anew: each look at a page moves both, and is to cost no write of
-// its own. An owner is logged out that much early at most.
-const keepAgain = 5 * time.Minute
-
-var _ scs.CtxStore = sessionStore{}
-
-// FindCtx gives a session's data.
-func (s sessionStore) FindCtx(ctx context.Context, token string) ([]byte, bool, error) {
-	c, err := s.accounts.CredentialBy(ctx, notebook.SessionCredential, hashOf(token), s.now())
-	if notebook.CodeOf(err) == notebook.NotFound {
-		return nil, false, nil
-	}
-	if err != nil {
-		return nil, false, err
-	}
-	if _, values, err := s.codec.Decode(c.Data); err == nil { // what is stored of it needs no storing
-		used, _ := values["used"].(int64)
-		delete(values, "used")
-		s.kept.LoadOrStore(c.Hash, keptSession{values: values, used: used, expires: c.Expires})
-	}
-	return c.Data, true, nil
-}
-
-// CommitCtx keeps a session.
-func (s sessionStore) CommitCtx(ctx context.Context, token string, b []byte, expires time.Time) error {
-	_, values, err := s.codec.Decode(b)
-	if err != nil {
-		return err
-	}
-	person, _ := values["person"].(string)
-	since, _ := values["since"].(int64)
-	used, _ := values["used"].(int64)
-	delete(values, "used")
-	id, _ := values["id"].(string)
-	hash, next := hashOf(token), keptSession{values: values, used: used, expires: expires}
-	onlyUsed := false
-	if k, ok := s.kept.Load(hash); ok {
-		old := k.(keptSession)
-		onlyUsed = maps.Equal(old.values, values)
-		if old.ended || onlyUsed && used-old.used < int64(keepAgain) && expires.Sub(old.expires).Abs() < keepAgain {
-			return nil
-		}
-	}
-	err = s.accounts.SaveCredential(ctx, notebook.Credential{
-		ID: notebook.ID(id), Kind: notebook.SessionCredential, Hash: hash, Person: notebook.ID(person), Made: time.Unix(0, since).UTC(), Expires: expires, Data: b,
-	})
-	if err != nil && onlyUsed && notebook.OfStorage(err) { // nobody is kept from reading by it: a disk may be full
-		s.log.Warn("when a session was last used could not be kept", "error", err)
-		err = nil
-	}
-	if err == nil {
-		s.kept.Store(hash, next)
-	}
-	return err
-}
-
-// DeleteCtx ends a session.
-func (s sessionStore) DeleteCtx(ctx context.Context, token string) error {
-	return s.end(ctx, hashOf(token))
-}
-
-// end ends the session whose token has that hash.
-func (s sessionStore) end(ctx context.Context, hash string) error {
-	s.kept.Store(hash, keptSession{ended: true})
-	return s.accounts.DropCredential(ctx, hash)
-}
-
-// Find, Commit and Delete are for callers without a context; there are none.
-func (s sessionStore) Find(token string) ([]byte, bool, error) {
-	return s.FindCtx(context.Background(), token)
-}
-
-// Commit keeps a session.
-func (s sessionStore) Commit(token string, b []byte, expires time.Time) error {
-	return s.CommitCtx(context.Background(), token, b, expires)
-}
-
-// Delete ends a session.
-func (s sessionStore) Delete(token string) error { return s.DeleteCtx(context.Background(), token) }
 
 func notLoggedIn() *Problem {
 	return newProblem(http.StatusUnauthorized, codeLogin, "You are not logged in.", "Log in, then do it again; what you typed is still on your device.")

@@ -12,8 +12,8 @@ import (
 
 // hurry remembers whose sessions and tokens came through the door lately: who is
 // too fast is told so before anything is done for them (bars.md T22: 50 ms), and
-// takes no seat from those who keep the pace. Only the first request of a
-// session is counted at the door.
+// takes no seat from those who keep the pace. The first request of a session or
+// token within the hour is counted at the door instead.
 type hurry struct {
 	mu    sync.Mutex
 	known recent[string, notebook.ID] // by the hash of what was shown

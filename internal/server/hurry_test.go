@@ -61,6 +61,7 @@ func TestWhoIsTooFastIsToldAtOnce(t *testing.T) {
 	viewer.do("GET", "/api/v1/me", nil).want(429)
 	ahead.Add(int64(time.Millisecond))
 	viewer.do("GET", "/api/v1/me", nil).want(503) // no longer: there is no seat
+	viewer.do("GET", "/api/v1/me", nil).want(429) // and that one was counted although it got none
 	release()
 	group.Wait()
 	ahead.Add(int64(time.Second))

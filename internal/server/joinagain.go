@@ -119,8 +119,11 @@ func (s *server) sameSecond(a notebook.Account, was notebook.Credential, data us
 // lost, if all still is as it was read.
 func (s *server) handOut(ctx context.Context, try attempt, was notebook.Credential, data usedData) (*found[joinedView], error) {
 	p, err := s.Notebook.People().Get(ctx, was.Person, was.Person)
-	if err != nil || p.Disabled {
+	switch {
+	case notebook.CodeOf(err) == notebook.NotFound || err == nil && p.Disabled:
 		return nil, noLink()
+	case err != nil:
+		return nil, err
 	}
 	lost := data.Session
 	data.Session = notebook.NewID()

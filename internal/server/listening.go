@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"net/http"
 	"runtime/debug"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -123,12 +124,13 @@ func (h *hearings) of(key string) *hearing {
 	return e
 }
 
-// forget drops a hearing that was given up, so that the next one tries again.
+// forget drops a hearing that came to nothing, so that the next one tries again.
 func (h *hearings) forget(key string, e *hearing) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	if h.byKey[key] == e {
 		delete(h.byKey, key)
+		h.order = slices.DeleteFunc(h.order, func(old string) bool { return old == key })
 	}
 }
 
@@ -170,14 +172,16 @@ func (s *server) hearWith(ctx context.Context, r notebook.Recording, onsets *not
 	}
 }
 
-// passingBy tells an error that may be another the next time: of the storage, or
-// of too much work at once.
+// passingBy tells an error that may be gone the next time: the storage does not
+// answer, or there is too much work at once. A file that is damaged, or that the
+// disk does not give, stays so.
 func passingBy(err error) bool {
 	var p *Problem
-	return notebook.OfStorage(err) || errors.As(err, &p) && p.Status == http.StatusServiceUnavailable
+	return notebook.CodeOf(err) == notebook.Unavailable || errors.As(err, &p) && p.Status == http.StatusServiceUnavailable
 }
 
-// listened is hear, with what is told of a recording that cannot be listened to.
+// listened is hear, with what is told of a recording that can never be listened
+// to; what passes by is an error, so that no verdict is kept without it.
 func (s *server) listened(ctx context.Context, r notebook.Recording) (heard workbench.Heard, deaf string, err error) {
 	corrected, err := s.onsetsOf(ctx, []notebook.Recording{r})
 	if err != nil {
@@ -187,6 +191,8 @@ func (s *server) listened(ctx context.Context, r notebook.Recording) (heard work
 	switch {
 	case ctx.Err() != nil:
 		return heard, "", ctx.Err()
+	case passingBy(bad):
+		return heard, "", bad
 	case bad != nil:
 		return heard, fmt.Sprintf("The recording %q could not be listened to: %s", r.Name, s.explain(ctx, bad).Detail), nil
 	}

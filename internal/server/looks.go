@@ -10,19 +10,16 @@ import (
 	"tautline/notebook"
 )
 
-// lookAgain is how long the same look is not noted again: the same person from
-// the same address, at the same address of ours, on the same record. Pages ask
-// again while something is computed, and the log is to say who saw what, not
-// how often.
-const lookAgain = rememberFor
-
 // mostLooks bounds how many are remembered, some 5 MB.
 const mostLooks = 20_000
 
-// looks remembers which were noted lately.
+// looks remembers which were noted within the hour. The same look is not noted
+// again: the same person from the same address, at the same address of ours, on
+// the same record. Pages ask again while something is computed, and the log is to
+// say who saw what, not how often.
 type looks struct {
 	mu    sync.Mutex
-	noted recent[look, time.Time]
+	noted recent[look, bool]
 }
 
 type look struct {
@@ -35,14 +32,14 @@ type look struct {
 func (l *looks) lately(x look, now time.Time) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return now.Sub(l.noted.of(x, now)) < lookAgain
+	return l.noted.of(x, now)
 }
 
 // note remembers one.
 func (l *looks) note(x look, now time.Time) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	l.noted.keep(x, now, mostLooks, now) // one that is forgotten is noted once more, at worst
+	l.noted.keep(x, true, mostLooks, now) // one that is forgotten is noted once more, at worst
 }
 
 // lists are looks at many records at once, across bows unless they are narrowed.

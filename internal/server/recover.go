@@ -70,7 +70,10 @@ func (s *server) recoverFirst(ctx context.Context, by proof) (out *found[joinedV
 		return nil, noLink()
 	}
 	p, err := s.Notebook.People().Get(ctx, link.Person, link.Person)
-	if err != nil {
+	switch code := notebook.CodeOf(err); {
+	case err != nil && code != notebook.NotFound && code != notebook.NotAllowed:
+		return nil, err
+	case err != nil:
 		return nil, newProblem(http.StatusUnauthorized, codeLogin, "This person is no longer let in.", "Ask the owner of the notebook.")
 	}
 	if err := checkPassword(by.password, shortestPassword, by.login, p.Name); err != nil { // before a code of the second factor is used up for nothing

@@ -84,7 +84,13 @@ func (s *site) do(method, path string, body any, headers ...string) reply {
 	s.t.Helper()
 	send := func() (reply, error) { return s.asks(method, path, body, headers...) }
 	if s.fails != nil {
-		return s.fails.first(s.t, method+" "+path, send)
+		return s.fails.first(s.t, method+" "+path, func() (reply, error) {
+			r, err := send()
+			if at := r.header.Get("Upload-Offset"); err == nil && r.status == http.StatusConflict && at != "" { // of a part that came all the same
+				return s.asks(method, path, []byte{}, append(headers, "Upload-Offset", at)...)
+			}
+			return r, err
+		})
 	}
 	r, err := send()
 	if err != nil {

@@ -3,9 +3,12 @@ package server_test
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
+	"net/http/httptest"
+	"regexp"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -63,6 +66,22 @@ type failingRecords[T notebook.Record] struct {
 	f *failing
 }
 
+// answered gives what is asked of the storage, or the failure.
+func answered[T any](ctx context.Context, f *failing, ask func() (T, error)) (x T, err error) {
+	if err = f.ask(ctx); err == nil {
+		x, err = ask()
+	}
+	return x, err
+}
+
+// done is answered, of what only is to be done.
+func done(ctx context.Context, f *failing, do func() error) error {
+	if err := f.ask(ctx); err != nil {
+		return err
+	}
+	return do()
+}
+
 func (r failingRecords[T]) Put(ctx context.Context, actor notebook.ID, x T) (T, notebook.Outcome, error) {
 	if err := r.f.ask(ctx); err != nil {
 		return x, "", err
@@ -70,18 +89,12 @@ func (r failingRecords[T]) Put(ctx context.Context, actor notebook.ID, x T) (T, 
 	return r.Records.Put(ctx, actor, x)
 }
 
-func (r failingRecords[T]) Get(ctx context.Context, actor, id notebook.ID) (x T, err error) {
-	if err := r.f.ask(ctx); err != nil {
-		return x, err
-	}
-	return r.Records.Get(ctx, actor, id)
+func (r failingRecords[T]) Get(ctx context.Context, actor, id notebook.ID) (T, error) {
+	return answered(ctx, r.f, func() (T, error) { return r.Records.Get(ctx, actor, id) })
 }
 
 func (r failingRecords[T]) List(ctx context.Context, actor notebook.ID, q notebook.Query) (notebook.Page[T], error) {
-	if err := r.f.ask(ctx); err != nil {
-		return notebook.Page[T]{}, err
-	}
-	return r.Records.List(ctx, actor, q)
+	return answered(ctx, r.f, func() (notebook.Page[T], error) { return r.Records.List(ctx, actor, q) })
 }
 
 func (s failingStore) People() notebook.Records[notebook.Person] {
@@ -148,122 +161,112 @@ func (s failingStore) Retractions() notebook.Records[notebook.Retraction] {
 	return failingRecords[notebook.Retraction]{s.Store.Retractions(), s.f}
 }
 
+func (s failingStore) Blobs() notebook.Blobs { return failingBlobs{s.Store.Blobs(), s.f} }
+
+// failingBlobs are files of which a question fails.
+type failingBlobs struct {
+	notebook.Blobs
+	f *failing
+}
+
+func (b failingBlobs) Add(ctx context.Context, r io.Reader, limit int64) (hash string, size int64, err error) {
+	if err := b.f.ask(ctx); err != nil {
+		return "", 0, err
+	}
+	return b.Blobs.Add(ctx, r, limit)
+}
+
+func (b failingBlobs) Open(ctx context.Context, hash string) (io.ReadSeekCloser, error) {
+	return answered(ctx, b.f, func() (io.ReadSeekCloser, error) { return b.Blobs.Open(ctx, hash) })
+}
+
+func (b failingBlobs) Held(ctx context.Context, u notebook.Upload) (notebook.Held, error) {
+	return answered(ctx, b.f, func() (notebook.Held, error) { return b.Blobs.Held(ctx, u) })
+}
+
+func (b failingBlobs) Append(ctx context.Context, u notebook.Upload, at int64, r io.Reader, limit int64) (int64, error) {
+	return answered(ctx, b.f, func() (int64, error) { return b.Blobs.Append(ctx, u, at, r, limit) })
+}
+
+func (b failingBlobs) Finish(ctx context.Context, u notebook.Upload, want string) (hash string, size int64, err error) {
+	if err := b.f.ask(ctx); err != nil {
+		return "", 0, err
+	}
+	return b.Blobs.Finish(ctx, u, want)
+}
+
+func (b failingBlobs) Drop(ctx context.Context, u notebook.Upload) error {
+	return done(ctx, b.f, func() error { return b.Blobs.Drop(ctx, u) })
+}
+
 // failingAccounts are accounts of which a question fails.
 type failingAccounts struct {
 	notebook.Accounts
 	f *failing
 }
 
-func (a failingAccounts) AccountFor(ctx context.Context, login string) (x notebook.Account, err error) {
-	if err := a.f.ask(ctx); err != nil {
-		return x, err
-	}
-	return a.Accounts.AccountFor(ctx, login)
+func (a failingAccounts) AccountFor(ctx context.Context, login string) (notebook.Account, error) {
+	return answered(ctx, a.f, func() (notebook.Account, error) { return a.Accounts.AccountFor(ctx, login) })
 }
 
-func (a failingAccounts) AccountOf(ctx context.Context, person notebook.ID) (x notebook.Account, err error) {
-	if err := a.f.ask(ctx); err != nil {
-		return x, err
-	}
-	return a.Accounts.AccountOf(ctx, person)
+func (a failingAccounts) AccountOf(ctx context.Context, person notebook.ID) (notebook.Account, error) {
+	return answered(ctx, a.f, func() (notebook.Account, error) { return a.Accounts.AccountOf(ctx, person) })
 }
 
 func (a failingAccounts) CountAccounts(ctx context.Context) (int, error) {
-	if err := a.f.ask(ctx); err != nil {
-		return 0, err
-	}
-	return a.Accounts.CountAccounts(ctx)
+	return answered(ctx, a.f, func() (int, error) { return a.Accounts.CountAccounts(ctx) })
 }
 
-func (a failingAccounts) ChangeAccount(ctx context.Context, person notebook.ID, change func(*notebook.Account) bool) (x notebook.Account, err error) {
-	if err := a.f.ask(ctx); err != nil {
-		return x, err
-	}
-	return a.Accounts.ChangeAccount(ctx, person, change)
-}
-
-func (a failingAccounts) SaveCredential(ctx context.Context, c notebook.Credential) error {
-	if err := a.f.ask(ctx); err != nil {
-		return err
-	}
-	return a.Accounts.SaveCredential(ctx, c)
-}
-
-func (a failingAccounts) CredentialBy(ctx context.Context, kind notebook.CredentialKind, hash string, now time.Time) (x notebook.Credential, err error) {
-	if err := a.f.ask(ctx); err != nil {
-		return x, err
-	}
-	return a.Accounts.CredentialBy(ctx, kind, hash, now)
-}
-
-func (a failingAccounts) Credentials(ctx context.Context, kind notebook.CredentialKind, person notebook.ID, now time.Time) ([]notebook.Credential, error) {
-	if err := a.f.ask(ctx); err != nil {
-		return nil, err
-	}
-	return a.Accounts.Credentials(ctx, kind, person, now)
-}
-
-func (a failingAccounts) DropCredential(ctx context.Context, hash string) error {
-	if err := a.f.ask(ctx); err != nil {
-		return err
-	}
-	return a.Accounts.DropCredential(ctx, hash)
-}
-
-func (a failingAccounts) Log(ctx context.Context, before int64, limit int) ([]notebook.AuditEntry, error) {
-	if err := a.f.ask(ctx); err != nil {
-		return nil, err
-	}
-	return a.Accounts.Log(ctx, before, limit)
-}
-
-func (a failingAccounts) Belongings(ctx context.Context, person notebook.ID) (map[notebook.Noun]int, error) {
-	if err := a.f.ask(ctx); err != nil {
-		return nil, err
-	}
-	return a.Accounts.Belongings(ctx, person)
-}
-
-func (a failingAccounts) ExportPerson(ctx context.Context, person notebook.ID, w io.Writer) error {
-	if err := a.f.ask(ctx); err != nil {
-		return err
-	}
-	return a.Accounts.ExportPerson(ctx, person, w)
+func (a failingAccounts) ChangeAccount(ctx context.Context, person notebook.ID, change func(*notebook.Account) bool) (notebook.Account, error) {
+	return answered(ctx, a.f, func() (notebook.Account, error) { return a.Accounts.ChangeAccount(ctx, person, change) })
 }
 
 func (a failingAccounts) SaveAccount(ctx context.Context, x notebook.Account) error {
-	if err := a.f.ask(ctx); err != nil {
-		return err
-	}
-	return a.Accounts.SaveAccount(ctx, x)
+	return done(ctx, a.f, func() error { return a.Accounts.SaveAccount(ctx, x) })
 }
 
-func (a failingAccounts) Admit(ctx context.Context, x notebook.Admission) error {
-	if err := a.f.ask(ctx); err != nil {
-		return err
-	}
-	return a.Accounts.Admit(ctx, x)
+func (a failingAccounts) SaveCredential(ctx context.Context, c notebook.Credential) error {
+	return done(ctx, a.f, func() error { return a.Accounts.SaveCredential(ctx, c) })
 }
 
-func (a failingAccounts) AdmitAgain(ctx context.Context, x notebook.Readmission) error {
-	if err := a.f.ask(ctx); err != nil {
-		return err
-	}
-	return a.Accounts.AdmitAgain(ctx, x)
+func (a failingAccounts) CredentialBy(ctx context.Context, kind notebook.CredentialKind, hash string, now time.Time) (notebook.Credential, error) {
+	return answered(ctx, a.f, func() (notebook.Credential, error) { return a.Accounts.CredentialBy(ctx, kind, hash, now) })
+}
+
+func (a failingAccounts) Credentials(ctx context.Context, kind notebook.CredentialKind, person notebook.ID, now time.Time) ([]notebook.Credential, error) {
+	return answered(ctx, a.f, func() ([]notebook.Credential, error) { return a.Accounts.Credentials(ctx, kind, person, now) })
+}
+
+func (a failingAccounts) DropCredential(ctx context.Context, hash string) error {
+	return done(ctx, a.f, func() error { return a.Accounts.DropCredential(ctx, hash) })
 }
 
 func (a failingAccounts) DropCredentials(ctx context.Context, kind notebook.CredentialKind, person notebook.ID) error {
-	if err := a.f.ask(ctx); err != nil {
-		return err
-	}
-	return a.Accounts.DropCredentials(ctx, kind, person)
+	return done(ctx, a.f, func() error { return a.Accounts.DropCredentials(ctx, kind, person) })
 }
 
-func (a failingAccounts) Erase(ctx context.Context, person notebook.ID) (x notebook.Erasure, err error) {
-	if err := a.f.ask(ctx); err != nil {
-		return x, err
-	}
-	return a.Accounts.Erase(ctx, person)
+func (a failingAccounts) Log(ctx context.Context, before int64, limit int) ([]notebook.AuditEntry, error) {
+	return answered(ctx, a.f, func() ([]notebook.AuditEntry, error) { return a.Accounts.Log(ctx, before, limit) })
+}
+
+func (a failingAccounts) Belongings(ctx context.Context, person notebook.ID) (map[notebook.Noun]int, error) {
+	return answered(ctx, a.f, func() (map[notebook.Noun]int, error) { return a.Accounts.Belongings(ctx, person) })
+}
+
+func (a failingAccounts) ExportPerson(ctx context.Context, person notebook.ID, w io.Writer) error {
+	return done(ctx, a.f, func() error { return a.Accounts.ExportPerson(ctx, person, w) })
+}
+
+func (a failingAccounts) Admit(ctx context.Context, x notebook.Admission) error {
+	return done(ctx, a.f, func() error { return a.Accounts.Admit(ctx, x) })
+}
+
+func (a failingAccounts) AdmitAgain(ctx context.Context, x notebook.Readmission) error {
+	return done(ctx, a.f, func() error { return a.Accounts.AdmitAgain(ctx, x) })
+}
+
+func (a failingAccounts) Erase(ctx context.Context, person notebook.ID) (notebook.Erasure, error) {
+	return answered(ctx, a.f, func() (notebook.Erasure, error) { return a.Accounts.Erase(ctx, person) })
 }
 
 // failingBook is all of it.
@@ -272,11 +275,15 @@ type failingBook struct {
 	failingAccounts
 }
 
+// afterwards are requests after whose answer something is asked: whose list was
+// looked at, and what a set-up foretells.
+var afterwards = regexp.MustCompile(`^GET /api/v1/(trials|sessions|retractions|recordings|readings|ends)\?|^GET /api/v1/sound/|^PUT /api/v1/(setups|fits)/|^PUT /api/v1/trials/[^/]*/choices/`)
+
 // first sends a request with its first question failing, then its second, until
 // none fails; that one's answer counts. What fails is told as a problem with a
 // hint, as not our asker's fault, or a file on its way breaks off. A look is noted
 // in the log after its answer, and what is made anew may have something foretold
-// of it: both are logged where they fail, and asked once only.
+// of it (afterwards): both are logged where they fail, and asked once only.
 func (f *failing) first(t testing.TB, what string, send func() (reply, error)) reply {
 	t.Helper()
 	for n := 1; n < 200; n++ {
@@ -295,6 +302,9 @@ func (f *failing) first(t testing.TB, what string, send func() (reply, error)) r
 		switch {
 		case err != nil, r.status == 200 && strings.Contains(string(r.body), `"failed":true`): // of one bow of a round
 		case r.status < 400:
+			if !afterwards.MatchString(what) {
+				t.Errorf("%s: question %d failed, and it is answered as if it had not: %d %.200s", what, n, r.status, r.body)
+			}
 			f.at(n)
 			if again, err := send(); err != nil || again.status >= 400 && again.status < 500 || again.status < 400 && f.happened() {
 				t.Errorf("%s: question %d failed, and the answer is %d %.200s", what, n, r.status, r.body)
@@ -364,7 +374,12 @@ func TestStorageFailsAtTheDoor(t *testing.T) {
 	as["owner"].do("GET", api+"/invitations", nil).want(200)
 	as["owner"].do("GET", api+"/people", nil).want(200)
 	as["owner"].do("GET", api+"/audit", nil).want(200)
-	as["nobody"].do("POST", api+"/join/look", obj{"secret": strings.SplitN(fmt.Sprint(secret), "#", 2)[1]}).want(200)
+	link = strings.SplitN(fmt.Sprint(secret), "#", 2)[1]
+	as["nobody"].do("POST", api+"/join/look", obj{"secret": link}).want(200)
+	yan := obj{"secret": link, "name": "Yan", "login": "yan", "password": goodPassword}
+	as["nobody"].do("POST", api+"/join", yan).want(200)
+	code := as["nobody"].do("POST", api+"/join", yan).want(200).at("recovery_code") // whose answer was lost
+	as["nobody"].do("POST", api+"/recover", obj{"login": "yan", "code": code, "password": goodPassword}).want(200)
 	as["coach"].do("GET", api+"/week", nil).want(200)
 	as["coach"].do("GET", api+"/round", nil).want(200)
 	as["viewer"].do("GET", api+"/bows", nil).want(200)
@@ -382,42 +397,70 @@ func TestStorageFailsAtTheDoor(t *testing.T) {
 	}
 }
 
-// fullBook is a club's storage on a disk that may be full: no session is kept.
+// fullBook is a club's storage that keeps no session while it has a reason.
 type fullBook struct {
 	*store.Store
-	full *atomic.Bool
+	why *atomic.Pointer[error]
 }
 
 func (b fullBook) SaveCredential(ctx context.Context, c notebook.Credential) error {
-	if b.full.Load() {
-		return &notebook.Error{Code: notebook.DiskFull, Message: "the disk is full", Hint: "free some space"}
+	if why := b.why.Load(); why != nil {
+		return *why
 	}
 	return b.Store.SaveCredential(ctx, c)
 }
 
 // T5: on a full disk who is logged in goes on reading, although when they last
-// did cannot be kept; who comes in is told, in one answer.
+// did cannot be kept, an owner too, who else is logged out after an hour; who
+// comes in is told, in one answer, and so is the log. Nothing of it is kept: the
+// next program knows of the last use that was.
 func TestSessionsOnAFullDisk(t *testing.T) {
-	var full atomic.Bool
+	var why atomic.Pointer[error]
+	var full error = &notebook.Error{Code: notebook.DiskFull, Message: "the disk is full", Hint: "free some space"}
 	var ahead atomic.Int64
+	now := func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) }
 	c := openClub(t, proxied, func(c *server.Config) {
-		c.Notebook = fullBook{c.Notebook.(*store.Store), &full}
-		c.Now = func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) }
+		c.Notebook, c.Now = fullBook{c.Notebook.(*store.Store), &why}, now
 	})
 	bow, setup := c.as["ann"].bowWithSetUp()
 	c.as["ann"].reading(bow, setup, obj{"kind": "brace_height", "text": "22.1 cm"})
-	full.Store(true)
-	for range 3 {
-		ahead.Add(int64(10 * time.Minute))
-		c.as["ann"].do("GET", "/api/v1/bows", nil).want(200)
+	table := func() {
+		t.Helper()
 		if table := c.as["ann"].do("GET", "/api/v1/readings.csv?bow="+bow, nil).want(200).body; strings.Count(string(table), "\n") != 2 || strings.Contains(string(table), "problem") {
 			t.Errorf("the table is %s", table)
 		}
 	}
-	if told := c.as["nobody"].do("POST", "/api/v1/login", obj{"login": "ann", "password": goodPassword}); told.status != 503 && told.status != 507 || told.at("code") == nil {
-		t.Errorf("who comes in is told %d %s", told.status, told.body)
+	why.Store(&full)
+	for range 9 { // an hour and a half
+		ahead.Add(int64(10 * time.Minute))
+		c.as["owner"].do("GET", "/api/v1/bows", nil).want(200)
+		c.as["ann"].do("GET", "/api/v1/bows", nil).want(200)
+		table()
 	}
-	full.Store(false)
+	if told := c.as["nobody"].do("POST", "/api/v1/login", obj{"login": "ann", "password": goodPassword}).want(507); told.at("code") != "disk-full" {
+		t.Errorf("who comes in is told %s", told.body)
+	}
+	if log := c.as["owner"].do("GET", "/api/v1/audit?limit=100", nil).want(200); !strings.Contains(string(log.body), `"status":507`) {
+		t.Errorf("the log says of it: %.600s", log.body)
+	}
+	bug := errors.New("none of the storage's")
+	why.Store(&bug)
+	ahead.Add(int64(10 * time.Minute))
+	table() // on its way already: it is right, and ends whole
+	c.as["ann"].do("GET", "/api/v1/bows", nil).want(503)
+	why.Store(nil)
+	again, err := server.New(server.Config{Notebook: c.store, Accounts: c.store, Version: "test", Now: now, Proxied: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer again.Close()
+	next := httptest.NewServer(again)
+	defer next.Close()
+	for who, status := range map[string]int{"owner": 401, "ann": 200} {
+		one := *c.as[who]
+		one.url = next.URL
+		one.do("GET", "/api/v1/bows", nil).want(status)
+	}
 	c.as["ann"].do("GET", "/api/v1/bows", nil).want(200)
 	c.as["nobody"].do("POST", "/api/v1/login", obj{"login": "ann", "password": goodPassword}).want(200)
 }

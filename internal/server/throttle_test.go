@@ -67,10 +67,10 @@ func TestLooksAreBounded(t *testing.T) {
 		l.note(look{target: fmt.Sprint(i)}, now)
 	}
 	last := look{target: fmt.Sprint(mostLooks + 999)}
-	if len(l.noted.values) > mostLooks || !l.lately(last, now.Add(lookAgain-1)) || l.lately(last, now.Add(lookAgain)) {
+	if len(l.noted.values) > mostLooks || !l.lately(last, now.Add(rememberFor-1)) || l.lately(last, now.Add(rememberFor)) {
 		t.Errorf("%d looks are remembered; the last is forgotten, or kept too long", len(l.noted.values))
 	}
-	l.note(look{target: "after"}, now.Add(2*lookAgain))
+	l.note(look{target: "after"}, now.Add(2*rememberFor))
 	if len(l.noted.values) != 1 {
 		t.Errorf("after a rest %d looks are remembered", len(l.noted.values))
 	}

@@ -2,8 +2,30 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"testing"
 )
+
+// A hearing that came to nothing leaves nothing behind that later costs one that
+// was kept.
+func TestForgottenHearingsTakeNoPlace(t *testing.T) {
+	var h hearings
+	first := h.of("first")
+	for i := range 3 * mostHearings {
+		key := fmt.Sprint(i)
+		h.forget(key, h.of(key))
+	}
+	h.forget("first", &hearing{}) // an older one of its name
+	if h.of("first") != first || len(h.order) != 1 {
+		t.Errorf("the first is forgotten; %d places are taken", len(h.order))
+	}
+	for i := range mostHearings {
+		h.of(fmt.Sprint(i))
+	}
+	if h.of("first") == first || len(h.byKey) != mostHearings || len(h.order) != mostHearings {
+		t.Errorf("%d hearings are kept, %d places are taken", len(h.byKey), len(h.order))
+	}
+}
 
 // A piece of a long calculation lets requests go first, but not for ever, and
 // one that was given up does not begin.

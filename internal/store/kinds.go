@@ -119,7 +119,8 @@ func (k typed[T]) known(ctx context.Context, tx *sql.Tx, r anyRecord) (notebook.
 	return k.t.compare(versions[len(versions)-1], rec)
 }
 
-// versions gives every version of a record, oldest first.
+// versions gives every version of a record, oldest first. One that cannot be read
+// stops the import that asks: what is compared with it could not be told.
 func (k typed[T]) versions(ctx context.Context, tx *sql.Tx, id notebook.ID) (out []T, err error) {
 	rows, err := tx.QueryContext(ctx, "SELECT body FROM "+k.t.name+" WHERE id = $1 ORDER BY version", string(id))
 	if err != nil {

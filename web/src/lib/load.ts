@@ -4,10 +4,10 @@ import { showsOld } from "./link";
 import { keepSeen, seen } from "./seen";
 import type { Rows } from "./types";
 
-// Loaded is what a page asked for: nothing yet, an answer, or what went wrong.
-// Under the key null nothing is asked for. An answer stays on the page while it is asked for again. Out of reach it is
-// what this device saw last, and seen says when that was; at is when the value
-// was asked for, in either case.
+// Loaded is what a page asked for: nothing yet, an answer, or what went wrong. An
+// answer stays on the page while it is asked for again. Out of reach it is what
+// this device saw last, and seen says when that was; at is when the value was
+// asked for, in either case. Under the key null nothing is asked for.
 export interface Loaded<T> { key?: string | null; value?: T; problem?: Problem; seen?: string; at?: string; again: () => void }
 
 export function asProblem(e: unknown): Problem {

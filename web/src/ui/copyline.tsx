@@ -1,16 +1,23 @@
 import { useEffect, useState } from "preact/hooks";
 import { inShort, troubled, useBackup } from "../lib/backup";
 import { useBarBow } from "../lib/bar";
+import { api, get } from "../lib/http";
 import { keptTrouble } from "../lib/kept";
 import { linked, oldest, watchLink } from "../lib/link";
 import { refused, unsent, watchOutbox } from "../lib/outbox";
 import { ago, clock, day } from "../lib/words";
 
-// useLink follows whether the notebook answers.
+// useLink follows whether the notebook answers. While it does not, it is asked
+// every five seconds, since the page itself may have nothing to ask.
 function useLink() {
   const read = () => ({ ...linked(), old: oldest() });
   const [state, set] = useState(read);
   useEffect(() => { set(read()); return watchLink(() => set(read())); }, []);
+  useEffect(() => {
+    if (state.up) return;
+    const asking = setInterval(() => { if (document.visibilityState === "visible") void get(`${api}/health`).catch(() => undefined); }, 5000);
+    return () => clearInterval(asking);
+  }, [state.up]);
   return state;
 }
 
