@@ -49,12 +49,13 @@ func (s *Store) Backup(ctx context.Context, to string, o BackupOptions) (m Manif
 	}
 	m = Manifest{Made: s.now().UTC().Truncate(time.Second), Why: o.Why, Program: s.program}
 	// the database first: a recording is on the disk before any record names it
-	if err := m.copyDatabase(ctx, s, files); err != nil {
+	state, err := s.freeze(ctx, files)
+	if err != nil {
 		return m, err
 	}
 	kept := m
 	err = together(ctx,
-		func(ctx context.Context) error { return m.proveDatabase(ctx, files) },
+		func(ctx context.Context) error { return m.proveCopy(ctx, files, state) },
 		func(ctx context.Context) error { return s.copySounds(ctx, files, o.Beside, &kept) })
 	if err != nil {
 		return m, err
@@ -63,20 +64,30 @@ func (s *Store) Backup(ctx context.Context, to string, o BackupOptions) (m Manif
 	return m, writeManifest(files, m)
 }
 
-// copyDatabase copies one state of the database, and reads the copy again.
-func (m *Manifest) copyDatabase(ctx context.Context, s *Store, dir *os.Root) error {
-	state, err := s.engine.freeze(ctx, s, dir)
-	if err != nil {
-		return translate(err, "the copy could not be made")
-	}
-	have, err := sumFile(ctx, dir, databaseName)
-	if err != nil {
+// freeze copies one state of the database into a folder.
+func (s *Store) freeze(ctx context.Context, in *os.Root) (frozen, error) {
+	state, err := s.engine.freeze(ctx, s, in)
+	return state, translate(err, "the copy could not be made")
+}
+
+// proveCopy reads a copied database again, its bytes and what is in it, and
+// holds both against the state that was copied.
+func (m *Manifest) proveCopy(ctx context.Context, dir *os.Root, state frozen) error {
+	m.Tables = state.tables
+	return together(ctx,
+		func(ctx context.Context) error { return m.proveBytes(ctx, dir, state.file) },
+		func(ctx context.Context) error { return m.proveDatabase(ctx, dir) })
+}
+
+// proveBytes reads a copied file again, and holds it against what was written,
+// where that is known.
+func (m *Manifest) proveBytes(ctx context.Context, dir *os.Root, written FileSum) (err error) {
+	if m.Database, err = sumFile(ctx, dir, databaseName); err != nil {
 		return fileError(err)
 	}
-	if state.file != (FileSum{}) && state.file != have {
+	if written != (FileSum{}) && written != m.Database {
 		return &notebook.Error{Code: notebook.Damaged, Message: "the copy does not hold what the notebook holds: other bytes came back from the disk than were written", Hint: "check the disk, then make the backup again"}
 	}
-	m.Database, m.Tables = have, state.tables
 	return nil
 }
 

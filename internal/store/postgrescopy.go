@@ -112,34 +112,43 @@ func (p postgres) freeze(ctx context.Context, s *Store, in *os.Root) (copied fro
 		return copied, err
 	}
 	defer func() { err = errors.Join(err, to.write.Close(), syncFile(in, databaseName)) }()
+	err = syncedMeanwhile(in, databaseName, func() (err error) {
+		copied.tables, err = p.copyTables(ctx, s, to)
+		return errors.Join(err, to.write.Close())
+	})
+	return copied, err
+}
+
+// copyTables copies every table of one state into a new file.
+func (p postgres) copyTables(ctx context.Context, s, to *Store) (sums map[string]TableSum, err error) {
 	from, err := s.read.BeginTx(ctx, p.snapshot())
 	if err != nil {
-		return copied, err
+		return nil, err
 	}
 	defer func() { err = joined(err, ignoreDone(from.Rollback())) }()
 	tables, err := p.tables(ctx, from)
 	if err != nil {
-		return copied, err
+		return nil, err
 	}
 	tx, err := to.write.BeginTx(ctx, nil)
 	if err != nil {
-		return copied, err
+		return nil, err
 	}
 	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
 	again, err := withoutIndexes(ctx, tx)
 	if err != nil {
-		return copied, err
+		return nil, err
 	}
-	copied.tables = map[string]TableSum{}
+	sums = map[string]TableSum{}
 	for _, table := range to.inOrder(tables) {
-		if copied.tables[table], err = copyRows(ctx, from, tx, table); err != nil {
-			return copied, translate(err, "the copy could not be made")
+		if sums[table], err = copyRows(ctx, from, tx, table); err != nil {
+			return nil, translate(err, "the copy could not be made")
 		}
 	}
 	if err := inTurn(ctx, tx, again); err != nil {
-		return copied, err
+		return nil, err
 	}
-	return copied, tx.Commit()
+	return sums, tx.Commit()
 }
 
 // withoutIndexes takes the indexes away, and says how they are made again.

@@ -85,10 +85,11 @@ func keepBefore(ctx context.Context, s *Store, to string, version int64) (err er
 	}
 	defer func() { err = joined(err, files.Close()) }()
 	m := Manifest{Made: s.now().UTC(), Why: beforeUpdate, Program: s.program, Version: version}
-	if err := m.copyDatabase(ctx, s, files); err != nil {
+	state, err := s.freeze(ctx, files)
+	if err != nil {
 		return err
 	}
-	if err := m.proveDatabase(ctx, files); err != nil {
+	if err := m.proveCopy(ctx, files, state); err != nil {
 		return err
 	}
 	return writeManifest(files, m)

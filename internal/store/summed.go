@@ -7,6 +7,8 @@ import (
 	"errors"
 	"hash"
 	"os"
+	"sync"
+	"time"
 )
 
 // writtenAtOnce is gathered in memory, syncedAtOnce handed to the disk; bytes.
@@ -54,4 +56,36 @@ func (p *partly) Write(b []byte) (n int, err error) {
 		p.dirty, err = 0, p.file.Sync()
 	}
 	return n, err
+}
+
+// syncedEvery is how often a file that somebody else writes goes to the disk.
+const syncedEvery = 100 * time.Millisecond
+
+// syncedMeanwhile brings a file to the disk in small parts while something
+// writes it, for the same reason. What was written last is left to the writer,
+// who has closed the file when it returns: a process that closes a file lets go
+// of every lock that it has on it (POSIX, fcntl).
+func syncedMeanwhile(in *os.Root, name string, write func() error) (err error) {
+	f, err := in.OpenFile(name, os.O_RDWR, 0)
+	if err != nil {
+		return fileError(err)
+	}
+	defer func() { err = joined(err, f.Close()) }()
+	written := make(chan struct{})
+	var syncing sync.WaitGroup
+	var failed error
+	syncing.Go(func() {
+		for failed == nil {
+			select {
+			case <-written:
+				return
+			case <-time.After(syncedEvery):
+				failed = f.Sync()
+			}
+		}
+	})
+	err = write()
+	close(written)
+	syncing.Wait()
+	return errors.Join(err, fileError(failed))
 }
