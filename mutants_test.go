@@ -15,6 +15,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"testing"
+	"time"
 )
 
 // T24: a test that finds nothing is none. In the long run (TAUTLINE_LONG=1, some
@@ -133,13 +134,61 @@ func (m mutant) test(t *testing.T) error {
 }
 
 // testedWith runs a package's tests with a layer over the folder, "" for none.
+// They write nothing down of what they found.
 func testedWith(t *testing.T, pkg, layer string) ([]byte, error) {
 	t.Helper()
+	dir := passing(t)
+	defer ended(t, dir)
 	run := exec.CommandContext(t.Context(), "go", "test", "-short", "-failfast", "-timeout", "5m", "-overlay", layer, "./"+pkg)
 	for _, set := range os.Environ() {
 		if name, _, _ := bytes.Cut([]byte(set), []byte("=")); string(name) != "TAUTLINE_LONG" {
 			run.Env = append(run.Env, set)
 		}
 	}
+	run.Env = append(run.Env, "RAPID_NOFAILFILE=true", "TMPDIR="+dir)
 	return run.CombinedOutput()
+}
+
+// passing is a folder for what a run leaves behind, which a database server's
+// user may enter.
+func passing(t *testing.T) string {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "mutant-")
+	if err := errors.Join(err, os.Chmod(dir, 0o711)); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+// ended stops the database servers that a run left behind in its folder, as one
+// that ends by a panic does, and removes the folder.
+func ended(t *testing.T, dir string) {
+	t.Helper()
+	left, err := filepath.Glob(filepath.Join(dir, "*", "data", "postmaster.pid"))
+	for _, file := range left {
+		err = errors.Join(err, interrupted(file))
+	}
+	for wait := time.Now(); len(left) > 0 && time.Since(wait) < 10*time.Second; time.Sleep(50 * time.Millisecond) {
+		left, _ = filepath.Glob(filepath.Join(dir, "*", "data", "postmaster.pid"))
+	}
+	if err := errors.Join(err, os.RemoveAll(dir)); err != nil {
+		t.Logf("left behind: %v", err)
+	}
+}
+
+// interrupted tells the process of a server's file to end.
+func interrupted(file string) error {
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return err
+	}
+	var pid int
+	if _, err := fmt.Sscan(string(text), &pid); err != nil {
+		return err
+	}
+	server, err := os.FindProcess(pid)
+	if err != nil {
+		return err
+	}
+	return server.Signal(os.Interrupt)
 }
