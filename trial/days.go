@@ -11,8 +11,9 @@ import (
 )
 
 // DayEnd is one ordinary scored end, or a group of them, shot with a set-up on
-// a day: ln σ (LogSpread), or mean points an arrow, with the variance its
-// arrows give it.
+// a day: ln σ (LogSpread), or mean points an arrow, with the variance that so
+// many arrows give it. That must not be the end's own sample variance of
+// points: where bad ends scatter more, they would hardly count.
 type DayEnd struct {
 	Setup string
 	Day   string  // date, or any name of a day

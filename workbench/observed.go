@@ -1,6 +1,7 @@
 package workbench
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -52,6 +53,9 @@ func Observe(ends []notebook.End, facts map[notebook.ID]SetUpFacts, style unit.S
 	for _, far := range distances(volleys) {
 		here := slices.DeleteFunc(slices.Clone(volleys), func(v Volley) bool { return v.Distance != far })
 		for _, measure := range []string{"spread", "score"} {
+			if measure == "score" {
+				here = onOneFace(here)
+			}
 			rows := dayEnds(here, measure)
 			reference := mostEnds(rows)
 			if tooFew(rows) {
@@ -80,15 +84,69 @@ func distances(list []Volley) (out []unit.Length) {
 	return out
 }
 
+// onOneFace keeps the volleys on the face that most arrows were shot at:
+// points on different faces cannot be compared.
+func onOneFace(list []Volley) []Volley {
+	n := map[string]int{}
+	for _, v := range list {
+		n[v.Face.Key] += len(v.Shots)
+	}
+	most := sortedBy(n, func(a, b string) int { return cmp.Or(n[b]-n[a], cmp.Compare(a, b)) })[0]
+	return slices.DeleteFunc(list, func(v Volley) bool { return v.Face.Key != most })
+}
+
 // dayEnds makes the response of every end.
 func dayEnds(list []Volley, measure string) (rows []trial.DayEnd) {
+	if measure == "score" {
+		return scoredEnds(list)
+	}
 	for _, v := range list {
 		for n, shots := range v.byEnd() {
-			y, variance, ok := endResponse(v, shots, measure)
-			if ok {
+			if y, variance, ok := endSpread(shots); ok {
 				rows = append(rows, trial.DayEnd{Setup: string(v.SetUp), Day: v.Days[n], Y: y, Var: variance})
 			}
 		}
+	}
+	return rows
+}
+
+// scatter is what ends tell of how an arrow's points scatter about their end's
+// mean.
+type scatter struct{ squares, df float64 }
+
+// lenders is how many degrees of freedom all set-ups lend to each: as two ends
+// of six. Without them a set-up of one lucky end would pass for a sure one.
+const lenders = 10
+
+// variance of one arrow's points. Where no arrow differs from its end, one
+// arrow a point off is the least assumed.
+func (s scatter) variance(all scatter) float64 {
+	pooled := max(all.squares, 1) / all.df
+	return (s.squares + lenders*pooled) / (s.df + lenders)
+}
+
+// scoredEnds gives every end's mean points an arrow. Its variance is the
+// set-up's, pooled within its ends, over the end's arrows; never the end's
+// own: an end with a miss scatters widely just because it scored badly, and
+// would count for next to nothing.
+func scoredEnds(list []Volley) (rows []trial.DayEnd) {
+	var all scatter
+	own, arrows := map[string]scatter{}, []float64{}
+	for _, v := range list {
+		for n, shots := range v.byEnd() {
+			mean, squares, ok := endPoints(v, shots)
+			if !ok {
+				continue
+			}
+			setup, df := string(v.SetUp), float64(len(shots)-1)
+			s := own[setup]
+			own[setup] = scatter{s.squares + squares, s.df + df}
+			all = scatter{all.squares + squares, all.df + df}
+			rows, arrows = append(rows, trial.DayEnd{Setup: setup, Day: v.Days[n], Y: mean}), append(arrows, df+1)
+		}
+	}
+	for i := range rows {
+		rows[i].Var = own[rows[i].Setup].variance(all) / arrows[i]
 	}
 	return rows
 }
@@ -102,27 +160,29 @@ func (v Volley) byEnd() [][]group.Shot {
 	return out
 }
 
-// endResponse is ln σ of an end with its variance, or its mean points with the
-// variance of its arrows' points.
-func endResponse(v Volley, shots []group.Shot, measure string) (y, variance float64, ok bool) {
-	if measure == "spread" {
-		var end trial.End
-		for _, s := range shots {
-			if s.Placed {
-				end = append(end, trial.Point{Right: s.Right, Up: s.Up})
-			}
+// endSpread is ln σ of an end's placed arrows; its variance hangs on their
+// number alone.
+func endSpread(shots []group.Shot) (y, variance float64, ok bool) {
+	var end trial.End
+	for _, s := range shots {
+		if s.Placed {
+			end = append(end, trial.Point{Right: s.Right, Up: s.Up})
 		}
-		sample := trial.Sample{end}
-		if !hasSpread(sample) {
-			return 0, 0, false
-		}
-		y, variance = trial.LogSpread(sample)
-		return y, variance, true
 	}
+	sample := trial.Sample{end}
+	if !hasSpread(sample) {
+		return 0, 0, false
+	}
+	y, variance = trial.LogSpread(sample)
+	return y, variance, true
+}
+
+// endPoints is an end's mean points an arrow, and the sum of squares about it.
+func endPoints(v Volley, shots []group.Shot) (mean, squares float64, ok bool) {
 	if len(v.Face.Zones) == 0 || len(v.Others) > 0 || len(shots) < 2 {
 		return 0, 0, false
 	}
-	var sum, squares float64
+	var sum, raw float64
 	for _, s := range shots {
 		zone, printed := v.Face.ZoneByLabel(s.Ring)
 		if s.Ring == "" {
@@ -131,11 +191,10 @@ func endResponse(v Volley, shots []group.Shot, measure string) (y, variance floa
 		if !printed {
 			return 0, 0, false
 		}
-		sum, squares = sum+float64(zone.Points), squares+float64(zone.Points*zone.Points)
+		sum, raw = sum+float64(zone.Points), raw+float64(zone.Points*zone.Points)
 	}
 	n := float64(len(shots))
-	// a tidy end may have no scatter at all: half a point is the least assumed
-	return sum / n, math.Max((squares-sum*sum/n)/(n-1), 0.25) / n, true
+	return sum / n, raw - sum*sum/n, true
 }
 
 func mostEnds(rows []trial.DayEnd) (most string) {

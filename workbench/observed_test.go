@@ -81,6 +81,106 @@ func TestOrdinaryEnds(t *testing.T) {
 	}
 }
 
+// missing calls a share of a set-up's arrows M.
+func missing(rng *rand.Rand, ends []notebook.End, share map[notebook.ID]float64) []notebook.End {
+	for _, e := range ends {
+		for i := range e.Impacts {
+			if rng.Float64() < share[e.SetUp] {
+				e.Impacts[i] = notebook.Impact{Ring: "M"}
+			}
+		}
+	}
+	return ends
+}
+
+// pointsOf is the difference new less old that a season really scored, as the
+// plain means of all arrows, and the one that is said with its interval.
+func pointsOf(t *testing.T, ends []notebook.End) (really, said, low, high float64) {
+	t.Helper()
+	sum, n := map[notebook.ID]float64{}, map[notebook.ID]float64{}
+	for _, e := range ends {
+		_, points, _ := Score(e, 0)
+		sum[e.SetUp], n[e.SetUp] = sum[e.SetUp]+float64(points), n[e.SetUp]+float64(len(e.Impacts))
+	}
+	rows, err := Observe(ends, nil, centimetres)
+	if err != nil || len(rows) != 1 || rows[0].Measure != "score" {
+		t.Fatalf("%+v %v", rows, err)
+	}
+	var mean [2]float64
+	for _, s := range rows[0].Setups {
+		if real := sum[s.SetUp] / n[s.SetUp]; math.Abs(*s.Mean.Value-real) > 0.005 {
+			t.Fatalf("%s scored %.3f points an arrow, said are %.3f", s.SetUp, real, *s.Mean.Value)
+		}
+		if s.SetUp == "new" {
+			mean[1] = *s.Mean.Value
+		} else {
+			mean[0] = *s.Mean.Value
+		}
+		if s.SetUp != rows[0].Reference {
+			low, high = *s.Against.Low, *s.Against.High
+		}
+	}
+	if rows[0].Reference == "new" {
+		low, high = -high, -low
+	}
+	return sum["new"]/n["new"] - sum["old"]/n["old"], mean[1] - mean[0], low, high
+}
+
+// By points, too, ends with a miss count like any others: a set-up that is
+// tighter but misses one arrow in twenty is never said to score more, its mean
+// is the mean of its arrows, and equal set-ups that both miss are told apart in
+// at most one of twenty.
+func TestOrdinaryEndsWithMisses(t *testing.T) {
+	rng, n := rand.New(rand.NewPCG(9, 5)), trials(40)
+	less, truth, seasons := 0, 0.0, [][2]float64{}
+	for range n {
+		ends := missing(rng, ordinary(rng, 20, map[string]float64{"old": 0.07, "new": 0.06}, true), map[notebook.ID]float64{"new": 0.05})
+		really, said, low, high := pointsOf(t, ends)
+		if low > 0 {
+			t.Errorf("the set-up that scored %.2f less is said to score more, by %.2f (%.2f to %.2f)", -really, said, low, high)
+		}
+		if high < 0 {
+			less++
+		}
+		truth += really / float64(n)
+		seasons = append(seasons, [2]float64{low, high})
+	}
+	holds := 0
+	for _, s := range seasons {
+		if s[0] <= truth && truth <= s[1] {
+			holds++
+		}
+	}
+	t.Logf("really %.2f; scored less in %d of %d, interval holds it in %d", truth, less, n, holds)
+	if float64(less) < 0.4*float64(n) || float64(holds) < (0.95-3*math.Sqrt(0.05*0.95/float64(n)))*float64(n) {
+		t.Errorf("less in %d of %d, interval holds the truth in %d", less, n, holds)
+	}
+	wrong := 0
+	n = trials(100)
+	for range n {
+		ends := missing(rng, ordinary(rng, 6, map[string]float64{"old": 0.09, "new": 0.09}, true), map[notebook.ID]float64{"old": 0.04, "new": 0.04})
+		if _, _, low, high := pointsOf(t, ends); low > 0 || high < 0 {
+			wrong++
+		}
+	}
+	if t.Logf("%d of %d equal set-ups told apart", wrong, n); float64(wrong) > (0.05+3*math.Sqrt(0.05*0.95/float64(n)))*float64(n) {
+		t.Errorf("%d of %d equal set-ups told apart", wrong, n)
+	}
+}
+
+// Points on different faces are not compared.
+func TestOrdinaryEndsOnTwoFaces(t *testing.T) {
+	ends := ordinary(rand.New(rand.NewPCG(3, 3)), 6, map[string]float64{"old": 0.09, "new": 0.09}, true)
+	for i := range ends {
+		if ends[i].SetUp == "new" {
+			ends[i].Face = "80"
+		}
+	}
+	if rows, err := Observe(ends, nil, centimetres); err != nil || len(rows) != 0 {
+		t.Errorf("%+v %v", rows, err)
+	}
+}
+
 // A spread scores elsewhere what the published relation says, as an outside
 // check (../shared/reference/groups.md G9, 2023 scheme, recalled, model values:
 // 70 m, 122 cm, 72 arrows, 5.5 mm shaft: handicap 30 has σ_r 155.91 mm and
