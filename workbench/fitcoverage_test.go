@@ -200,7 +200,7 @@ func (t *truth) moves() []struct {
 	}{
 		{"brace height ±5 to 15 mm", []Setting{{"brace_height", lengthText(t.rig.base.limb.brace+unit.Length(side(0.005+0.010*r.Float64())), s)}}},
 		{"button ±1 turn", []Setting{{"button", fmt.Sprintf("%g", math.Max(0, *s.Button.Turns+side(1)))}}},
-		{"centre shot ±0.75 mm", []Setting{{"centre_shot", fmt.Sprintf("%.2f mm", math.Max(0.01, s.CentreShot.Value.Millimetres()+side(0.75)))}}},
+		{"centre shot ±0.75 mm", []Setting{{"centre_shot", fmt.Sprintf("%.2f mm", math.Max(0, s.CentreShot.Value.Millimetres()+side(0.75)))}}},
 		{"static spine ±50", []Setting{{"spine", fmt.Sprintf("%.0f", float64(a.Spine.Value/unit.ThousandthInch)+side(50))}}},
 		{"point ±10 gr", []Setting{
 			{"point_mass", fmt.Sprintf("%.0f gr", float64(a.PointMass.Value/unit.Grain)+points)}, {"arrow_mass", fmt.Sprintf("%.1f gr", float64(a.Mass.Value/unit.Grain)+points)},

@@ -29,7 +29,7 @@ func (out *Sideways) inertia(s notebook.Settings) {
 	if len(s.Riser.Rods) == 0 {
 		return
 	}
-	ext := or(s.SightExt.Value, usualExtension, func() {})
+	ext := orUsual(s.SightExt, usualExtension, func() {})
 	parts := []arrow.Rod{
 		{Mass: bareRiser, From: -riserDeep / 2, To: riserDeep / 2},
 		{Mass: limbPair, From: limbBehind, To: limbBehind},

@@ -61,7 +61,7 @@ func SidewaysFromSettings(s notebook.Settings, hand arrow.Hand) (Sideways, error
 	out.button(s)
 	out.string(s)
 	out.inertia(s)
-	out.PinAhead = riserToPivot + or(s.SightExt.Value, usualExtension, func() {})
+	out.PinAhead = riserToPivot + orUsual(s.SightExt, usualExtension, func() {})
 	return out, nil
 }
 
@@ -69,7 +69,16 @@ func (out *Sideways) note(format string, a ...any) {
 	out.Assumed = append(out.Assumed, fmt.Sprintf(format, a...))
 }
 
-// or takes what was given, or the usual value and says so.
+// orUsual takes what was typed, also a typed 0, or the usual value and says so.
+func orUsual[T unit.Quantity](t unit.Text[T], usual T, say func()) T {
+	if t.IsZero() {
+		say()
+		return usual
+	}
+	return t.Value
+}
+
+// or is orUsual of a quantity that is never 0, such as a diameter.
 func or[T ~float64](given, usual T, say func()) T {
 	if given == 0 {
 		say()
@@ -83,16 +92,16 @@ func or[T ~float64](given, usual T, say func()) T {
 func (out *Sideways) arrow(s notebook.Settings) error {
 	d, a := arrow.Generic(), s.Arrow
 	d.Spine = a.Spine.Value
-	shaft := or(a.Length.Value, toPivot(s, s.Draw.Length.Value)+pastPivot, func() {
+	shaft := orUsual(a.Length, toPivot(s, s.Draw.Length.Value)+pastPivot, func() {
 		out.note("No shaft length given: it is taken to reach %.0f mm past the pivot at full draw.", pastPivot.Millimetres())
 	})
 	d.Length = shaft + grooveBehind
-	d.Diameter = or(a.Diameter.Value, usualDiameter, func() {
+	d.Diameter = orUsual(a.Diameter, usualDiameter, func() {
 		out.note("No shaft diameter given: %.1f mm assumed.", usualDiameter.Millimetres())
 	})
-	d.Point.Mass = or(a.PointMass.Value, usualPoint, func() { out.note("No point mass given: %.0f gr assumed.", float64(usualPoint/unit.Grain)) })
-	d.Nock = or(a.NockMass.Value, usualNock, func() { out.note("No nock mass given: %.0f gr assumed.", float64(usualNock/unit.Grain)) })
-	d.Fletching.Mass = or(a.FletchMass.Value, usualFletching, func() {
+	d.Point.Mass = orUsual(a.PointMass, usualPoint, func() { out.note("No point mass given: %.0f gr assumed.", float64(usualPoint/unit.Grain)) })
+	d.Nock = orUsual(a.NockMass, usualNock, func() { out.note("No nock mass given: %.0f gr assumed.", float64(usualNock/unit.Grain)) })
+	d.Fletching.Mass = orUsual(a.FletchMass, usualFletching, func() {
 		out.note("No fletching mass given: %.0f gr assumed.", float64(usualFletching/unit.Grain))
 	})
 	d.LinearDensity = float64(a.Mass.Value-d.Point.Mass-d.Nock-d.Fletching.Mass) / float64(d.Length)
@@ -123,7 +132,7 @@ func (out *Sideways) button(s notebook.Settings) {
 		out.note("The button's spring was never measured: %.1f N at the marked zero and %.1f N a turn assumed, give or take a third.", float64(zeroPreload), perTurn)
 	}
 	out.CentreKnown = !s.CentreShot.IsZero()
-	out.Setup.CentreShot = or(s.CentreShot.Value, usualCentre, func() { out.note("No centre shot given: %.0f mm outside assumed.", usualCentre.Millimetres()) })
+	out.Setup.CentreShot = orUsual(s.CentreShot, usualCentre, func() { out.note("No centre shot given: %.0f mm outside assumed.", usualCentre.Millimetres()) })
 	out.note("Release, limb tips' sideways give and the button's stiffness are assumed ordinary; their spread is in the intervals.")
 }
 
@@ -131,7 +140,7 @@ func (out *Sideways) button(s notebook.Settings) {
 // served on it.
 func (out *Sideways) string(s notebook.Settings) {
 	if m := s.String.Mass.Value; m > 0 {
-		out.Setup.String.Carried = m/3 + or(s.String.NockMass.Value, unit.Gram, func() {})
+		out.Setup.String.Carried = m/3 + orUsual(s.String.NockMass, unit.Gram, func() {})
 	}
 }
 
