@@ -139,7 +139,7 @@ func testedWith(t *testing.T, pkg, layer string) ([]byte, error) {
 	t.Helper()
 	dir := passing(t)
 	defer ended(t, dir)
-	run := exec.CommandContext(t.Context(), "go", "test", "-short", "-failfast", "-timeout", "5m", "-overlay", layer, "./"+pkg)
+	run := exec.CommandContext(t.Context(), "go", "test", "-short", "-failfast", "-timeout", "15m", "-overlay", layer, "./"+pkg)
 	for _, set := range os.Environ() {
 		if name, _, _ := bytes.Cut([]byte(set), []byte("=")); string(name) != "TAUTLINE_LONG" {
 			run.Env = append(run.Env, set)
