@@ -44,7 +44,7 @@ func (a *auditor) request(r *http.Request, pattern string, who visitor, status i
 
 // targetOf is the record that an address names.
 func targetOf(r *http.Request) string {
-	if id := r.PathValue("id"); id != "" {
+	if id := r.PathValue("id"); notebook.ID(id).Check("") == nil {
 		return id
 	}
 	return lastID(r.URL.Path)

@@ -4,8 +4,10 @@ import (
 	"mime"
 	"net"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
+	"unicode/utf8"
 )
 
 // contentPolicy lets a page load what this server sent and nothing else; no
@@ -89,6 +91,19 @@ func sameOrigin(next http.Handler) http.Handler {
 			"Make the change on the notebook's own pages, or with a program that sends no Origin header."))
 	}))
 	return p.Handler(next)
+}
+
+// plainAddress refuses an address of the API with bytes that no text holds: a
+// database may refuse them, as if it were at fault, where another finds nothing.
+func plainAddress(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		asked, err := url.QueryUnescape(r.URL.RawQuery)
+		if text := r.URL.Path + asked; isAPI(r.URL.Path) && (err != nil || !utf8.ValidString(text) || strings.Contains(text, "\x00")) {
+			writeProblem(w, r, newProblem(http.StatusUnprocessableEntity, codeInvalid, "The address holds bytes that are no text.", "Write it in UTF-8, each byte that is no letter or digit as % and two digits, and no %00."))
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
 }
 
 // jsonOnly demands application/json on every change. A form of another site

@@ -120,10 +120,22 @@ func (s *sessionStore) CommitCtx(ctx context.Context, token string, b []byte, ex
 		s.log.Warn("when a session was last used could not be kept; it is remembered until the program ends", "error", err)
 		err = nil
 	}
-	if err == nil {
-		s.know(hash, keptSession{values: values, used: used, expires: expires})
+	if err == nil && !s.knowUnlessEnded(hash, keptSession{values: values, used: used, expires: expires}) {
+		err = s.accounts.DropCredential(ctx, hash) // it was ended while it was stored, and that brought it back
 	}
 	return err
+}
+
+// knowUnlessEnded remembers a session that was stored, and reports whether it
+// had not ended meanwhile.
+func (s *sessionStore) knowUnlessEnded(hash string, k keptSession) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.known.of(hash, s.now()).ended {
+		return false
+	}
+	s.known.keep(hash, k, mostSessions, s.now())
+	return true
 }
 
 // DeleteCtx ends a session.

@@ -14,8 +14,9 @@ import (
 // fewSessions are accounts that keep sessions only, and count how often.
 type fewSessions struct {
 	notebook.Accounts
-	kept  map[string]notebook.Credential
-	saved int
+	kept   map[string]notebook.Credential
+	saved  int
+	before func() // done before one is stored
 }
 
 func (f *fewSessions) CredentialBy(_ context.Context, _ notebook.CredentialKind, hash string, _ time.Time) (notebook.Credential, error) {
@@ -26,6 +27,9 @@ func (f *fewSessions) CredentialBy(_ context.Context, _ notebook.CredentialKind,
 }
 
 func (f *fewSessions) SaveCredential(_ context.Context, c notebook.Credential) error {
+	if f.before != nil {
+		f.before()
+	}
 	f.kept[c.Hash] = c
 	f.saved++
 	return nil
@@ -73,6 +77,18 @@ func TestSessionsUnderWayEnd(t *testing.T) {
 	keep("a", now.Add(2*keepAgain))
 	if _, there, err := s.FindCtx(t.Context(), "a"); there || err != nil {
 		t.Errorf("it is back: %v", err)
+	}
+	keep("late", now)
+	few.before = func() { // it is ended while a request waits for its turn to write
+		few.before = nil
+		if err := s.DeleteCtx(t.Context(), "late"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	keep("late", now.Add(keepAgain))
+	keep("late", now.Add(2*keepAgain))
+	if _, there, err := s.FindCtx(t.Context(), "late"); there || err != nil {
+		t.Errorf("ended while it was stored, it is back: %v", err)
 	}
 	for i := range mostSessions + 1000 {
 		s.know(fmt.Sprint(i), keptSession{ended: true})

@@ -31,7 +31,11 @@ type accountView struct {
 	Sessions []sessionListed `json:"sessions" nullable:"false" doc:"Where this person is logged in."`
 }
 
-func fold(login string) string { return strings.ToLower(strings.TrimSpace(login)) }
+// fold is a login as it is kept and looked for. No text in PostgreSQL holds a
+// zero byte: with one it is a login that nobody has.
+func fold(login string) string {
+	return strings.ReplaceAll(strings.ToLower(strings.TrimSpace(login)), "\x00", "\uFFFD")
+}
 
 // noAccounts refuses what only a club has.
 func (s *server) noAccounts() error {

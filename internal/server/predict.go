@@ -288,14 +288,16 @@ func (s *server) sweepHeights(ctx context.Context, settings notebook.Settings, h
 }
 
 // noPrediction says why the model cannot answer. What a person can put right
-// keeps its own words.
+// keeps its own words, and so does what is not the numbers' fault: no room for
+// the work, or its end before it was done.
 func noPrediction(ctx context.Context, err error) error {
 	var rule *notebook.Error
 	var many notebook.Problems
+	var said *Problem
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
-	if errors.As(err, &rule) || errors.As(err, &many) {
+	if errors.As(err, &rule) || errors.As(err, &many) || errors.As(err, &said) || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
 		return err
 	}
 	p := newProblem(422, codeNoPrediction, sentence(firstClause(err.Error())), "Check brace height, draw length, draw weight and bow length.")

@@ -63,6 +63,8 @@ func (s *server) explain(ctx context.Context, err error) *Problem {
 		return newProblem(http.StatusServiceUnavailable, codeTooLong, "The calculation took longer than the server allows.", "Ask for fewer steps or a shorter span.")
 	case ctx.Err() != nil:
 		return newProblem(http.StatusServiceUnavailable, codeSlow, "The request was given up before it was answered.", "Send it again; a resend does no harm.")
+	case errors.Is(err, context.Canceled): // a work that somebody still waits for made room, or the program ends
+		return busy()
 	}
 	return internalProblem()
 }

@@ -97,7 +97,7 @@ func New(c Config) (*Server, error) {
 		}
 		return json.Marshal(api.OpenAPI())
 	})
-	guarded := s.hardened(s.watched(s.outer(knownHost(s.Hosts, sameOrigin(jsonOnly(s.shedding(s.admitted(s.mux))))))))
+	guarded := s.hardened(s.watched(s.outer(knownHost(s.Hosts, sameOrigin(plainAddress(jsonOnly(s.shedding(s.admitted(s.mux)))))))))
 	return &Server{guarded, s}, nil
 }
 

@@ -81,14 +81,15 @@ func (t *throttle) waits(name string, now time.Time) time.Duration {
 }
 
 // addressOf is the network address that a request came from: the proxy's last
-// word when a proxy on this machine is trusted, else the connection's.
+// word when a proxy on this machine is trusted, else the connection's. Some
+// proxies add a line of the header behind those that the client sent.
 func addressOf(r *http.Request, proxied bool) string {
 	host, _, err := net.SplitHostPort(r.RemoteAddr)
 	if err != nil {
 		host = r.RemoteAddr
 	}
-	if said := r.Header.Get("X-Forwarded-For"); proxied && said != "" {
-		if last := lastOf(said); net.ParseIP(last) != nil {
+	if said := r.Header.Values("X-Forwarded-For"); proxied && len(said) > 0 {
+		if last := lastOf(said[len(said)-1]); net.ParseIP(last) != nil {
 			return last
 		}
 	}

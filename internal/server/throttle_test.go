@@ -2,6 +2,7 @@ package server
 
 import (
 	"fmt"
+	"net/http/httptest"
 	"testing"
 	"time"
 )
@@ -96,5 +97,24 @@ func TestHurryIsBounded(t *testing.T) {
 	h.passed("after", "ann", now.Add(rememberFor+time.Second))
 	if len(h.known.values) != 1 {
 		t.Errorf("after a rest %d are remembered", len(h.known.values))
+	}
+}
+
+// A proxy's own word is the last of the last line, whatever lines its client sent.
+func TestAddressIsTheProxysWord(t *testing.T) {
+	for _, c := range []struct {
+		lines []string
+		want  string
+	}{
+		{nil, "192.0.2.1"}, {[]string{"203.0.113.9, 198.51.100.7"}, "198.51.100.7"}, {[]string{"203.0.113.9", "198.51.100.7"}, "198.51.100.7"}, {[]string{"203.0.113.9", "unknown"}, "192.0.2.1"},
+	} {
+		r := httptest.NewRequest("GET", "/", nil)
+		r.Header["X-Forwarded-For"] = c.lines
+		if got := addressOf(r, true); got != c.want {
+			t.Errorf("%q: %s, not %s", c.lines, got, c.want)
+		}
+		if got := addressOf(r, false); got != "192.0.2.1" {
+			t.Errorf("%q is believed without a proxy: %s", c.lines, got)
+		}
 	}
 }

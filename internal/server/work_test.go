@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"testing"
 )
@@ -66,6 +67,20 @@ func TestIdle(t *testing.T) {
 		ctx := context.WithValue(t.Context(), seatKey{}, &seat{gate: g})
 		if !stepAside(ctx) || !s.idle() {
 			t.Error("who stepped aside still counts")
+		}
+	}
+}
+
+// What is not the numbers' fault is not told as theirs: no room for the work, or
+// its end while somebody still waits for it.
+func TestNoRoomIsNoFaultOfTheNumbers(t *testing.T) {
+	s := &server{}
+	for _, c := range []struct {
+		err  error
+		want int
+	}{{busy(), 503}, {fmt.Errorf("a work: %w", context.Canceled), 503}, {fmt.Errorf("a work: %w", context.DeadlineExceeded), 503}, {errors.New("bow: the string is too long"), 422}} {
+		if p := s.explain(t.Context(), noPrediction(t.Context(), c.err)); p.Status != c.want || (p.Status == 503) != (p.Code == codeBusy || p.Code == codeTooLong) {
+			t.Errorf("%v is told as %d %s", c.err, p.Status, p.Code)
 		}
 	}
 }
