@@ -118,38 +118,60 @@ func (k typed[T]) remove(ctx context.Context, tx *sql.Tx, ids []notebook.ID) err
 }
 
 // eraseAccount removes login, sessions, tokens, codes, the links that the
-// person gave and those that name them.
-func (s *Store) eraseAccount(ctx context.Context, tx *sql.Tx, person notebook.ID, names *naming) (err error) {
+// person gave and those that were made for somebody of their name. Whatever else
+// of others' bears the name is called otherwise, and goes on working.
+func (s *Store) eraseAccount(ctx context.Context, tx *sql.Tx, person notebook.ID, names *naming) error {
 	if _, err := tx.ExecContext(ctx, "DELETE FROM accounts WHERE person = $1", string(person)); err != nil {
 		return err
 	}
 	if _, err := tx.ExecContext(ctx, "DELETE FROM credentials WHERE person = $1", string(person)); err != nil {
 		return err
 	}
-	rows, err := tx.QueryContext(ctx, "SELECT body FROM credentials")
+	others, err := credentials(ctx, tx)
 	if err != nil {
 		return err
 	}
-	var gone []string
-	for rows.Next() {
-		var body string
-		var c notebook.Credential
-		if err := errors.Join(rows.Scan(&body), json.Unmarshal([]byte(body), &c)); err != nil {
-			return errors.Join(err, rows.Close())
+	for _, c := range others {
+		name, named := names.inOthers(c.Name)
+		switch {
+		case c.By == person, named && c.Kind == notebook.InvitationCredential && c.Person == "":
+			_, err = tx.ExecContext(ctx, "DELETE FROM credentials WHERE hash = $1", c.Hash)
+		case named:
+			c.Name = name
+			err = renameCredential(ctx, tx, c)
 		}
-		if c.By == person || names.anyIn(c.Name) {
-			gone = append(gone, c.Hash)
-		}
-	}
-	if err := errors.Join(rows.Err(), rows.Close()); err != nil {
-		return err
-	}
-	for _, hash := range gone {
-		if _, err := tx.ExecContext(ctx, "DELETE FROM credentials WHERE hash = $1", hash); err != nil {
+		if err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// credentials reads all of them.
+func credentials(ctx context.Context, tx *sql.Tx) (out []notebook.Credential, err error) {
+	rows, err := tx.QueryContext(ctx, "SELECT body FROM credentials")
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = joined(err, rows.Close()) }()
+	for rows.Next() {
+		var body string
+		var c notebook.Credential
+		if err := errors.Join(rows.Scan(&body), json.Unmarshal([]byte(body), &c)); err != nil {
+			return nil, err
+		}
+		out = append(out, c)
+	}
+	return out, rows.Err()
+}
+
+func renameCredential(ctx context.Context, tx *sql.Tx, c notebook.Credential) error {
+	body, err := json.Marshal(c)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, "UPDATE credentials SET body = $1 WHERE hash = $2", string(body), c.Hash)
+	return err
 }
 
 // becomeFormer puts one nameless version in place of all of a person's: what
@@ -186,7 +208,7 @@ func (k typed[T]) reword(ctx context.Context, tx *sql.Tx, n *naming) (changed in
 		var seq int64
 		var by notebook.ID
 		var body string
-		if err := rows.Scan(&seq, &by, &body); err != nil {
+		if err := errors.Join(ctx.Err(), rows.Scan(&seq, &by, &body)); err != nil {
 			return 0, errors.Join(err, rows.Close())
 		}
 		if text, ok := n.without(body, by); ok {

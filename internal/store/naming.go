@@ -31,7 +31,7 @@ func (s *Store) namesOf(ctx context.Context, tx *sql.Tx, person notebook.ID) (*n
 	err := dumpAll(ctx, tx, &s.people, func(p notebook.Person) {
 		name := strings.TrimSpace(p.Name)
 		switch {
-		case p.ID != person || utf8.RuneCountInString(name) < 2 || strings.EqualFold(name, FormerMember):
+		case p.ID != person || utf8.RuneCountInString(name) < 2 || saysNothing(name):
 		case strings.Contains(name, " ") && (p.Version == 1 || s.now().Sub(p.Received) > settledName):
 			n.everywhere = append(n.everywhere, name)
 		default:
@@ -42,6 +42,10 @@ func (s *Store) namesOf(ctx context.Context, tx *sql.Tx, person notebook.ID) (*n
 	n.inAll, n.inOwn = anyOf(n.everywhere), anyOf(n.own)
 	return n, err
 }
+
+// saysNothing reports that a name's words stand in what is put in names' place:
+// in a text they tell of nobody, and are perhaps what an earlier erasing left.
+func saysNothing(name string) bool { return anyOf([]string{name}).MatchString(FormerMember) }
 
 // mayHold is the condition that a row may hold one of the names.
 func (n *naming) mayHold() (string, []any) {
@@ -99,9 +103,8 @@ func (n *naming) without(body string, by notebook.ID) (string, bool) {
 	}
 	changed := false
 	tree = renamed(tree, "", func(text string) string {
-		for pattern.MatchString(text) { // twice, where one blank stands between two
-			text, changed = pattern.ReplaceAllString(text, "${1}"+FormerMember+"${2}"), true
-		}
+		text, here := nameless(pattern, text)
+		changed = changed || here
 		return text
 	})
 	if !changed {
@@ -109,6 +112,24 @@ func (n *naming) without(body string, by notebook.ID) (string, bool) {
 	}
 	out, err := json.Marshal(tree)
 	return string(out), err == nil
+}
+
+// nameless puts other words in the place of every name, and reports whether
+// there was one. It goes through the text once: the words it puts there are
+// never looked at, whatever the names are. What follows a name may stand before
+// the next, so the search goes on right behind the name.
+func nameless(pattern *regexp.Regexp, text string) (string, bool) {
+	var out strings.Builder
+	rest := text
+	for {
+		at := pattern.FindStringSubmatchIndex(rest)
+		if at == nil {
+			break
+		}
+		out.WriteString(rest[:at[3]] + FormerMember)
+		rest = rest[at[4]:]
+	}
+	return out.String() + rest, out.Len() > 0
 }
 
 // renamed walks through JSON and changes its free texts.
@@ -131,7 +152,7 @@ func renamed(v any, key string, change func(string) string) any {
 }
 
 // anyOf finds names as whole words, however they are written large or small
-// and spaced.
+// and spaced, with what stands before and behind as its two groups.
 func anyOf(names []string) *regexp.Regexp {
 	var parts []string
 	for _, name := range names {
@@ -147,7 +168,11 @@ func anyOf(names []string) *regexp.Regexp {
 	return regexp.MustCompile(`(?i)(^|[^\pL\pN])(?:` + strings.Join(parts, "|") + `)($|[^\pL\pN])`)
 }
 
-// anyIn reports whether a text holds one of the names.
-func (n *naming) anyIn(text string) bool {
-	return n.inOwn != nil && n.inOwn.MatchString(text)
+// inOthers gives a text of somebody else's without the names, and reports
+// whether one was in it.
+func (n *naming) inOthers(text string) (string, bool) {
+	if n.inAll == nil {
+		return text, false
+	}
+	return nameless(n.inAll, text)
 }
