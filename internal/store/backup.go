@@ -33,7 +33,7 @@ func (s *Store) Backup(ctx context.Context, to string, o BackupOptions) (m Manif
 	}
 	defer func() {
 		if err != nil {
-			err = errors.Join(err, os.RemoveAll(to))
+			err = begunLeft(err, to, os.RemoveAll(to))
 		}
 	}()
 	files, err := openFolder(to)
@@ -62,6 +62,20 @@ func (s *Store) Backup(ctx context.Context, to string, o BackupOptions) (m Manif
 	}
 	m.Recordings, m.SoundBytes, m.Lost = kept.Recordings, kept.SoundBytes, kept.Lost
 	return m, writeManifest(files, m)
+}
+
+// begunLeft is an error with what could not be removed after it.
+func begunLeft(err error, what string, gone error) error {
+	if gone == nil {
+		return err
+	}
+	e := &notebook.Error{Code: notebook.Unavailable, Message: "the copy could not be made", Hint: "remove that first", Cause: errors.Join(err, gone)}
+	var known *notebook.Error
+	if errors.As(err, &known) {
+		e.Code, e.Field, e.Message, e.Hint = known.Code, known.Field, known.Message, "remove that first; "+known.Hint
+	}
+	e.Message += "; what was begun is left in " + what
+	return e
 }
 
 // freeze copies one state of the database into a folder.

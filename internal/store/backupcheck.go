@@ -54,6 +54,8 @@ func (m Manifest) checkBytes(ctx context.Context, dir *os.Root) error {
 	switch {
 	case ctx.Err() != nil:
 		return ctx.Err()
+	case isAny(err, errsOpen):
+		return fileError(err)
 	case err != nil:
 		return damaged(databaseName + " is missing or cannot be read")
 	case have.Bytes != m.Database.Bytes:
@@ -121,7 +123,11 @@ func (m Manifest) checkSounds(ctx context.Context, dir folders) error {
 		if lost[one.hash] {
 			continue
 		}
-		if err := checkFile(dir.sounds, one.hash, one.bytes); err != nil {
+		err := checkFile(dir.sounds, one.hash, one.bytes)
+		if isAny(err, errsOpen) {
+			return err
+		}
+		if err != nil {
 			return damaged(fmt.Sprintf("recording %.12s: %v", one.hash, err))
 		}
 		whole++

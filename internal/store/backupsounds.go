@@ -95,7 +95,7 @@ func keepSound(ctx context.Context, one sound, from, to *os.Root, beside string)
 	if gone := to.Remove(one.hash); !errors.Is(gone, fs.ErrNotExist) {
 		err = errors.Join(err, gone)
 	}
-	if ctx.Err() == nil && checkFile(from, one.hash, one.bytes) != nil {
+	if bad := checkFile(from, one.hash, one.bytes); ctx.Err() == nil && bad != nil && !isAny(bad, errsOpen) {
 		return 0, errSoundLost
 	}
 	return 0, joined(err, errors.New("store: a sound file was read otherwise than it is"))

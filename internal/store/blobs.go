@@ -127,6 +127,8 @@ func fileError(err error) error {
 		return err
 	case isAny(err, errsFull):
 		return &notebook.Error{Code: notebook.DiskFull, Message: "the disk is full; the file was not kept", Hint: "free some space and try again", Cause: err}
+	case isAny(err, errsOpen):
+		return &notebook.Error{Code: notebook.Busy, Message: "as many files are open as the system allows", Hint: "try again in a moment; if it stays, allow more: LimitNOFILE= of the service, or ulimit -n", Cause: err}
 	case isAny(err, errsDisk):
 		return &notebook.Error{Code: notebook.ReadOnly, Message: "writing failed; nothing more is written until the notebook is opened anew", Hint: "check the disk, then start the program again and run: tautline verify", Cause: err}
 	}

@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -82,7 +83,7 @@ func everyCall(t *testing.T, base string, o operation) (n int) {
 		case !b.fired:
 			return n - 1
 		}
-		told(t, n, err)
+		told(t, fmt.Sprint("call ", n), err)
 		if err := s.Writable(); err != nil {
 			t.Errorf("call %d failed, and nothing is written any more: %v", n, err)
 		}
@@ -115,7 +116,13 @@ func rowsIn(t *testing.T, path string) string {
 	db, err := openSQLite(path, plain)
 	fatal(t, err)
 	defer db.Close()
-	names, err := db.Query("SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name")
+	return allRows(t, db, "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name")
+}
+
+// allRows is all that the tables of a list hold.
+func allRows(t *testing.T, db *sql.DB, list string) string {
+	t.Helper()
+	names, err := db.Query(list)
 	fatal(t, err)
 	var tables []string
 	for names.Next() {

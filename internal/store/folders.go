@@ -64,6 +64,9 @@ func makeFolders(dir string, e engine) (f folders, err error) {
 }
 
 func noFolder(err error) error {
+	if isAny(err, errsOpen) {
+		return fileError(err)
+	}
 	return &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be made or opened", Hint: "choose another with --data; a link in it that leads elsewhere is not followed", Cause: err}
 }
 

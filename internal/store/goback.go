@@ -28,7 +28,7 @@ func GoBack(ctx context.Context, dir string, o Options) (r Restored, err error) 
 	if err != nil {
 		return r, err
 	}
-	defer func() { err = errors.Join(err, p.Close()) }()
+	defer func() { err = p.end(err, r) }()
 	if e, ok := p.engine.(postgres); ok {
 		return p.goBackPostgres(ctx, e)
 	}
@@ -73,7 +73,11 @@ func (p placing) before(ctx context.Context) (string, Manifest, error) {
 	var found Manifest
 	from := ""
 	for _, name := range copies {
-		if m, err := manifestIn(p.files.copies, name); err == nil && m.Version < have && m.Made.After(found.Made) {
+		m, err := manifestIn(p.files.copies, name)
+		if isAny(err, errsOpen) {
+			return "", Manifest{}, err // it may be the newest
+		}
+		if err == nil && m.Version < have && m.Made.After(found.Made) {
 			from, found = pathIn(p.files.copies, name), m
 		}
 	}

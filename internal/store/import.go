@@ -85,7 +85,11 @@ func (i *importer) all(ctx context.Context) (err error) {
 	if err := i.lines(ctx, io.TeeReader(f, sum)); err != nil {
 		return err
 	}
-	if want, ok := i.sums()[recordsName]; ok && want != hex.EncodeToString(sum.Sum(nil)) {
+	sums, err := i.sums()
+	if err != nil {
+		return err
+	}
+	if want, ok := sums[recordsName]; ok && want != hex.EncodeToString(sum.Sum(nil)) {
 		i.problem(0, "notebook.json is not what was exported: it was changed, or damaged on the way")
 	}
 	return i.warn(ctx)
@@ -188,11 +192,14 @@ func (i *importer) warn(ctx context.Context) error {
 }
 
 // sums reads the export's checksums; none if they were left out.
-func (i *importer) sums() map[string]string {
+func (i *importer) sums() (map[string]string, error) {
 	out := map[string]string{}
 	f, err := i.from.Open(sumsName)
+	if isAny(err, errsOpen) {
+		return nil, fileError(err)
+	}
 	if err != nil {
-		return out
+		return out, nil
 	}
 	defer f.Close() // only read
 	for lines := bufio.NewScanner(io.LimitReader(f, 4<<20)); lines.Scan(); {
@@ -200,7 +207,7 @@ func (i *importer) sums() map[string]string {
 			out[name] = sum
 		}
 	}
-	return out
+	return out, nil
 }
 
 // saved runs one statement so that its failure leaves the transaction usable.

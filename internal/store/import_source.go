@@ -65,14 +65,19 @@ func badZip(why string) error {
 	return &notebook.Error{Code: notebook.Invalid, Field: "file", Message: "this is not an export: " + why, Hint: "make it anew with: tautline export"}
 }
 
-// sound brings a recording's bytes in, if they are not there, and holds them
+// sound brings a recording's bytes in, if they are not there whole, and holds them
 // against their name first.
 func (i *importer) sound(ctx context.Context, r notebook.Recording) error {
-	if f, err := i.store.blobs.Open(ctx, r.Hash); err == nil {
-		return f.Close()
+	switch err := checkFile(i.store.files.sounds, r.Hash, 0); {
+	case err == nil:
+		return nil
+	case isAny(err, errsOpen):
+		return err
 	}
 	got, err := i.hashOf(ctx, r.Hash)
 	switch {
+	case isAny(err, errsOpen):
+		return fileError(err)
 	case errors.Is(err, fs.ErrNotExist):
 		return fmt.Errorf("its sound file recordings/%s… is not in the export", r.Hash[:12])
 	case err != nil:
@@ -82,12 +87,12 @@ func (i *importer) sound(ctx context.Context, r notebook.Recording) error {
 	case i.only:
 		return nil
 	}
-	f, err := i.from.Open(path.Join(recordingsDir, r.Hash))
+	read, err := i.from.Open(path.Join(recordingsDir, r.Hash))
 	if err != nil {
-		return err
+		return fileError(err)
 	}
-	_, _, err = i.store.blobs.Add(ctx, f, maxRecording)
-	return joined(err, f.Close())
+	_, _, err = i.store.blobs.Add(ctx, read, maxRecording)
+	return joined(err, read.Close())
 }
 
 func (i *importer) hashOf(ctx context.Context, name string) (hash string, err error) {

@@ -40,7 +40,10 @@ func acquire(own *os.Root) (*lock, error) {
 	case err != nil:
 		return nil, &notebook.Error{Code: notebook.Unavailable, Message: "the notebook's folder cannot be written", Hint: "choose another with --data", Cause: err}
 	}
-	l := &lock{file: f, left: holderOf(own)}
+	l := &lock{file: f}
+	if l.left, err = holderIn(f); err != nil {
+		return nil, errors.Join(fileError(err), f.Close())
+	}
 	l.unchecked = l.left != ""
 	if err := l.write(fmt.Sprintf("%d\n", os.Getpid())); err != nil {
 		return nil, errors.Join(fmt.Errorf("store: %w", fileError(err)), f.Close())
@@ -48,18 +51,24 @@ func acquire(own *os.Root) (*lock, error) {
 	return l, nil
 }
 
-// holderOf names the process that wrote itself down, "" for none.
+// holderOf names the process that wrote itself down, "" for none, or where that
+// cannot be seen.
 func holderOf(own *os.Root) string {
 	f, err := own.Open(lockName)
 	if err != nil {
 		return ""
 	}
 	defer f.Close() // only read
-	b, err := io.ReadAll(io.NewSectionReader(f, 0, 32))
+	by, err := holderIn(f)
 	if err != nil {
 		return ""
 	}
-	return strings.TrimSpace(string(b))
+	return by
+}
+
+func holderIn(f *os.File) (string, error) {
+	b, err := io.ReadAll(io.NewSectionReader(f, 0, 32))
+	return strings.TrimSpace(string(b)), err
 }
 
 func (l *lock) write(text string) error {

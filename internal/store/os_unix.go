@@ -68,4 +68,6 @@ func openToOthers(mode os.FileMode) bool { return mode.Perm()&0o077 != 0 }
 var (
 	errsFull = []error{syscall.ENOSPC, syscall.EDQUOT}
 	errsDisk = []error{syscall.EIO, syscall.EROFS}
+	// as many files are open as may be: it says nothing of the one that was wanted
+	errsOpen = []error{syscall.EMFILE, syscall.ENFILE}
 )

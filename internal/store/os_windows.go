@@ -59,4 +59,5 @@ func openToOthers(os.FileMode) bool { return false }
 var (
 	errsFull = []error{syscall.Errno(112), syscall.Errno(39)}                     // ERROR_DISK_FULL, ERROR_HANDLE_DISK_FULL
 	errsDisk = []error{syscall.Errno(1117), syscall.Errno(19), syscall.Errno(23)} // ERROR_IO_DEVICE, ERROR_WRITE_PROTECT, ERROR_CRC
+	errsOpen = []error{syscall.Errno(4)}                                          // ERROR_TOO_MANY_OPEN_FILES
 )

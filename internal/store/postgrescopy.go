@@ -32,6 +32,10 @@ func (postgres) copyBefore(ctx context.Context, s *Store, version int64) (kept s
 		return "", translate(err, doing)
 	}
 	defer func() { err = joined(err, ignoreDone(tx.Rollback())) }()
+	// of an update that failed within this second
+	if _, err := tx.ExecContext(ctx, "DROP SCHEMA IF EXISTS "+name+" CASCADE"); err != nil {
+		return "", translate(err, doing)
+	}
 	if err := copySchema(ctx, tx, name); err != nil {
 		return "", translate(err, doing)
 	}

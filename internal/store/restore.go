@@ -8,6 +8,7 @@ import (
 	"maps"
 	"os"
 	"path"
+	"path/filepath"
 	"slices"
 	"time"
 
@@ -49,7 +50,7 @@ func Restore(ctx context.Context, backup, dir string, o Options) (r Restored, er
 	if err != nil {
 		return r, err
 	}
-	defer func() { err = errors.Join(err, p.Close()) }()
+	defer func() { err = p.end(err, r) }()
 	server, inDatabase := p.engine.(postgres)
 	if inDatabase { // its copy is of the present version, so it is brought there first
 		if err := p.open(ctx); err != nil {
@@ -102,11 +103,21 @@ func prepare(dir string, o Options) (placing, error) {
 	return placing{s, o}, nil
 }
 
+// end closes the notebook. Where nothing was replaced in the end, the folder goes
+// into which an unproved notebook would have been moved.
+func (p placing) end(err error, r Restored) error {
+	kept := filepath.Base(r.Kept)
+	if err != nil && r.Kept != "" && !r.Whole && isNot(p.files.own, markName) && isNot(p.files.copies, path.Join(kept, databaseName)) {
+		err = joined(err, fileError(p.files.copies.RemoveAll(kept)))
+	}
+	return errors.Join(err, p.Close())
+}
+
 // keep keeps the notebook as it is now, proved where it can be, in the folder
 // copies. The sound files are shared with the notebook's own.
 func (p placing) keep(ctx context.Context, r *Restored, name string) error {
 	_, onFile := p.engine.(lite)
-	if onFile && !Exists(p.dir) {
+	if onFile && isNot(p.files.own, databaseName) {
 		return nil
 	}
 	copied := unusedName(p.files.copies, name+"-"+p.now().UTC().Format(copyTime))
@@ -116,17 +127,26 @@ func (p placing) keep(ctx context.Context, r *Restored, name string) error {
 	if !onFile || ctx.Err() != nil || notebook.CodeOf(err) == notebook.DiskFull {
 		return err
 	}
+	if isAny(err, errsOpen) {
+		return err // which says nothing of the notebook
+	}
 	if err != nil { // a ruined notebook is moved there as it is
 		return fileError(p.keepSounds(ctx, path.Join(copied, recordingsDir)))
 	}
 	return nil
 }
 
+// isNot tells that there is nothing of a name, and not that nobody could look.
+func isNot(in *os.Root, name string) bool {
+	_, err := in.Lstat(name)
+	return errors.Is(err, fs.ErrNotExist)
+}
+
 // unusedName adds a number to a name that is taken.
 func unusedName(in *os.Root, name string) string {
 	for try, n := name, 2; ; n++ {
-		if _, err := in.Lstat(try); errors.Is(err, fs.ErrNotExist) {
-			return try
+		if _, err := in.Lstat(try); err != nil {
+			return try // free, or nobody can tell, as who makes it will be told
 		}
 		try = fmt.Sprintf("%s-%d", name, n)
 	}

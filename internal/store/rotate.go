@@ -27,7 +27,8 @@ var backupDir = regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d{6}Z(-\d+)?$`)
 const begun = "unfinished-"
 
 // Backups lists the automatic backups in a folder, oldest first. A folder that
-// is not there holds none. What cannot be read as a backup is passed over.
+// is not there holds none. What cannot be read as a backup is passed over, unless
+// it could not be looked at now.
 func Backups(in string) (out []Kept, err error) {
 	root, err := openFolder(in)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -45,7 +46,11 @@ func Backups(in string) (out []Kept, err error) {
 			continue
 		}
 		dir := filepath.Join(in, e.Name())
-		if m, err := readManifest(dir); err == nil {
+		m, err := readManifest(dir)
+		if isAny(err, errsOpen) {
+			return nil, err // it may be the newest
+		}
+		if err == nil {
 			out = append(out, Kept{dir, m})
 		}
 	}
@@ -131,7 +136,7 @@ func removeBegun(in string) (err error) {
 		return err
 	}
 	for _, e := range entries {
-		if strings.HasPrefix(e.Name(), begun) || backupDir.MatchString(e.Name()) && !IsBackup(pathIn(files, e.Name())) {
+		if strings.HasPrefix(e.Name(), begun) || backupDir.MatchString(e.Name()) && isNot(files, path.Join(e.Name(), backupName)) {
 			if err := files.RemoveAll(e.Name()); err != nil {
 				return err
 			}

@@ -162,3 +162,29 @@ func TestBackupsForgetErasedPersons(t *testing.T) {
 		t.Errorf("%d backups are left, %v", len(all), err)
 	}
 }
+
+// A backup of which nobody can tell now whether it is whole is not what was begun
+// and never finished, and stays.
+func TestBackupThatCannotBeLookedAtStays(t *testing.T) {
+	s, in := open(t, t.TempDir()), t.TempDir()
+	s.now = func() time.Time { return storetest.At }
+	_, err := s.AutoBackup(t.Context(), in, "daily")
+	fatal(t, err)
+	all, err := Backups(in)
+	fatal(t, err)
+	said := filepath.Join(all[0].Dir, backupName)
+	fatal(t, os.Rename(said, said+".was"))
+	fatal(t, os.Symlink(backupName, said)) // a link to itself: ELOOP, as EMFILE or EACCES of a moment
+	begunDir := filepath.Join(in, "2026-01-01T000000Z")
+	fatal(t, os.Mkdir(begunDir, 0o700))
+	s.now = func() time.Time { return storetest.At.AddDate(0, 0, 1) }
+	_, err = s.AutoBackup(t.Context(), in, "daily")
+	fatal(t, err)
+	fatal(t, os.Rename(said+".was", said))
+	if _, err := CheckBackup(t.Context(), all[0].Dir); err != nil {
+		t.Errorf("the backup is gone: %v", err)
+	}
+	if _, err := os.Stat(begunDir); err == nil {
+		t.Error("what was begun and never finished stays")
+	}
+}

@@ -65,7 +65,7 @@ func (l lite) copyBefore(ctx context.Context, s *Store, version int64) (string, 
 		return "", fileError(err)
 	}
 	if err := keepBefore(ctx, s, name, version); err != nil {
-		return "", errors.Join(translate(err, "the copy before the update could not be made, so nothing was changed"), s.files.copies.RemoveAll(name))
+		return "", begunLeft(translate(err, "the copy before the update could not be made, so nothing was changed"), pathIn(s.files.copies, name), s.files.copies.RemoveAll(name))
 	}
 	return pathIn(s.files.copies, name), nil
 }

@@ -76,7 +76,11 @@ func (r *Report) read(ctx context.Context, db *sql.DB, shelves []shelf, sounds *
 			return err
 		}
 		r.Recordings++
-		if err := checkFile(sounds, hash, c.sizes[hash]); err != nil {
+		err := checkFile(sounds, hash, c.sizes[hash])
+		if isAny(err, errsOpen) {
+			return err
+		}
+		if err != nil {
 			r.add("recording %.12s: %v", hash, err)
 		}
 	}
@@ -186,7 +190,10 @@ func checkFile(sounds *os.Root, hash string, size int64) (err error) {
 		return errors.New("no sound file is called like that")
 	}
 	f, err := openIn(sounds, hash)
-	if err != nil {
+	switch {
+	case isAny(err, errsOpen):
+		return fileError(err) // which says nothing of it
+	case err != nil:
 		return errors.New("its sound file is missing")
 	}
 	defer func() { err = joined(err, f.Close()) }()
@@ -194,7 +201,7 @@ func checkFile(sounds *os.Root, hash string, size int64) (err error) {
 	n, err := io.Copy(sum, f)
 	switch {
 	case err != nil:
-		return fmt.Errorf("its sound file cannot be read: %w", err)
+		return errors.New("its sound file cannot be read")
 	case hex.EncodeToString(sum.Sum(nil)) != hash:
 		return errors.New("its sound file has changed")
 	case size != 0 && n != size:

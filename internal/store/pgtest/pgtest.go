@@ -14,6 +14,7 @@ import (
 	"os/user"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -140,14 +141,33 @@ func (s *Server) dsn(database string) string {
 
 // Database makes an empty database and gives its address.
 func (s *Server) Database(ctx context.Context) (dsn string, err error) {
+	return s.create(ctx, "")
+}
+
+// Copy makes a database like another, which nobody may have open, and gives its
+// address.
+func (s *Server) Copy(ctx context.Context, of string) (dsn string, err error) {
+	return s.create(ctx, " TEMPLATE "+strings.TrimPrefix(of, s.dsn("")))
+}
+
+// Drop removes a database, whoever has it open.
+func (s *Server) Drop(ctx context.Context, dsn string) error {
+	return s.asked(ctx, "DROP DATABASE "+strings.TrimPrefix(dsn, s.dsn(""))+" WITH (FORCE)")
+}
+
+func (s *Server) create(ctx context.Context, how string) (dsn string, err error) {
+	name := fmt.Sprintf("notebook_%d", s.made.Add(1))
+	return s.dsn(name), s.asked(ctx, "CREATE DATABASE "+name+how)
+}
+
+func (s *Server) asked(ctx context.Context, statement string) (err error) {
 	db, err := sql.Open("pgx", s.dsn("postgres"))
 	if err != nil {
-		return "", err
+		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	name := fmt.Sprintf("notebook_%d", s.made.Add(1))
-	_, err = db.ExecContext(ctx, "CREATE DATABASE "+name)
-	return s.dsn(name), err
+	_, err = db.ExecContext(ctx, statement)
+	return err
 }
 
 // Data is the folder of the server's tables and journal.
