@@ -1,6 +1,7 @@
 package trial
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"reflect"
@@ -156,6 +157,36 @@ func TestBraceVerdictIsDeterministic(t *testing.T) {
 	b, _ := DecideBrace(r)
 	if !reflect.DeepEqual(a.Text, b.Text) || a.Trends[0].P != b.Trends[0].P {
 		t.Error("the same readings and seed gave two verdicts")
+	}
+}
+
+// The chance told beside a stop to visit again is the trial's, adjusted for the
+// measures tested: that of one measure alone would cry wolf four times as often.
+func TestRepeatTellsTheAdjustedChance(t *testing.T) {
+	flat := dipAt(0, 0, 0)
+	p := played{
+		9, 6, map[Measure]func(i int) float64{Level: dipAt(4, 0.9, 0), LateEnergy: flat, Attack: flat, Speed: flat},
+		map[Measure]float64{Level: 0.7, LateEnergy: 0.7, Attack: 0.4, Speed: 0.25},
+	}
+	rng, b, seen := rand.New(rand.NewPCG(4, 8)), &bench{seed: 3}, 0
+	for range 30 {
+		v, err := decideBrace(p.once(rng), b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tr := v.Trends[0]
+		for _, r := range v.Repeats {
+			if !strings.HasPrefix(r.Reason, "level looks") || tr.P <= 0.05 {
+				continue
+			}
+			seen++
+			if want := fmt.Sprintf("in %.0f %% of such trials", 100*tr.P); !strings.HasSuffix(r.Reason, want) {
+				t.Errorf("adjusted p %.3f: %s", tr.P, r.Reason)
+			}
+		}
+	}
+	if seen == 0 {
+		t.Error("no trial proposed to visit a stop again")
 	}
 }
 

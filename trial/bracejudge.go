@@ -245,7 +245,7 @@ func (j *judged) repeats() []RepeatStop {
 			j.stops[i].number, j.stops[i].brace.Value, more,
 			fmt.Sprintf("%s looks %.1f %s %s its trend at %s, which chance gives in %.0f %% of such trials", j.measure.Name(),
 				j.suspicion.size.Value, j.measure.Unit(), map[bool]string{true: "below", false: "above"}[j.suspicion.window.sign < 0],
-				mm(unit.Length(j.x[c])), 100*j.suspicion.p),
+				mm(unit.Length(j.x[c])), 100*j.p),
 		})
 	}
 	return list
