@@ -1,5 +1,6 @@
-import { useState } from "preact/hooks";
-import { useDraft } from "../lib/draft";
+import { useEffect, useRef, useState } from "preact/hooks";
+import { useBusy } from "../lib/busy";
+import { dropDraft, readDraft, useDraft } from "../lib/draft";
 import type { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
 import type { Bow } from "../lib/types";
@@ -12,23 +13,35 @@ type AboutDraft = Pick<Bow, "name" | "style" | "growing"> & { notes: string };
 // About changes what can change of a bow itself: its name, its notes, and
 // whether it stands on the bench.
 export function About({ bow, tag, changed }: { bow: Bow; tag: string; changed: () => void }) {
-  const [form, setForm, clear] = useDraft<AboutDraft>(`about|${bow.id}|${tag}`, { name: bow.name, style: bow.style, notes: bow.notes ?? "", growing: bow.growing });
+  const key = `about|${bow.id}|${tag}`;
+  const [form, setForm, clear] = useDraft<AboutDraft>(key, shown(bow));
   const [problem, setProblem] = useState<Problem>();
   const [said, setSaid] = useState("");
   const [sent, setSent] = useState<Partial<Bow>>(form); // what was refused, to be sent after all
-  const save = async (next: Partial<Bow>, from = tag, of = bow) => {
+  const { busy, run } = useBusy();
+  const saved = useRef<{ key: string; as: AboutDraft } | undefined>(undefined);
+  useEffect(() => { // what was typed while the rest was on its way goes on in the version that came of it
+    const was = saved.current;
+    if (!was || was.key === key) return;
+    const more = newer(was.as, readDraft<AboutDraft>(was.key));
+    dropDraft(was.key);
+    saved.current = undefined;
+    if (Object.keys(more).length > 0) setForm((f) => ({ ...f, ...more }));
+  }, [key]);
+  const save = (next: Partial<Bow>, from = tag, of = bow) => run(async () => {
     setProblem(undefined);
     setSaid("");
     setSent(next);
     try {
       await changeBow(of, from, next);
-      clear();
+      saved.current = { key, as: shown({ ...of, ...next }) };
+      if (Object.keys(newer(shown(bow), saved.current.as)).length === 0) clear(); // nothing came of it
       setSaid("Saved.");
       changed();
     } catch (e) {
       setProblem(asProblem(e));
     }
-  };
+  });
   const keepTheirs = () => { setProblem(undefined); clear(); changed(); };
   return (
     <details class="card">
@@ -39,7 +52,7 @@ export function About({ bow, tag, changed }: { bow: Bow; tag: string; changed: (
         <Field label="Notes on this bow" lines={3} value={form.notes} error={problem?.at("notes")} onInput={(notes) => setForm((f) => ({ ...f, notes }))} />
         <Pick label="Who shoots it" value={form.growing ? "growing" : ""} options={[["", "is grown"], ["growing", "is growing", "draw length is checked every quarter"]]} onInput={(g) => setForm((f) => ({ ...f, growing: g === "growing" }))} />
         <div class="row">
-          <button type="submit">Save</button>
+          <button type="submit">{busy ? "Saving…" : "Save"}</button>
           <button type="button" class="quiet" onClick={() => void save({ archived: !bow.archived })}>{bow.archived ? "Back on the bench" : "Put this bow away"}</button>
         </div>
       </form>
@@ -47,4 +60,12 @@ export function About({ bow, tag, changed }: { bow: Bow; tag: string; changed: (
       {said && <Note>{said}</Note>}
     </details>
   );
+}
+
+// shown is a bow as the form shows it.
+const shown = (of: Bow): AboutDraft => ({ name: of.name, style: of.style, notes: of.notes ?? "", growing: of.growing });
+
+// newer is what of a form differs from what was sent.
+function newer(sent: AboutDraft, now: AboutDraft | undefined): Partial<AboutDraft> {
+  return Object.fromEntries(Object.entries(now ?? sent).filter(([k, v]) => v !== sent[k as keyof AboutDraft]));
 }

@@ -1,5 +1,6 @@
 import { useEffect, useRef, useState } from "preact/hooks";
-import { useDraft } from "../lib/draft";
+import { useBusy } from "../lib/busy";
+import { readDraft, useDraft } from "../lib/draft";
 import { api, sentence } from "../lib/http";
 import { record, waiting, watchOutbox } from "../lib/outbox";
 import { allRows, asProblem, useGet, useLoaded } from "../lib/load";
@@ -11,7 +12,9 @@ import { capital, when } from "../lib/words";
 import { Choice, Field, Note, Quantity } from "../ui/field";
 
 interface KindInfo { kind: string; label: string; quantity?: string; words_only?: boolean }
-interface Draft { id: string; kind: string; text: string; note: string; distance?: string }
+// Draft is a reading as typed; at is since when it was tried to be noted: what is
+// typed after that is the next reading, and what is noted twice is the same one.
+interface Draft { id: string; kind: string; text: string; note: string; distance?: string; at?: string }
 
 // What is measured on a bow as it stands; the rest has a meaning in a trial.
 const noted = ["brace_height", "nocking_point", "tiller", "string_length", "draw_length", "draw_weight", "speed", "bare_shaft_right", "bare_shaft_up", "group_centre_right", "sight_mark", "note"];
@@ -32,7 +35,7 @@ export function Readings({ bow, setup, changed }: { bow: string; setup: SetUpVie
   return (
     <section class="card" id="note-reading" ref={card}>
       <h2>Note a reading</h2>
-      <NoteReading bow={bow} setup={setup} stored={() => { list.again(); changed(); }} />
+      <NoteReading key={bow} bow={bow} setup={setup} stored={() => { list.again(); changed(); }} />
       {(latest.length > 0 || kept.length > 0) && (
         <>
           <h3>Latest</h3>
@@ -64,33 +67,40 @@ function useWaiting(bow: string): Kept[] {
 function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; stored: () => void }) {
   const kinds = useGet<Rows<KindInfo>>("/reading-kinds");
   const [initial] = useState<Draft>(() => ({ id: uuidv7(), kind: "brace_height", text: "", note: "" }));
-  const [draft, setDraft, clear] = useDraft<Draft>(`reading|${bow}`, initial);
+  const [draft, setDraft] = useDraft<Draft>(`reading|${bow}`, initial);
+  const { busy, run } = useBusy();
   const [said, setSaid] = useState<{ text: string; id?: string }>();
   const [error, setError] = useState("");
   const offered = noted.flatMap((n) => (kinds.value?.rows ?? []).filter((k) => k.kind === n));
   const kind = offered.find((k) => k.kind === draft.kind) ?? { kind: "brace_height", label: "brace height", quantity: "setting" };
   const edge = edgeOf(setup.setup.settings, draft.kind);
 
-  const save = async () => {
+  const type = (text: string) => {
+    setSaid(undefined);
+    setError("");
+    setDraft((d) => ({ ...d, text, ...(d.at && { id: uuidv7(), at: undefined }) }));
+  };
+  const save = () => run(async () => {
     setSaid(undefined);
     setError("");
     if (draft.text.trim() === "") return setError("Type what you read first.");
     const distance = far[draft.kind] ? (draft.distance?.trim() || far[draft.kind]) : undefined;
+    const sent = { ...draft, at: draft.at ?? new Date().toISOString() };
+    setDraft(sent);
     try {
-      const body = { bow, setup: setup.setup.id, kind: draft.kind, text: draft.text, edge, distance, note: draft.note || undefined, at: new Date().toISOString() };
-      const how = await record(`${api}/readings/${draft.id}`, body);
-      clear();
-      setDraft({ id: uuidv7(), kind: draft.kind, text: "", note: "", distance: draft.distance });
-      setSaid({ id: draft.id, text: how === "sent" ? "Noted." : "Kept on this device; it is sent as soon as the notebook answers." });
+      const body = { bow, setup: setup.setup.id, kind: sent.kind, text: sent.text, edge, distance, note: sent.note || undefined, at: sent.at };
+      const how = await record(`${api}/readings/${sent.id}`, body);
+      setDraft((now) => (now.id === sent.id ? { id: uuidv7(), kind: now.kind, text: "", note: "", distance: now.distance } : now));
+      setSaid({ id: sent.id, text: how === "sent" ? "Noted." : "Kept on this device; it is sent as soon as the notebook answers." });
       stored();
     } catch (e) {
-      const p = asProblem(e);
-      setError(p.fields[0] ? sentence(p.fields[0]) : p.message);
+      const p = asProblem(e), why = p.fields[0] ? sentence(p.fields[0]) : p.message;
+      setError(readDraft<Draft>(`reading|${bow}`)?.id === sent.id ? why : `${sent.text}: ${why}`);
     }
-  };
+  });
 
   // A record that went out is taken out of sight, not destroyed.
-  const undo = async (id: string) => {
+  const undo = (id: string) => run(async () => {
     try {
       await takeBack(`${api}/readings/${id}`, "slip, taken back at once");
       setSaid({ text: "Taken back." });
@@ -98,10 +108,9 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
     } catch (e) {
       setError(asProblem(e).message);
     }
-  };
+  });
 
-  const shared = { label: capital(kind.label), value: draft.text, required: true, error: error || undefined, name: "reading",
-    onInput: (text: string) => { setSaid(undefined); setError(""); setDraft((d) => ({ ...d, text })); } };
+  const shared = { label: capital(kind.label), value: draft.text, required: true, error: error || undefined, name: "reading", onInput: type };
   return (
     <form noValidate onSubmit={(e) => { e.preventDefault(); void save(); }}>
       <Choice label="What did you measure?" value={draft.kind} options={offered.map((k): [string, string] => [k.kind, k.label])} onInput={(v) => setDraft((d) => ({ ...d, kind: v }))} />
@@ -111,7 +120,7 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
       {far[draft.kind] && (
         <Quantity label="At which distance" name="distance" quantity="distance" value={draft.distance ?? far[draft.kind]!} onInput={(distance) => setDraft((d) => ({ ...d, distance }))} />
       )}
-      <button type="submit">Note it</button>
+      <button type="submit">{busy ? "Noting…" : "Note it"}</button>
       {said && <Note><p role="status">{said.text}</p>{said.id && <button type="button" class="quiet" onClick={() => void undo(said.id!)}>Take it back</button>}</Note>}
     </form>
   );

@@ -70,7 +70,7 @@ function Tokens() {
   const { busy, problem, send } = useSend();
   const make = () => send(async () => {
     setMade(await put<Token>(`${api}/tokens/${uuidv7()}`, { name, may, days: 90 }));
-    setName("");
+    setName((now) => (now === name ? "" : now));
     tokens.again();
   });
   return (

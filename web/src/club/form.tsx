@@ -1,22 +1,17 @@
 import { useState } from "preact/hooks";
+import { useBusy } from "../lib/busy";
 import { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
 
-// useSend runs a request of a form: busy meanwhile, with what went wrong.
+// useSend runs a request of a form, one at a time: busy meanwhile, with what went
+// wrong.
 export function useSend(): { busy: boolean; problem?: Problem; send: (what: () => Promise<void>) => Promise<void> } {
-  const [busy, setBusy] = useState(false);
+  const { busy, run } = useBusy();
   const [problem, setProblem] = useState<Problem>();
-  const send = async (what: () => Promise<void>) => {
-    setBusy(true);
+  const send = (what: () => Promise<void>) => run(async () => {
     setProblem(undefined);
-    try {
-      await what();
-    } catch (e) {
-      setProblem(asProblem(e));
-    } finally {
-      setBusy(false);
-    }
-  };
+    await what().catch((e: unknown) => setProblem(asProblem(e)));
+  });
   return { busy, problem, send };
 }
 

@@ -1,4 +1,4 @@
-import { useState } from "preact/hooks";
+import { useRef, useState } from "preact/hooks";
 import { useAccount, type Role } from "../lib/account";
 import { api, put, request } from "../lib/http";
 import { useGet } from "../lib/load";
@@ -95,8 +95,12 @@ function Shares({ people, nameOf }: { people: Known[]; nameOf: (id: string) => s
   const [to, setTo] = useState("");
   const [bow, setBow] = useState("");
   const [may, setMay] = useState<"read" | "work">("read");
+  const tried = useRef({ id: "", as: "" });
   const give = () => send(async () => {
-    await put(`${api}/shares/${uuidv7()}`, { with: to || others[0]?.id, bow: bow || undefined, may });
+    const share = { with: to || others[0]?.id, bow: bow || undefined, may }, as = JSON.stringify(share);
+    if (tried.current.as !== as) tried.current = { id: uuidv7(), as }; // a second try after a lost answer is the same share
+    await put(`${api}/shares/${tried.current.id}`, share);
+    tried.current.as = "";
     shares.again();
   });
   const back = (s: Share) => send(async () => { await put(`${api}/retractions/${uuidv7()}`, { target: s.id }); shares.again(); });
@@ -137,7 +141,7 @@ function Invitations() {
   const { busy, problem, send } = useSend();
   const make = () => send(async () => {
     setMade(await put<Link>(`${api}/invitations/${uuidv7()}`, { name, role }));
-    setName("");
+    setName((now) => (now === name ? "" : now));
     links.again();
   });
   return (

@@ -1,6 +1,7 @@
 import { useState } from "preact/hooks";
 import { NumberTable } from "../bow/forecast";
 import { useBow } from "../lib/bar";
+import { useBusy } from "../lib/busy";
 import { api, get } from "../lib/http";
 import { record } from "../lib/outbox";
 import { asProblem, useGet } from "../lib/load";
@@ -142,7 +143,8 @@ function Learnt({ list }: { list: Parameter[] }) {
 // Keep stores the fit with the readings it saw.
 function Keep({ id, fit, again }: { id: string; fit: Fit; again: () => void }) {
   const [error, setError] = useState("");
-  const keep = async () => {
+  const { busy, run } = useBusy();
+  const keep = () => run(async () => {
     setError("");
     try {
       await record(`${api}/fits/${uuidv7()}`, { bow: id });
@@ -150,14 +152,14 @@ function Keep({ id, fit, again }: { id: string; fit: Fit; again: () => void }) {
     } catch (e) {
       setError(asProblem(e).message);
     }
-  };
+  });
   return (
     <section class="card">
       <h2>Fits kept</h2>
       {fit.kept.length === 0 ? <p class="faint">None. A kept fit stays with the readings it saw, whatever is read later; from the first speed and bare shaft on, each new reading keeps one by itself.</p> : (
         <ul class="plain">{fit.kept.map((k) => <li key={k.id}>{when(k.at)}: {k.readings} readings{k.current ? ", as now" : ""}</li>)}</ul>
       )}
-      {!fit.kept.some((k) => k.current) && <button type="button" onClick={() => void keep()}>Keep this fit</button>}
+      {!fit.kept.some((k) => k.current) && <button type="button" disabled={busy} onClick={() => void keep()}>Keep this fit</button>}
       {error && <Note kind="bad">{error}</Note>}
     </section>
   );

@@ -19,19 +19,25 @@ export function useDraft<T>(key: string, initial: T): [T, Update<T>, () => void]
   }
   const latest = useRef(now);
   latest.current = now;
-  const mine = useRef(false);
+  const mine = useRef(false), gone = useRef(false);
+  useEffect(() => () => { gone.current = true; }, []);
 
+  // An answer may come after the form has gone, or holds another draft: then
+  // what is kept counts, perhaps by the same form opened anew.
+  const begun = first.current, here = () => !gone.current && latest.current.key === key;
   const update = useCallback<Update<T>>((next) => {
-    const value = typeof next === "function" ? (next as (now: T) => T)(latest.current.value) : next;
-    latest.current = { key, value };
-    mine.current = true;
+    const shown = here();
+    const value = typeof next === "function" ? (next as (now: T) => T)(shown ? latest.current.value : readDraft<T>(key) ?? begun) : next;
+    if (shown) latest.current = { key, value };
+    mine.current = shown;
     keepDraft(key, value);
     mine.current = false;
-    setHeld(latest.current);
+    if (shown) setHeld(latest.current);
   }, [key]);
 
   const clear = useCallback(() => {
     dropDraft(key);
+    if (!here()) return;
     latest.current = { key, value: first.current };
     setHeld(latest.current);
   }, [key]);

@@ -1,4 +1,4 @@
-import { useState } from "preact/hooks";
+import { useRef, useState } from "preact/hooks";
 import type { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
 import { uuidv7 } from "../lib/uuid";
@@ -14,14 +14,21 @@ const holds: [string, string][] = [["1", "wandered"], ["2", "moved"], ["3", "fai
 export function FeelStop({ view, step, noted, hold = false }: { view: ShootView; step: Step; noted: () => void; hold?: boolean }) {
   const [said, setSaid] = useState("");
   const [problem, setProblem] = useState<Problem>();
-  const [last, setLast] = useState<string>();
-  const set = (v: string) => {
-    if (v === "") return;
+  const last = useRef<{ id: string; v: string } | undefined>(undefined), row = useRef(Promise.resolve()); // one tap after the other: the next corrects the one before
+  const note = async (v: string) => {
+    if (last.current?.v === v) return;
     const id = uuidv7();
     setProblem(undefined);
-    sendReading({ id: view.id, bow: view.bow, setup: view.setup } as Parameters<typeof sendReading>[0], step.position, id, { kind: "feel", text: v, corrects: last }).then(
-      () => { setLast(id); setSaid(v); noted(); }, (e: unknown) => setProblem(asProblem(e)));
+    try {
+      await sendReading({ id: view.id, bow: view.bow, setup: view.setup } as Parameters<typeof sendReading>[0], step.position, id, { kind: "feel", text: v, corrects: last.current?.id });
+      last.current = { id, v };
+      setSaid(v);
+      noted();
+    } catch (e) {
+      setProblem(asProblem(e));
+    }
   };
+  const set = (v: string) => { if (v !== "") row.current = row.current.then(() => note(v)); };
   return (
     <section class="card" aria-label={hold ? "How it held" : "How it felt"}>
       {hold && <p>Before you look at the target: how did the sight stand at full draw in this end?</p>}

@@ -2,7 +2,8 @@ import { useState } from "preact/hooks";
 import { bodyOf } from "../group/plotstate";
 import type { ShownEnd } from "../group/ends";
 import type { End, Face, Impact } from "../group/types";
-import { useDraft } from "../lib/draft";
+import { useBusy } from "../lib/busy";
+import { readDraft, useDraft } from "../lib/draft";
 import { api, sentence } from "../lib/http";
 import { asProblem } from "../lib/load";
 import { useMe } from "../lib/me";
@@ -18,7 +19,7 @@ import type { ShootView, Step } from "./types";
 // arrows hit, or by feel: every stop on one screen, the Tab key or a thumb from
 // cell to cell, one button at the end. What is typed stays on this device until
 // it is noted.
-interface Row { arrows: string; feel: string; note: string; end?: { id: string; as: string }; felt?: { id: string; as: string } }
+interface Row { arrows: string; feel: string; note: string; end?: { id: string; as: string; at: string }; felt?: { id: string; as: string } }
 interface Card { face: string; rows: Record<number, Row> }
 const emptyRow: Row = { arrows: "", feel: "", note: "" };
 
@@ -28,9 +29,10 @@ export function TypeUp({ view, faces, ends, shot, again }: Props) {
   const comma = useMe().me?.person.decimal_comma ?? false, inch = useMe().me?.unit_symbols.impact === "in";
   const feels = view.plan.kind === "sham" || view.plan.kind === "tiller", hits = view.plan.kind !== "sham";
   const usual = String(given(view, view.plan.steps[0]!, ends, comma).face);
-  const [card, set, clear] = useDraft<Card>(`trial:${view.id}:typeup`, { face: usual, rows: {} });
+  const key = `trial:${view.id}:typeup`;
+  const [card, set, clear] = useDraft<Card>(key, { face: usual, rows: {} });
   const [errors, setErrors] = useState(new Map<number, string>());
-  const [said, setSaid] = useState(""), [busy, setBusy] = useState(false);
+  const [said, setSaid] = useState(""), { busy, run } = useBusy();
   const face = faces.find((f) => f.key === card.face) ?? faces[0]!;
   const change = (stop: number, more: Partial<Row>) => set((now) => ({ ...now, rows: { ...now.rows, [stop]: { ...emptyRow, ...now.rows[stop], ...more } } }));
 
@@ -43,9 +45,9 @@ export function TypeUp({ view, faces, ends, shot, again }: Props) {
     if (row.feel.trim() && !/^[1-5]$/.test(row.feel.trim())) return "Write the feel as 1 (harsh) to 5 (sweet).";
     if (!shot.has(step.position)) await sendEvent(view.id, "reached", step.position);
     if (impacts.length > 0) {
-      const as = JSON.stringify([impacts, row.note, face.key]), id = row.end?.as === as ? row.end.id : uuidv7();
-      change(step.position, { end: { id, as } });
-      await record(`${api}/ends/${id}`, bodyOf(endOf(view, step, ends, comma, face, impacts, row.note, id)));
+      const as = JSON.stringify([impacts, row.note, face.key]), end = row.end?.as === as ? row.end : { id: uuidv7(), as, at: new Date().toISOString() };
+      change(step.position, { end });
+      await record(`${api}/ends/${end.id}`, bodyOf({ ...endOf(view, step, ends, comma, face, impacts, row.note), id: end.id, at: end.at ?? new Date().toISOString() }));
     }
     if (row.feel.trim()) {
       const as = row.feel.trim(), id = row.felt?.as === as ? row.felt.id : uuidv7();
@@ -55,24 +57,22 @@ export function TypeUp({ view, faces, ends, shot, again }: Props) {
     return "";
   };
 
-  const save = async () => {
+  const save = () => run(async () => {
     const filled = view.plan.steps.filter((s) => card.rows[s.position]?.arrows.trim() || card.rows[s.position]?.feel.trim());
     if (filled.length === 0) return setSaid("Nothing is filled in yet: begin with the first stop.");
-    setBusy(true);
     const bad = new Map<number, string>();
     for (const step of filled) {
       const wrong = await noteRow(step, card.rows[step.position]!).catch((e: unknown) => { const p = asProblem(e); return p.fields[0] ? sentence(p.fields[0]) : p.message; });
       if (wrong) bad.set(step.position, wrong);
-      else set((now) => { const rows = { ...now.rows }; delete rows[step.position]; return { ...now, rows }; });
+      else set((now) => ({ ...now, rows: since(now.rows, step.position, card.rows[step.position]!) }));
     }
-    if (bad.size === 0) clear();
+    if (Object.keys(readDraft<Card>(key)?.rows ?? {}).length === 0) clear();
     const noted = filled.length - bad.size;
     setErrors(bad);
     setSaid(`${noted} ${noted === 1 ? "stop" : "stops"} noted.${bad.size > 0 ? ` ${bad.size} to put right: what is wrong stands beside it.` : ""}`);
-    setBusy(false);
     again();
     if (bad.size > 0) requestAnimationFrame(() => document.querySelector<HTMLElement>("[aria-invalid=true]")?.focus());
-  };
+  });
 
   const cell = (step: Step, field: "arrows" | "feel" | "note", words: string, hint: string) => {
     const error = field === "note" ? undefined : errors.get(step.position);
@@ -114,9 +114,16 @@ export function TypeUp({ view, faces, ends, shot, again }: Props) {
   );
 }
 
+// since is what is left of the rows once one is noted: what was typed into it meanwhile.
+function since(rows: Card["rows"], stop: number, noted: Row): Card["rows"] {
+  const { [stop]: now, ...rest } = rows;
+  const left = now && { arrows: now.arrows === noted.arrows ? "" : now.arrows, feel: now.feel === noted.feel ? "" : now.feel, note: now.note === noted.note ? "" : now.note };
+  return left && (left.arrows || left.feel || left.note).trim() ? { ...rest, [stop]: left } : rest;
+}
+
 // endOf is the end of a stop as typed; arrows off the face are not its matter.
-function endOf(view: ShootView, step: Step, ends: ShownEnd[], comma: boolean, face: Face, impacts: Impact[], note: string, id: string): End {
+function endOf(view: ShootView, step: Step, ends: ShownEnd[], comma: boolean, face: Face, impacts: Impact[], note: string): Omit<End, "id" | "at"> {
   const how = given(view, step, ends, comma);
-  return { id, bow: view.bow, setup: view.setup, trial: view.id, stop: step.position, number: step.position + 1, face: face.key, impacts, at: new Date().toISOString(), ...("distance" in how && { distance: how.distance as string }), ...(note.trim() && { note: note.trim() }) };
+  return { bow: view.bow, setup: view.setup, trial: view.id, stop: step.position, number: step.position + 1, face: face.key, impacts, ...("distance" in how && { distance: how.distance as string }), ...(note.trim() && { note: note.trim() }) };
 }
 

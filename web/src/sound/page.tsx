@@ -1,6 +1,6 @@
 import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
-import { useDraft } from "../lib/draft";
+import { readDraft, useDraft } from "../lib/draft";
 import { api, get, type Problem } from "../lib/http";
 import { record, waiting } from "../lib/outbox";
 import { asProblem, useGet, useLoaded } from "../lib/load";
@@ -68,6 +68,12 @@ function Opened({ heard, again }: { heard: HeardSound; again: () => void }) {
     if (held.before.length <= 1 || !before) clear();
     else set({ ...held, now: before, before: held.before.slice(0, -1) });
   };
+  // done ends the changing; what was moved while it was saved goes on from there.
+  const done = (of: Edits, id: string) => {
+    if (JSON.stringify(readDraft<Held | null>(draft)?.now) === JSON.stringify(of)) clear();
+    else set((now) => now && { ...now, from: id });
+    again();
+  };
   const at = chosen ? (chosen[event] ?? chosen.release) : cursor;
   const view: Span = viewOf(sight.center, sight.span, heard.seconds);
   useEffect(() => { if (at < view.from || at > view.to) setSight({ ...sight, center: at }); }, [at, view.from, view.to]);
@@ -91,7 +97,7 @@ function Opened({ heard, again }: { heard: HeardSound; again: () => void }) {
         <ShotList marks={marks} chosen={chosen} choose={choose} shots={heard.shots} />
         <Editor heard={heard} marks={marks} mark={chosen} cursor={cursor} setCursor={look} view={view} span={sight.span} setSpan={(span) => setSight({ center: at, span })} event={event} setEvent={setEvent} edits={edits}
           change={change} undo={held ? undo : undefined} choose={choose} addHere={addHere} />
-        <Save heard={heard} held={held} edits={edits} saved={saved} done={() => { clear(); again(); }} drop={clear} />
+        <Save heard={heard} held={held} edits={edits} saved={saved} done={done} drop={clear} />
       </section>
       {chosen && <ShotFacts key={chosen.key} heard={heard} mark={chosen} edits={edits} change={change} view={view} dirty={held !== null} />}
       <History id={recording.id} turn={saved?.id} />
@@ -125,7 +131,7 @@ function About({ heard }: { heard: HeardSound }) {
   );
 }
 
-interface SaveProps { heard: HeardSound; held: Held | null; edits: Edits; saved?: Onsets; done: () => void; drop: () => void }
+interface SaveProps { heard: HeardSound; held: Held | null; edits: Edits; saved?: Onsets; done: (of: Edits, id: string) => void; drop: () => void }
 
 // Save stores the corrections as a new record; older ones stay.
 function Save({ heard, held, edits, saved, done, drop }: SaveProps) {
@@ -145,7 +151,7 @@ function Save({ heard, held, edits, saved, done, drop }: SaveProps) {
       const how = await record(`${api}/onsets/${made.id}`, body);
       setSaid(how === "sent" ? "Saved. What the program had found is kept beside it." : "Kept on this device; it goes to the notebook when that answers.");
       forget();
-      done();
+      done(edits, made.id);
     } catch (e) {
       setProblem(asProblem(e));
     }

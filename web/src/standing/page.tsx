@@ -1,5 +1,6 @@
 import { useState } from "preact/hooks";
 import { useBow } from "../lib/bar";
+import { useBusy } from "../lib/busy";
 import { api } from "../lib/http";
 import { record } from "../lib/outbox";
 import { asProblem, useGet } from "../lib/load";
@@ -114,19 +115,20 @@ function Rule({ of: s, again }: { of: Standing; again: () => void }) {
   const [reason, setReason] = useState("");
   const [tried, setTried] = useState(false);
   const [problem, setProblem] = useState<ReturnType<typeof asProblem>>();
-  const send = async () => {
+  const { busy, run } = useBusy();
+  const send = () => run(async () => {
     setTried(true);
     setProblem(undefined);
     if (reason.trim() === "") return;
     try {
       await record(`${api}/rulings/${uuidv7()}`, { target: s.id, counts: counts === "yes", reason: reason.trim() });
-      setReason("");
+      setReason((now) => (now === reason ? "" : now)); // what was typed since stays
       setTried(false);
       again();
     } catch (e) {
       setProblem(asProblem(e));
     }
-  };
+  });
   return (
     <details>
       <summary>I know better</summary>
@@ -135,7 +137,7 @@ function Rule({ of: s, again }: { of: Standing; again: () => void }) {
         <Pick label={`Does the ${s.label} still count?`} value={counts} options={[["yes", "It still counts"], ["no", "It no longer counts"]]} onInput={setCounts} />
         <Field label="Why" name={`reason-${s.id}-${s.quantity}`} required value={reason} onInput={setReason} placeholder="like: three bare shafts, still in the group" error={tried && reason.trim() === "" ? "A ruling needs a reason. A few words are enough." : undefined} />
         {problem && <Wrong problem={problem} />}
-        <button type="submit">Rule so</button>
+        <button type="submit">{busy ? "Noting…" : "Rule so"}</button>
       </form>
     </details>
   );

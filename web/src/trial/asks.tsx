@@ -1,3 +1,4 @@
+import { useBusy } from "../lib/busy";
 import { asProblem } from "../lib/load";
 import { useComma, useMe } from "../lib/me";
 import { uuidv7 } from "../lib/uuid";
@@ -13,13 +14,14 @@ import { useState } from "preact/hooks";
 export function Asks({ view, setup, stop, again, correct }: Page & { stop: number; correct: (r: StopReading) => void }) {
   const unit = useMe().me?.unit_symbols.setting ?? "mm", comma = useComma();
   const [problem, setProblem] = useState<string>();
+  const { busy, run } = useBusy();
   const behind = behindOf(setup);
   const question = questionAt(view, stop, (m) => length(m, unit, comma), behind);
   if (!question) return null;
   const s = view.stops[stop]!;
   const brace = standing(s.readings, "brace_height").at(-1);
   const note = (kind: string, text: string, more = {}) =>
-    void sendReading(view.trial, stop, uuidv7(), { kind, text, ...more }).then(again, (e: unknown) => setProblem(asProblem(e).message));
+    void run(() => sendReading(view.trial, stop, uuidv7(), { kind, text, ...more }).then(again, (e: unknown) => setProblem(asProblem(e).message)));
   const answer = (a: Answer) => {
     switch (a.key) {
       case "turns": case "reversed":
@@ -35,7 +37,7 @@ export function Asks({ view, setup, stop, again, correct }: Page & { stop: numbe
     <section class="note asks-box" aria-label="A question" aria-live="polite">
       <p>{question.text}</p>
       {problem && <p class="error">{problem}</p>}
-      <div class="row">{question.answers.map((a) => <button type="button" key={a.key} onClick={() => answer(a)}>{a.text}</button>)}</div>
+      <div class="row">{question.answers.map((a) => <button type="button" key={a.key} disabled={busy} onClick={() => answer(a)}>{a.text}</button>)}</div>
     </section>
   );
 }

@@ -1,5 +1,6 @@
 import { useState } from "preact/hooks";
-import { useDraft } from "../lib/draft";
+import { useBusy } from "../lib/busy";
+import { readDraft, useDraft } from "../lib/draft";
 import { sentence } from "../lib/http";
 import { asProblem } from "../lib/load";
 import { useMe } from "../lib/me";
@@ -18,10 +19,11 @@ const columns: [keyof Row & Name, string][] = [["brace", "read"], ["arrows", "ar
 const emptyRow: Row = { brace: "", arrows: "", speed: "", feel: "", note: "", made: {} };
 
 interface Card { edge: string; rows: Record<number, Row> }
+const keyOf = (page: Page): string => `trial:${page.view.trial.id}:card`;
 
 export function CardPage(page: Page) {
   const { view } = page;
-  const [card, set, clear] = useDraft<Card>(`trial:${view.trial.id}:card`, { edge: "", rows: {} });
+  const [card, set, clear] = useDraft<Card>(keyOf(page), { edge: "", rows: {} });
   const { errors, said, busy, save } = useSave(page, card, set, clear);
   const symbols = useMe().me?.unit_symbols;
   const edge = card.edge || "pivot";
@@ -69,12 +71,19 @@ export function CardPage(page: Page) {
   );
 }
 
+// since is what is left of the rows once one is noted: what was typed into it meanwhile.
+function since(rows: Card["rows"], stop: number, noted: Row): Card["rows"] {
+  const { [stop]: now, ...rest } = rows;
+  const left = now && Object.fromEntries(columns.map(([f]) => [f, now[f] === noted[f] ? "" : now[f]])) as Omit<Row, "made">;
+  return left && columns.some(([f]) => left[f].trim()) ? { ...rest, [stop]: { ...left, made: {} } } : rest;
+}
+
 // useSave notes every filled row, stop by stop; a row at fault stays with its
 // reason, the others are noted.
 function useSave(page: Page, card: Card, set: (next: (now: Card) => Card) => void, clear: () => void) {
   const [errors, setErrors] = useState(new Map<string, string>());
   const [said, setSaid] = useState("");
-  const [busy, setBusy] = useState(false);
+  const { busy, run } = useBusy();
   const units = useMe().me?.unit_symbols ?? {};
   const noteRow = async (stop: number, row: Row): Promise<Map<string, string>> => {
     const s = page.view.stops[stop]!;
@@ -83,7 +92,7 @@ function useSave(page: Page, card: Card, set: (next: (now: Card) => Card) => voi
     if (wrong.size > 0) return new Map([...wrong].map(([f, m]) => [`${stop}/${f}`, m]));
     const made = { ...row.made };
     for (const i of items) if (made[i.key]?.as !== i.as) made[i.key] = { id: uuidv7(), as: i.as };
-    set((now) => ({ ...now, rows: { ...now.rows, [stop]: { ...row, made } } }));
+    set((now) => ({ ...now, rows: { ...now.rows, [stop]: { ...emptyRow, ...now.rows[stop], made } } }));
     if (s.state === "todo") await sendEvent(page.view.trial.id, "reached", stop);
     for (const i of items) {
       try {
@@ -95,10 +104,9 @@ function useSave(page: Page, card: Card, set: (next: (now: Card) => Card) => voi
     }
     return new Map();
   };
-  const save = async () => {
+  const save = () => run(async () => {
     const filled = page.view.stops.map((_, i) => i).filter((i) => columns.some(([f]) => card.rows[i]?.[f].trim()));
     if (filled.length === 0) return setSaid("Nothing is filled in yet: begin with the brace height of the first stop.");
-    setBusy(true);
     const bad = new Map<string, string>();
     let noted = 0;
     for (const i of filled) {
@@ -106,14 +114,13 @@ function useSave(page: Page, card: Card, set: (next: (now: Card) => Card) => voi
       wrong.forEach((m, k) => bad.set(k, m));
       if (wrong.size > 0) continue;
       noted++;
-      set((now) => { const rows = { ...now.rows }; delete rows[i]; return { ...now, rows }; });
+      set((now) => ({ ...now, rows: since(now.rows, i, card.rows[i]!) }));
     }
-    if (bad.size === 0) clear();
+    if (Object.keys(readDraft<Card>(keyOf(page))?.rows ?? {}).length === 0) clear();
     setErrors(bad);
     setSaid(`${noted} ${noted === 1 ? "stop" : "stops"} noted.${bad.size > 0 ? ` ${bad.size} ${bad.size === 1 ? "entry waits" : "entries wait"} for a correction: see the cells marked.` : ""}`);
-    setBusy(false);
     page.again();
     if (bad.size > 0) requestAnimationFrame(() => document.querySelector<HTMLElement>("[aria-invalid=true]")?.focus());
-  };
+  });
   return { errors, said, busy, save };
 }

@@ -1,5 +1,6 @@
 import { useState } from "preact/hooks";
-import { useDraft } from "../lib/draft";
+import { useBusy } from "../lib/busy";
+import { readDraft, useDraft } from "../lib/draft";
 import { Problem, sentence } from "../lib/http";
 import { asProblem } from "../lib/load";
 import { useMe } from "../lib/me";
@@ -31,9 +32,10 @@ export interface StopForm {
 // useStop is the form of one stop.
 export function useStop(page: Page, stop: number): StopForm {
   const { view, again } = page, s = view.stops[stop]!;
-  const [draft, set, clear] = useDraft<StopDraft>(`trial:${view.trial.id}:stop:${stop}`, untyped);
+  const key = `trial:${view.trial.id}:stop:${stop}`;
+  const [draft, set, clear] = useDraft<StopDraft>(key, untyped);
   const [errors, setErrors] = useState(new Map<Name, string>());
-  const [busy, setBusy] = useState(false);
+  const { busy, run } = useBusy();
   const [problem, setProblem] = useState<string>();
   const units = useMe().me?.unit_symbols ?? {};
   const edge = draft.edge || lastEdge(page) || "pivot";
@@ -50,11 +52,10 @@ export function useStop(page: Page, stop: number): StopForm {
     document.querySelector<HTMLElement>(`[name=${kindOf[name]}]`)?.focus();
   };
 
-  const save = async () => {
+  const save = () => run(async () => {
     const { items, wrong } = itemsOf(draft, edge, s, before(view, stop), units);
     setErrors(wrong);
     if (wrong.size > 0) return showWrong();
-    setBusy(true);
     setProblem(undefined);
     const made = { ...draft.made };
     for (const i of items) if (made[i.key]?.as !== i.as) made[i.key] = { id: uuidv7(), as: i.as };
@@ -63,19 +64,19 @@ export function useStop(page: Page, stop: number): StopForm {
       // All of it is written down before the first answer: a page that goes away in between loses none.
       const reached = s.state === "todo" ? [sendEvent(view.trial.id, "reached", stop)] : [];
       const sent = items.map((i) => sendReading(view.trial, stop, made[i.key]!.id, i.reading).then(
-        () => set((now) => ({ ...now, [i.name]: i.last ? "" : now[i.name], corrects: { ...now.corrects, [i.name]: undefined } })),
+        () => set((now) => ({ ...now, [i.name]: i.last && now[i.name] === draft[i.name] ? "" : now[i.name], corrects: { ...now.corrects, [i.name]: undefined } })),
         (e: unknown) => { throw new Refusal(i.name, asProblem(e)); }));
       const failed = (await Promise.allSettled([...reached, ...sent])).find((o) => o.status === "rejected");
       if (failed) throw failed.reason;
-      clear();
+      set((now) => ({ ...now, made: {} }));
+      if (fields.every((f) => !readDraft<StopDraft>(key)?.[f].trim())) clear(); // what was typed meanwhile stays
     } catch (e) {
       if (e instanceof Refusal) setErrors(new Map([[e.field, e.text]]));
       else setProblem(asProblem(e).message);
       showWrong();
     }
-    setBusy(false);
     again();
-  };
+  });
   return { draft, put, errors, edge, dirty, correcting: Object.values(draft.corrects).some(Boolean), busy, problem, save, correct };
 }
 
