@@ -1,10 +1,6 @@
 package arrow
 
-import (
-	"fmt"
-
-	"tautline/unit"
-)
+import "tautline/unit"
 
 // Judgement is a shot with its neighbours in spine.
 type Judgement struct {
@@ -28,7 +24,8 @@ const judgeStep = 25 * unit.ThousandthInch
 // Judge shoots the arrow and its neighbours 25 thousandths stiffer and softer
 // and says whether a bare shaft tells stiff from weak here: the tail must
 // clear the button, and the offset must rise with spine on both sides. Beyond
-// the window's end it falls again, and a weak shaft would read as stiff.
+// the soft end it falls again, and a weak shaft would read as stiff; beyond the
+// stiff end it hardly moves.
 func (s *Simulator) Judge(a *Arrow, d *Drive, set Setup) (Judgement, error) {
 	middle, err := s.Shoot(a, d, set)
 	if err != nil {
@@ -52,7 +49,7 @@ func (s *Simulator) Judge(a *Arrow, d *Drive, set Setup) (Judgement, error) {
 	below, above := weak*(middle.Clear.YawRate-rate[0]), weak*(rate[1]-middle.Clear.YawRate)
 	j.Slope = below + above
 	if j.Window.In && (below <= 0 || above <= 0 || j.Slope < ClearSlope) {
-		j.Window = Window{Reason: fmt.Sprintf("a softer shaft would not land clearly further to the weak side here (thrust %.2f times the shaft's buckling load), so the bare shaft cannot tell stiff from weak", middle.ThrustRatio)}
+		j.Window = Window{Reason: middle.flat(), Beyond: middle.end()}
 	}
 	return j, nil
 }

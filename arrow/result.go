@@ -1,7 +1,6 @@
 package arrow
 
 import (
-	"fmt"
 	"math"
 
 	"tautline/unit"
@@ -127,28 +126,3 @@ func (a *Arrow) Deflection(amplitudes []float64, s unit.Length) unit.Length {
 // TailLength is the part of the shaft, vanes included, that must pass the
 // button without touching it.
 const TailLength unit.Length = 0.085
-
-// LeastGap is the tail clearance below which stiff or weak must not be read
-// from a bare shaft: the next shot may touch.
-const LeastGap unit.Length = 0.0015
-
-// Window says whether the shot lies where a bare shaft's place tells stiff
-// from weak.
-type Window struct {
-	In     bool
-	Reason string // why not, as a sentence; empty inside
-}
-
-// Window judges the shot by its clearance. It does not see whether the offset
-// still rises with spine: compare neighbouring spines for that.
-func (r *Result) Window() Window {
-	switch {
-	case r.TailStrike:
-		return Window{Reason: fmt.Sprintf("the tail strikes the button: the shaft is too soft for this bow (thrust %.2f times the shaft's buckling load) or the release and button throw it back", r.ThrustRatio)}
-	case r.LastContact > r.TimeOnString:
-		return Window{Reason: "the shaft is still on the button when it leaves the string"}
-	case r.TailGap < LeastGap:
-		return Window{Reason: fmt.Sprintf("the tail passes the button at %.1f mm, too close to tell stiff from weak", r.TailGap.Millimetres())}
-	}
-	return Window{In: true}
-}

@@ -239,11 +239,7 @@ func (f *FittedBow) bareGoal(ctx context.Context, a *Advice) (goal, error) {
 		return g, nil
 	}
 	if w, err := f.windowOf(base); err != nil || !w.In {
-		a.Withheld = "Outside the window in which a bare shaft tells stiff from weak"
-		if err == nil {
-			a.Withheld += ": " + w.Reason
-		}
-		a.Withheld += ". Borrow a stiffer test shaft first."
+		a.Withheld = outsideWindow(w, err)
 		return g, nil
 	}
 	if a.Wish.Kind == WishSameTune {

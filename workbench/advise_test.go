@@ -1,9 +1,11 @@
 package workbench
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
+	"tautline/arrow"
 	"tautline/notebook"
 	"tautline/unit"
 )
@@ -63,17 +65,44 @@ func TestAdviceNeedsWhatItRestsOn(t *testing.T) {
 	}
 }
 
-// A shaft far too soft for the bow is outside the window: the tail strikes the
-// button, a bare shaft would mislead, and advice is withheld with the reason.
+// Outside the window a bare shaft would mislead: advice is withheld with the
+// reason, and the shaft to borrow lies to the other side. A shaft far too soft
+// (its tail strikes), a little too soft (the tail passes too close), far too
+// stiff (it strikes too) and one so stiff that its spine hardly tells.
 func TestAdviceIsWithheldOutsideTheWindow(t *testing.T) {
-	s := changed(t, example(t, "heron-70"), "spine", "900", "draw_weight", "46 lbf")
-	f := fitted(t, s, nil)
 	six := 0.06
-	a, err := f.Advise(t.Context(), Wish{Kind: WishBareToGroup, Offset: &six})
-	if err != nil {
-		t.Fatal(err)
+	for _, c := range []struct{ spine, says, borrow string }{
+		{"900", "too soft for this bow", "Borrow a stiffer test shaft first."},
+		{"650", "too close to tell", "Borrow a stiffer test shaft first."},
+		{"350", "which is too stiff for this bow", "Borrow a softer test shaft first."},
+		{"300", "too stiff for this bow", "Borrow a softer test shaft first."},
+	} {
+		f := fitted(t, changed(t, example(t, "heron-70"), "spine", c.spine), nil)
+		a, err := f.Advise(t.Context(), Wish{Kind: WishBareToGroup, Offset: &six})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(a.Routes) > 0 || !strings.Contains(a.Withheld, "Outside the window") || !strings.Contains(a.Withheld, c.says) || !strings.HasSuffix(a.Withheld, ". "+c.borrow) {
+			t.Errorf("spine %s: %d routes, withheld %q", c.spine, len(a.Routes), a.Withheld)
+		}
 	}
-	if len(a.Routes) > 0 || !strings.Contains(a.Withheld, "Outside the window") || !strings.Contains(a.Withheld, "Borrow") {
-		t.Errorf("%d routes, withheld %q", len(a.Routes), a.Withheld)
+}
+
+// Where the end of the window is not known, no direction is given; a shaft
+// that collapses is too soft; a bow that cannot be shot says neither.
+func TestOutsideWindowGivesNoDirectionUnknown(t *testing.T) {
+	strike, collapse := arrow.Window{Reason: "the tail strikes the button"}, &arrow.CollapseError{Ratio: 2.4}
+	for _, c := range []struct {
+		text string
+		want string
+		not  string
+	}{
+		{outsideWindow(strike, nil), "ask a coach which test shaft", "Borrow"},
+		{outsideWindow(arrow.Window{}, errUnusable), "ask a coach which test shaft", "Borrow"},
+		{outsideWindow(arrow.Window{}, fmt.Errorf("shooting: %w", collapse)), "2.4 times its buckling load. Borrow a stiffer test shaft first.", "softer"},
+	} {
+		if !strings.Contains(c.text, c.want) || strings.Contains(c.text, c.not) {
+			t.Errorf("%q, want %q", c.text, c.want)
+		}
 	}
 }
