@@ -53,8 +53,8 @@ func TestNoVerdictWithoutWhatMayBeHeardLater(t *testing.T) {
 		seed++
 		s.send(recording(t, 216, seed), obj{"bow": bow, "trial": trial, "stop": int(seed)})
 	}
-	for range 2 {
-		cannot(&notebook.Error{Code: notebook.Unavailable, Message: "it cannot be opened", Hint: "try again"})
+	for _, code := range []notebook.Code{notebook.Unavailable, notebook.Busy} {
+		cannot(&notebook.Error{Code: code, Message: "it cannot be opened", Hint: "try again"})
 		s.do("POST", verdict, obj{}).want(503)
 		s.do("PUT", "/api/v1/trials/"+trial+"/verdicts/"+id(), obj{}).want(503)
 		s.do("GET", "/api/v1/bows/"+bow+"/signature", nil).want(503)

@@ -173,11 +173,12 @@ func (s *server) hearWith(ctx context.Context, r notebook.Recording, onsets *not
 }
 
 // passingBy tells an error that may be gone the next time: the storage does not
-// answer, or there is too much work at once. A file that is damaged, or that the
-// disk does not give, stays so.
+// answer, too many files are open, or there is too much work at once. A file that
+// is damaged, or that the disk does not give, stays so.
 func passingBy(err error) bool {
 	var p *Problem
-	return notebook.CodeOf(err) == notebook.Unavailable || errors.As(err, &p) && p.Status == http.StatusServiceUnavailable
+	code := notebook.CodeOf(err)
+	return code == notebook.Unavailable || code == notebook.Busy || errors.As(err, &p) && p.Status == http.StatusServiceUnavailable
 }
 
 // listened is hear, with what is told of a recording that can never be listened
