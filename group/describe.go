@@ -20,7 +20,8 @@ type Description struct {
 	ExtremeExpected   unit.Length // what Sigma makes one expect for ends of this size; 0 if not known
 	MeanRadius        unit.Length // from the ends' centres
 	MeanRadiusExpects unit.Length
-	R50, R90          unit.Length // long run: half, and nine in ten, of the arrows fall inside
+	LongRun           LongRun     // of all arrows: the ends' own centres scatter, too
+	R50, R90          unit.Length // by LongRun: half, and nine in ten, of the arrows fall inside
 	Outliers          []Outlier   // flagged at 5 %, kept in every figure
 	Offsets           []ArrowOffset
 	Assumptions       []string
@@ -40,6 +41,7 @@ func Describe(shots []Shot) (Description, error) {
 	d := Description{
 		Arrows: m.Arrows, Ends: m.Ends, RingOnly: len(shots) - m.Arrows, Centre: m.CentreInterval(),
 		SigmaRight: Unknown[unit.Length](), SigmaUp: Unknown[unit.Length](), Sigma: Unknown[unit.Length](),
+		LongRun: LongRun{Sigma: Unknown[unit.Length](), SigmaRight: Unknown[unit.Length](), SigmaUp: Unknown[unit.Length]()},
 	}
 	d.warn(shots, m)
 	if m.DF < 1 {
@@ -48,7 +50,8 @@ func Describe(shots []Shot) (Description, error) {
 	}
 	d.SigmaRight, d.SigmaUp = m.SigmaRight(), m.SigmaUp()
 	d.Sigma, d.DF = m.Sigma()
-	d.Ellipse, d.MeanRadius = m.Ellipse(), m.MeanRadius()
+	d.Ellipse, d.MeanRadius, d.LongRun = m.Ellipse(), m.MeanRadius(), m.longRun()
+	d.R50, d.R90 = d.LongRun.radius(0.5), d.LongRun.radius(0.9)
 	d.ranges(shots, m)
 	if d.Outliers, err = outliers(m, shots, 0.05); err != nil {
 		return d, err
@@ -57,6 +60,7 @@ func Describe(shots []Shot) (Description, error) {
 	d.Assumptions = []string{
 		"arrows of one end scatter normally and independently about the end's own centre",
 		"every end comes from the same archer's day, distance and set-up",
+		"in the long run the ends' own centres scatter as they did in these ends; one end alone shows nothing of that",
 	}
 	return d, err
 }
@@ -87,12 +91,6 @@ func (d *Description) ranges(shots []Shot, m Moments) {
 	}
 	d.ExtremeSpread, d.ExtremeExpected = d.ExtremeSpread/n, d.ExtremeExpected/n
 	d.MeanRadiusExpects /= unit.Length(m.Arrows)
-	q := float64(d.Ellipse.Minor / d.Ellipse.Major)
-	if m.Circular() {
-		d.R50, d.R90 = s*unit.Length(RadiusFactor(1, 0.5)), s*unit.Length(RadiusFactor(1, 0.9))
-		return
-	}
-	d.R50, d.R90 = d.Ellipse.Major*unit.Length(RadiusFactor(q, 0.5)), d.Ellipse.Major*unit.Length(RadiusFactor(q, 0.9))
 }
 
 func (d *Description) warn(shots []Shot, m Moments) {

@@ -72,7 +72,8 @@ func (m Moments) CentreInterval() CentreEstimate {
 		right.Value, up.Value = m.Centre.Right, m.Centre.Up
 		return CentreEstimate{right, up, false}
 	}
-	bx, by := m.betweenEnds()
+	b := m.between()
+	bx, by := b.xx, b.yy
 	arrows := float64(m.Arrows)
 	wx, wy := m.XX/m.DF, m.YY/m.DF
 	if m.DF < 1 || m.Ends >= 3 && bx+by > wx+wy {
@@ -89,14 +90,16 @@ func (m Moments) CentreInterval() CentreEstimate {
 	}
 }
 
-// betweenEnds is the mean square of the ends' centres about the whole centre,
-// weighted by their arrows: the within-end variance if ends do not differ.
-func (m Moments) betweenEnds() (x, y float64) {
+// between is the mean square and product of the ends' centres about the whole
+// centre, weighted by their arrows: the covariance within ends if ends do not
+// differ.
+func (m Moments) between() (c covariance) {
 	for _, e := range m.perEnd {
-		dx, dy := float64(e.centre.Right-m.Centre.Right), float64(e.centre.Up-m.Centre.Up)
-		x, y = x+float64(e.n)*dx*dx, y+float64(e.n)*dy*dy
+		n, dx, dy := float64(e.n), float64(e.centre.Right-m.Centre.Right), float64(e.centre.Up-m.Centre.Up)
+		c.xx, c.xy, c.yy = c.xx+n*dx*dx, c.xy+n*dx*dy, c.yy+n*dy*dy
 	}
-	return x / float64(m.Ends-1), y / float64(m.Ends-1)
+	k := float64(m.Ends - 1)
+	return covariance{c.xx / k, c.xy / k, c.yy / k}
 }
 
 func studentT(nu float64) float64 {

@@ -209,12 +209,14 @@ type RoundForecast struct {
 	Arrows int
 	Total  Estimate[float64] // 95 % of rounds fall inside, spread's doubt included
 	Spread Estimate[float64] // the expected total as far as the spread is known
+	Chance float64           // half the 95 % interval that the arrows to come alone give
 }
 
 // ForecastRound forecasts a round of n arrows on a face at the given distance
 // from a centred circular spread measured at another. Angles are kept: σ grows
 // in proportion to distance. It leaves out wind, drag's growth of spread,
-// sighting errors and a day unlike the measured one.
+// sighting errors, a day unlike the measured one, and that arrows of one end
+// share its centre.
 func ForecastRound(f Face, shaft unit.Length, sigma Estimate[unit.Length], measuredAt, shotAt unit.Length, n int) (RoundForecast, error) {
 	if measuredAt <= 0 || shotAt <= 0 || n < 1 {
 		return RoundForecast{}, bad("distance", "give both distances, such as 30 m and 70 m, and the number of arrows", "%v to %v with %d arrows cannot be forecast", measuredAt, shotAt, n)
@@ -240,7 +242,7 @@ func ForecastRound(f Face, shaft unit.Length, sigma Estimate[unit.Length], measu
 	N := float64(n)
 	chance := 1.959964 * mean.SD * math.Sqrt(N)
 	worst.PerArrow, best.PerArrow = min(worst.PerArrow, mean.PerArrow), max(best.PerArrow, mean.PerArrow) // they differ by rounding where nearly all hit or miss
-	out := RoundForecast{Arrows: n, Spread: Estimate[float64]{Value: N * mean.PerArrow, Low: N * worst.PerArrow, High: N * best.PerArrow, Level: sigma.Level}}
+	out := RoundForecast{Arrows: n, Chance: chance, Spread: Estimate[float64]{Value: N * mean.PerArrow, Low: N * worst.PerArrow, High: N * best.PerArrow, Level: sigma.Level}}
 	out.Total = Estimate[float64]{
 		Value: N * mean.PerArrow,
 		Low:   max(0, N*mean.PerArrow-math.Hypot(chance, N*(mean.PerArrow-worst.PerArrow))),

@@ -72,12 +72,16 @@ func (m Moments) Covariance() (xx, xy, yy float64) {
 // circleP is the p-value of a circular group: Mauchly's criterion for two
 // axes, W = 4 det/(trace)², has P(W ≤ w) = w^((ν−1)/2) exactly (Mauchly 1940,
 // recalled; checked by simulation in the tests).
-func (m Moments) circleP() float64 {
-	if m.DF < 2 || m.SS() == 0 {
+func (m Moments) circleP() float64 { return circleP(covariance{m.XX, m.XY, m.YY}, m.DF) }
+
+// circleP of a matrix of sums of squares, or their means, with nu degrees of
+// freedom.
+func circleP(c covariance, nu float64) float64 {
+	if nu < 2 || c.trace() == 0 {
 		return 1
 	}
-	w := 4 * (m.XX*m.YY - m.XY*m.XY) / (m.SS() * m.SS())
-	return math.Pow(max(w, 0), (m.DF-1)/2)
+	w := 4 * (c.xx*c.yy - c.xy*c.xy) / (c.trace() * c.trace())
+	return math.Pow(max(w, 0), (nu-1)/2)
 }
 
 // Circular reports whether the group may be taken as circular: Mauchly's
@@ -89,11 +93,15 @@ func (m Moments) Circular() bool { return m.shapeIsCircle >= 0.05 }
 // matrix; it lies between DF (a line) and 2 DF (a circle). One degree of
 // freedom tells no shape, and counts as a line.
 func (m Moments) EllipseDF() float64 {
-	n := m.DF
-	if n < 2 {
-		return n
+	if m.DF < 2 {
+		return m.DF
 	}
-	xx, xy, yy := m.Covariance()
+	return ellipseDF(m.within(), m.DF)
+}
+
+// ellipseDF of a covariance known with n ≥ 2 degrees of freedom.
+func ellipseDF(c covariance, n float64) float64 {
+	xx, xy, yy := c.xx, c.xy, c.yy
 	trace2, square := (xx+yy)*(xx+yy), xx*xx+2*xy*xy+yy*yy
 	// E trS² = (1+1/n) trΣ² + (trΣ)²/n and E (trS)² = (trΣ)² + 2 trΣ²/n.
 	det := (1+1/n)*1 - 2/n/n

@@ -14,7 +14,9 @@ import (
 // ExpectAsk asks what a measured spread scores elsewhere, or which spread a
 // score needs.
 type ExpectAsk struct {
-	Sigma      Ranged      // spread of one axis, m; no value: the reverse is asked
+	Sigma      Ranged      // spread of one axis over all ends, m; no value: the reverse is asked
+	Within     Ranged      // spread about the ends' own centres, m; no value: ends share none
+	PerEnd     int         // arrows that share a centre; 0: 6
 	MeasuredAt unit.Length // distance it was measured at
 	ShotAt     unit.Length // distance asked about; 0: the same
 	Face       string
@@ -24,7 +26,7 @@ type ExpectAsk struct {
 }
 
 // ExpectView is the answer. It leaves out wind, drag's growth of the spread,
-// sighting errors and a day unlike the measured one: angles are kept, so that
+// sighting errors beyond the ends' own and a day unlike the measured one: angles are kept, so that
 // the spread grows in proportion to distance.
 type ExpectView struct {
 	Face     string   `json:"face"`
@@ -67,10 +69,27 @@ func Expect(ask ExpectAsk, style, far unit.Style[unit.Length]) (ExpectView, erro
 	}
 	k := ask.ShotAt / ask.MeasuredAt
 	at := num.Estimate[unit.Length]{Value: sigma.Value * k, Low: sigma.Low * k, High: sigma.High * k}
+	ask.shareCentres(&f, float64(out.Best))
 	out.Sigma, out.Expected, out.Round = ranged(at), ranged(f.Spread), ranged(f.Total)
 	out.Text = fmt.Sprintf("At %s on the %s face this spread (%s) scores about %.0f of %d in %d arrows; 19 rounds in 20 fall between %.0f and %.0f.",
 		far.Print(ask.ShotAt), face.Name, style.Print(at.Value), f.Total.Value, out.Best, ask.Arrows, f.Total.Low, f.Total.High)
 	return out, nil
+}
+
+// shareCentres widens a round's doubt where arrows of one end share its centre
+// and stray together. With the share s of the centres in σ² the squared
+// distances of two arrows of an end from the middle correlate by s² (Isserlis
+// 1918), and so, nearly, do their points; n arrows then vary by 1 + (n − 1)s²
+// times as much as n apart.
+func (ask ExpectAsk) shareCentres(f *group.RoundForecast, best float64) {
+	if ask.Within.Value == nil || !(*ask.Within.Value >= 0 && *ask.Within.Value < *ask.Sigma.Value) {
+		return
+	}
+	share := 1 - math.Pow(*ask.Within.Value / *ask.Sigma.Value, 2)
+	chance := f.Chance * math.Sqrt(1+float64(max(cmp.Or(ask.PerEnd, 6)-1, 0))*share*share)
+	mean := f.Total.Value
+	f.Total.Low = max(0, mean-math.Hypot(chance, mean-f.Spread.Low))
+	f.Total.High = min(best, mean+math.Hypot(chance, f.Spread.High-mean))
 }
 
 // reverse says which spread a score needs.

@@ -35,27 +35,31 @@ func finite(v float64) *float64 {
 // in their unit. Lengths are on the face, x right and y up as seen from the
 // shooting line, for every archer.
 type GroupView struct {
-	SetUp     notebook.ID `json:"setup,omitempty"`
-	Label     string      `json:"label,omitempty"` // the set-up in words
-	Kind      string      `json:"kind"`            // fletched, bare
-	Distance  *float64    `json:"distance_m"`      // null: not known
-	Face      string      `json:"face"`
-	Arrows    int         `json:"n_arrows"` // with a place
-	Ends      int         `json:"ends"`
-	RingOnly  int         `json:"n_ring_only"`
-	Missed    int         `json:"n_missed"` // called M; they have no place
-	Sigma     Ranged      `json:"sigma_m"`  // standard deviation of one axis, both pooled
-	SigmaX    Ranged      `json:"sigma_x_m"`
-	SigmaY    Ranged      `json:"sigma_y_m"`
-	DF        *float64    `json:"degrees_of_freedom"`
-	Centre    CentreView  `json:"centre_m"`
-	Ellipse   EllipseView `json:"ellipse"`
-	Extreme   *float64    `json:"extreme_spread_m"` // mean over ends
-	ExtremeBy *float64    `json:"extreme_spread_expected_m"`
-	Radius    *float64    `json:"mean_radius_m"` // from the ends' centres
-	RadiusBy  *float64    `json:"mean_radius_expected_m"`
-	R50       *float64    `json:"r50_m"` // half of the arrows fall inside, in the long run
-	R90       *float64    `json:"r90_m"`
+	SetUp    notebook.ID `json:"setup,omitempty"`
+	Label    string      `json:"label,omitempty"` // the set-up in words
+	Kind     string      `json:"kind"`            // fletched, bare
+	Distance *float64    `json:"distance_m"`      // null: not known
+	Face     string      `json:"face"`
+	Arrows   int         `json:"n_arrows"` // with a place
+	Ends     int         `json:"ends"`
+	RingOnly int         `json:"n_ring_only"`
+	Missed   int         `json:"n_missed"` // called M; they have no place
+	Sigma    Ranged      `json:"sigma_m"`  // standard deviation of one axis about the ends' own centres, both pooled
+	SigmaX   Ranged      `json:"sigma_x_m"`
+	SigmaY   Ranged      `json:"sigma_y_m"`
+	DF       *float64    `json:"degrees_of_freedom"`
+	Centre   CentreView  `json:"centre_m"`
+	Ellipse  EllipseView `json:"ellipse"` // about the ends' own centres
+	// LongRun and LongEllipse are of all arrows: the ends' own centres scatter,
+	// too. Radii, score and the forecast of a round are by them.
+	LongRun     Ranged      `json:"sigma_long_run_m"`
+	LongEllipse EllipseView `json:"ellipse_long_run"`
+	Extreme     *float64    `json:"extreme_spread_m"` // mean over ends
+	ExtremeBy   *float64    `json:"extreme_spread_expected_m"`
+	Radius      *float64    `json:"mean_radius_m"` // from the ends' centres
+	RadiusBy    *float64    `json:"mean_radius_expected_m"`
+	R50         *float64    `json:"r50_m"` // half of the arrows fall inside, in the long run
+	R90         *float64    `json:"r90_m"`
 
 	Score       *ScoreView   `json:"score"` // null on blank paper
 	Rings       *RingView    `json:"rings"` // what the rings alone tell; null without any
@@ -187,10 +191,8 @@ func (g *GroupView) fromPlaces(v Volley, d group.Description) {
 	g.Sigma, g.SigmaX, g.SigmaY = ranged(d.Sigma), ranged(d.SigmaRight), ranged(d.SigmaUp)
 	g.Centre = CentreView{ranged(d.Centre.Right), ranged(d.Centre.Up), d.Centre.ByEnds}
 	if d.Sigma.Known() {
-		e := d.Ellipse
 		g.DF = finite(d.DF)
-		g.Ellipse = EllipseView{finite(float64(e.Centre.Right)), finite(float64(e.Centre.Up)), finite(float64(e.Major)), finite(float64(e.Minor)),
-			finite(float64(e.Angle) * 180 / math.Pi), finite(e.CircleP)}
+		g.Ellipse, g.LongEllipse, g.LongRun = viewEllipse(d.Ellipse), viewEllipse(d.LongRun.Ellipse), ranged(d.LongRun.Sigma)
 		g.Extreme, g.ExtremeBy = finite(float64(d.ExtremeSpread)), finite(float64(d.ExtremeExpected))
 		g.Radius, g.RadiusBy = finite(float64(d.MeanRadius)), finite(float64(d.MeanRadiusExpects))
 		g.R50, g.R90 = finite(float64(d.R50)), finite(float64(d.R90))
@@ -203,6 +205,11 @@ func (g *GroupView) fromPlaces(v Volley, d group.Description) {
 		g.Offsets = append(g.Offsets, OffsetView{o.Arrow, o.Shots, float64(o.Offset.Right), float64(o.Offset.Up), finite(float64(o.Radius)), finite(o.P), o.Flag})
 	}
 	g.Assumptions, g.Warnings = append(g.Assumptions, d.Assumptions...), append(g.Warnings, d.Warnings...)
+}
+
+func viewEllipse(e group.Ellipse) EllipseView {
+	return EllipseView{finite(float64(e.Centre.Right)), finite(float64(e.Centre.Up)), finite(float64(e.Major)), finite(float64(e.Minor)),
+		finite(float64(e.Angle) * 180 / math.Pi), finite(e.CircleP)}
 }
 
 // fromRings fills what the rings alone tell, if any arrow has only a ring.
@@ -228,26 +235,26 @@ func (g *GroupView) fromRings(v Volley) error {
 	return nil
 }
 
-// score says what the spread scores on its face.
+// score says what the spread of the long run scores on its face.
 func (g *GroupView) score(v Volley, d group.Description) error {
 	if len(v.Face.Zones) == 0 || !d.Sigma.Known() {
 		return nil
 	}
 	out := ScoreView{Face: v.Face.Key, Shaft: float64(v.Shaft), Best: v.Face.Best()}
-	q := 1.0 // an ellipse keeps its shape while the doubt of its size is tried
-	if d.Ellipse.Major > 0 {
-		q = float64(d.Sigma.Value) / math.Sqrt((square(d.Ellipse.Major)+square(d.Ellipse.Minor))/2)
+	long, q := d.LongRun, 1.0 // an ellipse keeps its shape while the doubt of its size is tried
+	if long.Ellipse.Major > 0 {
+		q = float64(long.Sigma.Value) / math.Sqrt((square(long.Ellipse.Major)+square(long.Ellipse.Minor))/2)
 	}
 	at := group.Point{Right: d.Centre.Right.Value, Up: d.Centre.Up.Value}
 	for _, scale := range []struct {
 		sigma          unit.Length
 		here, centered **float64
-	}{{d.Sigma.Value, &out.PerArrow.Value, &out.Centred.Value}, {d.Sigma.High, &out.PerArrow.Low, &out.Centred.Low}, {d.Sigma.Low, &out.PerArrow.High, &out.Centred.High}} {
+	}{{long.Sigma.Value, &out.PerArrow.Value, &out.Centred.Value}, {long.Sigma.High, &out.PerArrow.Low, &out.Centred.Low}, {long.Sigma.Low, &out.PerArrow.High, &out.Centred.High}} {
 		if math.IsInf(float64(scale.sigma), 0) {
 			continue
 		}
-		k := q * float64(scale.sigma/d.Sigma.Value)
-		spread := group.Spread{SigmaRight: d.SigmaRight.Value * unit.Length(k), SigmaUp: d.SigmaUp.Value * unit.Length(k)}
+		k := q * float64(scale.sigma/long.Sigma.Value)
+		spread := group.Spread{SigmaRight: long.SigmaRight.Value * unit.Length(k), SigmaUp: long.SigmaUp.Value * unit.Length(k)}
 		for _, place := range []struct {
 			at   group.Point
 			into **float64
@@ -274,6 +281,9 @@ func (g *GroupView) word(v Volley, d group.Description, style unit.Style[unit.Le
 		return
 	}
 	say("%s in %s: the spread of one axis is %s (%s).", counted(d.Arrows, "arrow"), counted(d.Ends, "end"), style.Print(d.Sigma.Value), rangeOf(d.Sigma, style))
+	if d.LongRun.Wider && d.Centre.ByEnds {
+		say("The ends' own centres scatter by more than their arrows explain: over all ends the spread of one axis is %s (%s).", style.Print(d.LongRun.Sigma.Value), rangeOf(d.LongRun.Sigma, style))
+	}
 	say("In the long run half of the arrows fall within %s of the centre, nine in ten within %s.", style.Print(d.R50), style.Print(d.R90))
 	say("The centre is %s.", whereabouts(d.Centre, style))
 	if d.Ellipse.CircleP < 0.05 {

@@ -209,3 +209,52 @@ func TestExpectAgainstHandicaps(t *testing.T) {
 		}
 	}
 }
+
+// What a group of wandering ends scores, and what a round of such ends scores,
+// holds for ends shot on: with centres that scatter by a σ the points an arrow
+// come true on average, and 19 rounds in 20 fall inside. The rounds are shot
+// here, arrow by arrow.
+func TestForecastOfWanderingEnds(t *testing.T) {
+	const sigma, ends = 0.05, 24
+	rng, n := rand.New(rand.NewPCG(12, 3)), trials(150)
+	shoot := func(k int, id string) (out []notebook.End) {
+		for e := range k {
+			x, y := sigma*rng.NormFloat64(), sigma*rng.NormFloat64()
+			one := notebook.End{Stamp: notebook.Stamp{ID: notebook.ID(fmt.Sprint(id, e))}, SetUp: "old", Face: "122"}
+			one.Distance.Value = 70
+			for range 6 {
+				one.Impacts = append(one.Impacts, struck("", x+sigma*rng.NormFloat64(), y+sigma*rng.NormFloat64()))
+			}
+			out = append(out, one)
+		}
+		return out
+	}
+	inside, said, shot := 0, 0.0, 0.0
+	for range n {
+		volleys, err := Volleys(shoot(ends, "a"), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		g, err := DescribeVolley(volleys[0], centimetres)
+		if err != nil {
+			t.Fatal(err)
+		}
+		e, err := Expect(ExpectAsk{Sigma: g.LongRun, Within: g.Sigma, PerEnd: 6, MeasuredAt: 70, Face: "122"}, centimetres, centimetres)
+		if err != nil {
+			t.Fatal(err)
+		}
+		round := 0
+		for _, end := range shoot(12, "b") {
+			_, points, _ := Score(end, 0)
+			round += points
+		}
+		if *e.Round.Low <= float64(round) && float64(round) <= *e.Round.High {
+			inside++
+		}
+		said, shot = said+*g.Score.Centred.Value/float64(n), shot+float64(round)/72/float64(n)
+	}
+	t.Logf("%.3f points an arrow said, %.3f shot; %d of %d rounds inside", said, shot, inside, n)
+	if math.Abs(said-shot) > 0.04 || math.Abs(float64(inside)/float64(n)-0.95) > 3*math.Sqrt(0.05*0.95/float64(n)) {
+		t.Errorf("%.3f points an arrow said, %.3f shot; %d of %d rounds inside", said, shot, inside, n)
+	}
+}

@@ -22,6 +22,7 @@ type GroupRange struct {
 func GroupRanges(g workbench.GroupView) []GroupRange {
 	return []GroupRange{
 		{"sigma", "spread of one axis", g.Sigma}, {"sigma_x", "spread sideways", g.SigmaX}, {"sigma_y", "spread in height", g.SigmaY},
+		{"sigma_long_run", "spread of one axis over all ends", g.LongRun},
 		{"centre_x", "centre, right positive", g.Centre.X}, {"centre_y", "centre, up positive", g.Centre.Y},
 	}
 }
@@ -95,7 +96,7 @@ func groupFace(v workbench.Volley, g workbench.GroupView, system unit.System) *f
 			f.Places = append(f.Places, figure.Place{Name: s.Arrow, Shape: shape, X: float64(s.Right), Y: float64(s.Up), Low: float64(s.Right), High: float64(s.Right)})
 		}
 	}
-	if e := g.Ellipse; e.Major != nil && e.Minor != nil && e.Angle != nil && e.X != nil && e.Y != nil {
+	if e := g.LongEllipse; e.Major != nil && e.Minor != nil && e.Angle != nil && e.X != nil && e.Y != nil {
 		far = max(far, math.Abs(*e.X)+*e.Major*holds(0.9), math.Abs(*e.Y)+*e.Major*holds(0.9))
 		for _, share := range []float64{0.5, 0.9} {
 			f.Ellipses = append(f.Ellipses, figure.Ellipse{X: *e.X, Y: *e.Y, Major: *e.Major * holds(share), Minor: *e.Minor * holds(share), Angle: *e.Angle, Dashed: share == 0.9})

@@ -12,7 +12,7 @@ import (
 // each and carries its doubt (U17: no bare number). "" marks one that is itself
 // a share, a chance or a test's measure: the doubt, not the doubted.
 var estimates = map[string]string{
-	"r50_m": "sigma_m", "r90_m": "sigma_m", "mean_radius_m": "sigma_m", "mean_radius_expected_m": "sigma_m",
+	"r50_m": "sigma_long_run_m", "r90_m": "sigma_long_run_m", "mean_radius_m": "sigma_m", "mean_radius_expected_m": "sigma_m",
 	"extreme_spread_m": "sigma_m", "extreme_spread_expected_m": "sigma_m", "circle_p": "",
 	"slope_per_cm": "slope_low", "mean": "sd", "prior_value": "prior_sd",
 	"draw_weight_n": "interval_90", "efficiency_ratio": "interval_90", "residual_energy_j": "interval_90", "stored_energy_j": "interval_90",

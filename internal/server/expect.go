@@ -71,7 +71,10 @@ func (s *server) measured(ctx context.Context, sel selection, ask *workbench.Exp
 	if err != nil {
 		return err
 	}
-	sigma := g.Sigma
+	sigma := g.LongRun // the ends of a round have centres of their own, too
+	if g.Ends > 0 {
+		ask.Within, ask.PerEnd = g.Sigma, g.Arrows/g.Ends
+	}
 	if sigma.Value == nil && g.Rings != nil {
 		sigma = g.Rings.Sigma
 	}

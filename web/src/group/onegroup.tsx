@@ -51,10 +51,11 @@ function Numbers({ g }: { g: Group }) {
   const plain = (v: number | null): [string, string] => [v === null ? "–" : length(v), "a description, not an estimate"];
   const points = (v: number) => number(v, 2, comma);
   const rows: [string, [string, string]][] = [
-    ["Spread, both axes pooled", ranged(g.sigma_m, length)], ["Spread sideways", ranged(g.sigma_x_m, length)], ["Spread in height", ranged(g.sigma_y_m, length)],
+    ["Spread about the ends' centres, both axes pooled", ranged(g.sigma_m, length)], ["Spread sideways", ranged(g.sigma_x_m, length)], ["Spread in height", ranged(g.sigma_y_m, length)],
     ["Centre, right of the middle", ranged(g.centre_m.x, side)], ["Centre, above the middle", ranged(g.centre_m.y, side)],
     ["Largest distance of two arrows, mean of the ends", plain(g.extreme_spread_m)], ["Mean distance from the ends' centres", plain(g.mean_radius_m)],
   ];
+  if (g.sigma_long_run_m) rows.splice(3, 0, ["Spread over all ends, both axes pooled", ranged(g.sigma_long_run_m, length)]);
   if (g.score) rows.push(["Points an arrow, where it hits now", ranged(g.score.per_arrow, points)], ["Points an arrow, centred", ranged(g.score.per_arrow_centred, points)]);
   return (
     <details>

@@ -32,7 +32,7 @@ export function FacePicture({ face, group, impacts, says }: Props) {
       </div>
       <figcaption class="doubt">
         {many ? `${impacts.length.toLocaleString()} arrows as a density: darker where more struck.` : group.kind === "bare" ? "Squares: bare shafts." : "Discs: arrows."}
-        {group.ellipse.major_m !== null && " Ellipses: half of the arrows fall inside the full one, nine in ten inside the dashed one, in the long run. Bars: the centre, with its 95 % interval."}
+        {(group.ellipse_long_run ?? group.ellipse).major_m !== null && " Ellipses: half of the arrows fall inside the full one, nine in ten inside the dashed one, in the long run. Bars: the centre, with its 95 % interval."}
       </figcaption>
     </figure>
   );
@@ -43,7 +43,7 @@ const reach = (impacts: Impact[]): number => impacts.reduce((far, i) => Math.max
 
 // closeUp shows the group alone, three σ to each side.
 function closeUp(g: Group, face: Face, size: number): View {
-  const sigma = g.ellipse.major_m ?? 0.05, at = { x: g.centre_m.x.value ?? 0, y: g.centre_m.y.value ?? 0 };
+  const sigma = (g.ellipse_long_run ?? g.ellipse).major_m ?? 0.05, at = { x: g.centre_m.x.value ?? 0, y: g.centre_m.y.value ?? 0 };
   return { ...at, perPx: Math.min(wholeView(face, size).perPx, (7 * sigma) / size), size };
 }
 
@@ -76,7 +76,7 @@ function twice(ctx: Ctx, draw: () => void, width = 2, dash: number[] = []): void
 const holds = (p: number): number => Math.sqrt(-2 * Math.log(1 - p));
 
 function shape(ctx: Ctx, v: View, g: Group): void {
-  const e = g.ellipse;
+  const e = g.ellipse_long_run ?? g.ellipse;
   if (e.major_m === null || e.minor_m === null || e.angle_deg === null) return;
   const p = toPx(v, { x: e.x_m ?? 0, y: e.y_m ?? 0 });
   for (const [share, dash, name] of [[0.9, [9, 6], "9 in 10"], [0.5, [], "half"]] as const) {

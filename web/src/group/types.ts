@@ -27,11 +27,15 @@ export interface Ranged { value: number | null; low: number | null; high: number
 export interface Offset { arrow: string; n_shots: number; x_m: number; y_m: number; radius_m: number | null; p: number | null; flies_out: boolean }
 export interface Odd { end_id?: string; end: number; index: number; arrow?: string; x_m: number; y_m: number; radius_m: number; p: number }
 
+interface Ellipse { x_m: number | null; y_m: number | null; major_m: number | null; minor_m: number | null; angle_deg: number | null; circle_p: number | null }
+
 // Group is what the arrows of one set-up, distance and kind tell.
 export interface Group {
   setup?: string; label?: string; kind: "fletched" | "bare"; distance_m: number | null; face: string; n_arrows: number; ends: number; n_ring_only: number; n_missed: number;
   sigma_m: Ranged; sigma_x_m: Ranged; sigma_y_m: Ranged; degrees_of_freedom: number | null; centre_m: { x: Ranged; y: Ranged; by_ends: boolean };
-  ellipse: { x_m: number | null; y_m: number | null; major_m: number | null; minor_m: number | null; angle_deg: number | null; circle_p: number | null };
+  ellipse: Ellipse;
+  // Of all arrows, the ends' own centres scattering too; an answer kept on the device from before lacks both.
+  sigma_long_run_m?: Ranged; ellipse_long_run?: Ellipse;
   extreme_spread_m: number | null; extreme_spread_expected_m: number | null; mean_radius_m: number | null; mean_radius_expected_m: number | null;
   r50_m: number | null; r90_m: number | null;
   score: { face: string; shaft_m: number; per_arrow: Ranged; per_arrow_centred: Ranged; best: number } | null;
