@@ -202,7 +202,7 @@ func TestFewDataSayWhatTheyCannotTell(t *testing.T) {
 		{"one shot a stop", played{9, 1, level, sd}.once(rng), "no scatter"},
 		{"four stops", played{4, 6, level, sd}.once(rng), "5 are the least"},
 		{"brace heights only", played{6, 0, nil, nil}.once(rng), "only brace heights"},
-		{"one stop", played{1, 6, level, sd}.once(rng), "1 stops"},
+		{"one stop", played{1, 6, level, sd}.once(rng), "1 stop cannot"},
 	} {
 		v, err := DecideBrace(c.r)
 		if err != nil || v.Outcome != CannotTell || !strings.Contains(v.Text, c.want) {

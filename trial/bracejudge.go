@@ -27,6 +27,7 @@ type judged struct {
 	stepAt     int          // >0: the readings look like a step before this stop
 	again      []RepeatStop // stops whose claim was withdrawn
 	note       string
+	pair       *pairing // where two stops are compared instead
 }
 
 // claim is a found spot with the windows it was chosen from.
@@ -59,7 +60,7 @@ func judgeSeries(se series, b *bench) *judged {
 	case !infoOf[se.measure].tested:
 		j.note = "shown only"
 	case k < minSpotStops:
-		j.note = fmt.Sprintf("%d stops cannot tell a spot from a bend in the trend, %d are the least", k, minSpotStops)
+		j.note = fmt.Sprintf("%s cannot tell a spot from a bend in the trend, %d are the least", counted(k, "stop"), minSpotStops)
 	case se.nu == 0:
 		j.note = "one shot a stop has no scatter to judge a departure by"
 	default:
@@ -71,7 +72,7 @@ func judgeSeries(se series, b *bench) *judged {
 
 func (j *judged) remedy() string {
 	if len(j.x) < minSpotStops {
-		return fmt.Sprintf("%d more stops", minSpotStops-len(j.x))
+		return counted(minSpotStops-len(j.x), "more stop")
 	}
 	return "two or more shots a stop"
 }

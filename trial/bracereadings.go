@@ -27,16 +27,18 @@ type measureInfo struct {
 	settled, lively float64
 	tested          bool
 	falling, rising string // the trend in words, with rising brace height
+	// one setting against another in words: it verb "2 dB" more than the other
+	verb, more, less string
 }
 
 var measures = []Measure{Level, LateEnergy, Attack, Speed, Feel}
 
 var infoOf = map[Measure]measureInfo{
-	Level:      {"level", "dB", -1, +1, true, "quieter all the way up", "louder all the way up"},
-	LateEnergy: {"late energy", "dB", -1, +1, true, "rings on less all the way up", "rings on more all the way up"},
-	Attack:     {"attack", "ms", +1, -1, true, "a sharper attack all the way up", "a softer attack all the way up"},
-	Speed:      {"speed", "m/s", 0, +1, true, "slower all the way up", "faster all the way up"},
-	Feel:       {"feel", "of 5", +1, 0, false, "feels worse all the way up", "feels better all the way up"},
+	Level:      {"level", "dB", -1, +1, true, "quieter all the way up", "louder all the way up", "is", "louder", "quieter"},
+	LateEnergy: {"late energy", "dB", -1, +1, true, "rings on less all the way up", "rings on more all the way up", "rings on", "more", "less"},
+	Attack:     {"attack", "ms", +1, -1, true, "a sharper attack all the way up", "a softer attack all the way up", "has an attack", "softer", "sharper"},
+	Speed:      {"speed", "m/s", 0, +1, true, "slower all the way up", "faster all the way up", "is", "faster", "slower"},
+	Feel:       {"feel", "of 5", +1, 0, false, "feels worse all the way up", "feels better all the way up", "feels", "better", "worse"},
 }
 
 // Name is the measure's name in a sentence; Unit its unit as printed.
@@ -69,6 +71,7 @@ type BraceReadings struct {
 	Prior  map[Measure]Scatter // scatter of one shot from earlier sessions; optional
 	Alpha  float64             // chance of a false spot in the whole trial, default 0.05
 	Seed   uint64              // of the simulated null distribution
+	Order  Order               `json:",omitempty"` // ABBA: two stops are compared, not searched; else optional
 }
 
 // stop gathers the visits to one setting.

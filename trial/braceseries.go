@@ -18,6 +18,7 @@ type series struct {
 	n        []int     // shots behind the mean
 	shots    int
 	s, nu    float64 // scatter of one shot and its degrees of freedom; nu 0: not known
+	shotNu   float64 // nu before visits became the unit
 	visitVar float64 // variance of a visit about its stop, above the shots' scatter
 	drift    Estimate[float64]
 	warnings []string
@@ -50,7 +51,7 @@ func seriesOf(r BraceReadings, m Measure, stops []stop) (series, bool) {
 		within, df = within+prior.SD*prior.SD*prior.DF, df+prior.DF
 	}
 	if df > 0 && within > 0 {
-		se.s, se.nu = math.Sqrt(within/df), df
+		se.s, se.nu, se.shotNu = math.Sqrt(within/df), df, df
 	}
 	se.revisits(r)
 	se.stillSettling(r)

@@ -14,7 +14,7 @@ func (j *judged) trend() Trend {
 		Measure: j.measure, Shots: j.shots, DF: j.nu, P: math.NaN(), Detectable: j.detectable,
 		Drift: j.drift, Uneven: j.uneven, Note: j.note, Scatter: j.scatter(), SlopePerCM: j.slope(), Direction: j.direction(),
 	}
-	if len(j.first) > 0 {
+	if len(j.first) > 0 || j.pair != nil {
 		t.P = j.p
 	}
 	t.Broad, t.Hollow = j.broad()
@@ -23,7 +23,10 @@ func (j *judged) trend() Trend {
 	for i, st := range j.stops {
 		p := TrendPoint{Stop: st.number, Brace: st.brace, Shots: j.n[i], Mean: Unknown[float64](), Smooth: Unknown[float64]()}
 		p.Mean.Value = j.mean[i]
-		if j.nu > 0 {
+		switch {
+		case j.pair != nil:
+			p.Mean = j.pairMean(i)
+		case j.nu > 0:
 			p.Mean = around(j.mean[i], j.t()*j.s*math.Sqrt(j.rel[i]))
 		}
 		if rows != nil {
@@ -88,6 +91,9 @@ func (j *judged) smooth() (f fit, rows [][]float64, order int) {
 
 // slope is the straight-line change per +1 cm of brace height.
 func (j *judged) slope() Estimate[float64] {
+	if j.pair != nil {
+		return j.pairSlope()
+	}
 	if len(j.x) < 2 {
 		return Unknown[float64]()
 	}

@@ -13,6 +13,7 @@ const (
 	SpotFound  Outcome = "spot"        // a lively or settled spot stands out
 	NoSpot     Outcome = "no_spot"     // no spot stands out; the trend is the answer
 	Repeat     Outcome = "repeat"      // something may be there: repeat these stops
+	Differ     Outcome = "difference"  // two brace heights were compared and told apart
 	CannotTell Outcome = "cannot_tell" // the readings cannot answer, and it says why
 )
 
@@ -29,6 +30,7 @@ type BraceVerdict struct {
 	Outcome     Outcome
 	Text        string      // the answer in a sentence or two, lengths in mm
 	Candidates  []Candidate // lively and settled spots, only if claimed
+	Contrasts   []Contrast  // two brace heights compared, A being the first visited
 	Trends      []Trend     // every measure taken, in a fixed order
 	Repeats     []RepeatStop
 	Stops       int // distinct brace heights
@@ -39,6 +41,7 @@ type BraceVerdict struct {
 	WouldChange []string // what would change the verdict
 
 	judged []*judged // behind Sentence
+	pair   []stop    // A and B, where two are compared
 }
 
 // Candidate is a spot, with the measures that show it.
@@ -75,7 +78,7 @@ type Trend struct {
 	Scatter    Estimate[float64] // one shot's standard deviation
 	DF         float64           // degrees of freedom of the scatter
 	Shots      int
-	P          float64           // adjusted p of the most remarkable departure; NaN: not tested
+	P          float64           // adjusted p of the most remarkable departure, of two stops of their difference; NaN: not tested
 	Detectable float64           // size of a one-stop spot found in 4 of 5 trials like this; +Inf: none
 	Drift      Estimate[float64] // per visit, where a stop was visited twice
 	Uneven     bool              // stops scatter more than shots explain, spots aside
@@ -116,19 +119,32 @@ func decideBrace(r BraceReadings, b *bench) (BraceVerdict, error) {
 		v.Arrows += visit.counted()
 		v.Settling += visit.settling()
 	}
+	pair := r.compares(stops)
 	var list []*judged
 	for _, m := range measures {
-		if se, ok := seriesOf(r, m, stops); ok {
+		switch se, ok := seriesOf(r, m, stops); {
+		case ok && pair:
+			list = append(list, pairSeries(r, se))
+		case ok:
 			list = append(list, judgeSeries(se, b))
 		}
 	}
-	holm(list, r.Alpha)
+	if pair {
+		v.pair = byVisit(stops)
+		holmPairs(list, r.Alpha)
+	} else {
+		holm(list, r.Alpha)
+	}
 	for _, j := range list {
 		v.Trends = append(v.Trends, j.trend())
 		v.Warnings = append(v.Warnings, j.warnings...)
 	}
-	v.collect(list)
-	v.answer(list)
+	if pair {
+		v.answerPair(v.pair, list)
+	} else {
+		v.collect(list)
+		v.answer(list)
+	}
 	v.say(r, list)
 	return v, nil
 }

@@ -13,10 +13,17 @@ import (
 func (v *BraceVerdict) say(r BraceReadings, list []*judged) {
 	v.judged = list
 	v.Text = v.sentence(wording{unit.Style[unit.Length]{Unit: unit.MM}}, list)
-	v.Assumptions = []string{
-		"shots at one stop are independent and scatter roughly normally, equally at every stop",
-		"nothing but the brace height changed from stop to stop: same arrows, place, phone and gain",
-		"the trend over brace height bends one way, or is a broad curve; a step is not a trend",
+	if len(v.pair) > 0 {
+		v.Assumptions = []string{
+			"the setting was made anew at each visit, and visits scatter normally; the arrows of one visit are no repeats of the setting",
+			"nothing but the brace height changed from visit to visit: same arrows, place, phone and gain; a steady drift is taken out",
+		}
+	} else {
+		v.Assumptions = []string{
+			"shots at one stop are independent and scatter roughly normally, equally at every stop",
+			"nothing but the brace height changed from stop to stop: same arrows, place, phone and gain",
+			"the trend over brace height bends one way, or is a broad curve; a step is not a trend",
+		}
 	}
 	switch {
 	case r.revisited():
@@ -74,6 +81,9 @@ func (w wording) chance(p float64) string {
 }
 
 func (v *BraceVerdict) sentence(w wording, list []*judged) string {
+	if len(v.pair) > 0 {
+		return v.pairSentence(w, list)
+	}
 	switch v.Outcome {
 	case SpotFound:
 		text := ""
@@ -158,6 +168,9 @@ func whyNot(list []*judged, stops int) string {
 }
 
 func (v *BraceVerdict) wouldChange(list []*judged) []string {
+	if len(v.pair) > 0 {
+		return v.pairChanges(list)
+	}
 	var out []string
 	for _, j := range list {
 		if j.test == nil {

@@ -208,6 +208,9 @@ type Cost struct {
 func JudgeBrace(ctx context.Context, s notebook.Settings, p BracePlan, readings []notebook.Reading, heard []Heard) (BraceVerdict, error) {
 	records := Gather(p, s, readings, heard)
 	asked := trial.BraceReadings{Seed: seed}
+	if p.Plan.Order == trial.ABBA {
+		asked.Order = p.Plan.Order
+	}
 	for _, r := range records {
 		if len(r.Braces) > 0 {
 			asked.Visits = append(asked.Visits, r.visit(p.Plan.Stops[r.Stop]))

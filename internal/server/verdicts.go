@@ -17,9 +17,10 @@ import (
 
 // verdictView is a trial's answer for the screen.
 type verdictView struct {
-	Outcome     string          `json:"outcome" enum:"spot,no_spot,repeat,cannot_tell" doc:"A spot stands out; none does; repeat these stops; or it cannot be told yet."`
+	Outcome     string          `json:"outcome" enum:"spot,no_spot,repeat,difference,cannot_tell" doc:"A spot stands out; none does; repeat these stops; two brace heights were told apart (A-B-B-A); or it cannot be told yet."`
 	Text        string          `json:"text" doc:"The answer in a sentence or two." example:"No spot stands out: quieter all the way up."`
 	Candidates  []candidateView `json:"candidates" nullable:"false" doc:"Lively and settled spots, only where claimed."`
+	Contrasts   []string        `json:"contrasts,omitempty" doc:"Where two brace heights were compared, what each measure says: A, visited first, minus B."`
 	Trends      []trendView     `json:"trends" nullable:"false" doc:"Every measure against brace height."`
 	Repeats     []repeatView    `json:"repeats" nullable:"false" doc:"Stops worth another visit."`
 	Choices     []choiceView    `json:"choices" nullable:"false" doc:"Brace heights to choose from, with what each would cost."`
@@ -50,7 +51,7 @@ type trendView struct {
 	SlopeHigh  *float64 `json:"slope_high"`
 	Direction  string   `json:"direction" doc:"falls, rises, or empty when the interval holds zero."`
 	Shots      int      `json:"shots"`
-	P          *float64 `json:"p" doc:"Of the most remarkable departure, corrected for the stops looked at; null: not tested."`
+	P          *float64 `json:"p" doc:"Of the most remarkable departure, corrected for the stops looked at, or of two brace heights of their difference; null: not tested."`
 	Note       string   `json:"note,omitempty" doc:"Why it was not tested."`
 	Detectable *float64 `json:"detectable" doc:"Size of a one-stop spot found in 4 of 5 trials like this; null: none."`
 }

@@ -30,6 +30,10 @@ func viewVerdict(v workbench.BraceVerdict, plan workbench.BracePlan, settings no
 		spots[c.Stop] = string(c.Kind)
 		out.Candidates = append(out.Candidates, view)
 	}
+	for _, c := range v.Contrasts {
+		out.Contrasts = append(out.Contrasts, fmt.Sprintf("%s %s %s (%s to %s), p %s over %d visits with %d shots", c.Measure.Name(),
+			signedNumber(c.Difference.Value, system), c.Measure.Unit(), signedNumber(c.Difference.Low, system), signedNumber(c.Difference.High, system), chance(c.P, system), c.Visits, c.Shots))
+	}
 	for _, t := range v.Trends {
 		out.Trends = append(out.Trends, trendView{
 			Measure: string(t.Measure), Label: t.Measure.Name(), Unit: t.Measure.Unit(), Direction: t.Direction, Shots: t.Shots, Note: t.Note,

@@ -6,8 +6,9 @@ import { CopyTable } from "../ui/table";
 import type { Trend } from "./types";
 
 // Trends is the table behind the verdict: how each measure goes with brace
-// height, and how remarkable its largest departure is.
-export function Trends({ list }: { list: Trend[] }) {
+// height, and how remarkable its largest departure is; of a pair of brace
+// heights, their difference.
+export function Trends({ list, pair }: { list: Trend[]; pair: boolean }) {
   const comma = useComma(), ears = readDraft<Kept>(keptAs);
   const show = (v: number | null, digits = 2) => (v === null ? "–" : number(v, digits, comma));
   if (list.length === 0) return null;
@@ -16,7 +17,7 @@ export function Trends({ list }: { list: Trend[] }) {
       <summary>Every measure in numbers</summary>
       <CopyTable label="Every measure in numbers">
         <table>
-          <thead><tr><th scope="col">measure</th><th scope="col">per cm more brace height</th><th scope="col">shots</th><th scope="col">largest departure, p</th><th scope="col">smallest spot to be seen</th></tr></thead>
+          <thead><tr><th scope="col">measure</th><th scope="col">per cm more brace height</th><th scope="col">shots</th><th scope="col">{pair ? "difference" : "largest departure"}, p</th>{!pair && <th scope="col">smallest spot to be seen</th>}</tr></thead>
           <tbody>
             {list.map((t) => (
               <tr key={t.measure}>
@@ -24,13 +25,15 @@ export function Trends({ list }: { list: Trend[] }) {
                 <td class="num">{t.slope_per_cm === null ? "–" : <>{show(t.slope_per_cm)} {t.unit}<br /><span class="doubt">{show(t.slope_low)} to {show(t.slope_high)}</span></>}</td>
                 <td class="num">{t.shots}</td>
                 <td class="num">{t.p === null ? <span class="doubt">not tested: {t.note}</span> : show(t.p, 3)}</td>
-                <td class="num">{t.detectable === null ? "–" : `${show(t.detectable, 1)} ${t.unit}`}</td>
+                {!pair && <td class="num">{t.detectable === null ? "–" : `${show(t.detectable, 1)} ${t.unit}`}</td>}
               </tr>
             ))}
           </tbody>
         </table>
       </CopyTable>
-      <p class="doubt">p is the chance of a departure as large as this where there is none, corrected for the number of stops looked at. The smallest spot is found in 4 of 5 trials like this one.</p>
+      <p class="doubt">{pair
+        ? "p is the chance of a difference as large as this where there is none, corrected for the measures compared. The visit is the unit: a setting made once has no repeat of itself."
+        : "p is the chance of a departure as large as this where there is none, corrected for the number of stops looked at. The smallest spot is found in 4 of 5 trials like this one."}</p>
     </details>
   );
 }

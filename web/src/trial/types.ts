@@ -51,7 +51,7 @@ export interface Trend {
 export interface Repeat { stop: number; brace_height: Shown; arrows: number; reason: string }
 export interface ChoiceView { stop: number; brace_height: Shown; turns_from_now: number; spot?: "lively" | "settled"; changes: Doubted[]; stale: string[] }
 export interface Verdict {
-  outcome: "spot" | "no_spot" | "repeat" | "cannot_tell"; text: string; candidates: Candidate[]; trends: Trend[]; repeats: Repeat[];
+  outcome: "spot" | "no_spot" | "repeat" | "difference" | "cannot_tell"; text: string; candidates: Candidate[]; contrasts?: string[]; trends: Trend[]; repeats: Repeat[];
   choices: ChoiceView[]; stops: number; arrows: number; figures: Figure[]; assumptions: string[]; warnings: string[];
   would_change: string[]; inputs: string;
 }

@@ -43,6 +43,7 @@ function headline(v: Verdict): string {
     case "spot": return v.candidates.length === 1 ? "One spot stands out" : `${v.candidates.length} spots stand out`;
     case "no_spot": return "No spot stands out";
     case "repeat": return "Repeat some stops";
+    case "difference": return "The two brace heights differ";
     case "cannot_tell": return "Cannot tell yet";
   }
 }
@@ -71,6 +72,7 @@ function Shown({ v, view }: { v: Verdict; view: TrialView }) {
             </div>
           )}
         </div>
+        {v.contrasts && <><h3>A minus B, by visits</h3><ul>{v.contrasts.map((c) => <li key={c}>{c}</li>)}</ul></>}
         <p class="doubt">From {v.stops} {v.stops === 1 ? "stop" : "stops"} and {v.arrows} counted {v.arrows === 1 ? "arrow" : "arrows"}; settling shots are left out.</p>
         {v.repeats.length > 0 && <Repeats v={v} view={view} />}
         {v.would_change.length > 0 && <><h3>What would change this</h3><ul>{v.would_change.map((w) => <li key={w}>{w}</li>)}</ul></>}
@@ -78,7 +80,7 @@ function Shown({ v, view }: { v: Verdict; view: TrialView }) {
       {v.warnings.length > 0 && <Note kind="warn"><strong>Before you trust it</strong><ul>{v.warnings.map((w) => <li key={w}>{w}</li>)}</ul></Note>}
       {measured.length > 0 && <section aria-label="Pictures"><div class="two">{measured.map((f) => <div class="card" key={f.title}><Chart figure={f} comma={comma} /></div>)}</div></section>}
       {lone.length > 0 && <section class="card"><h3>Measured at one stop only</h3><ul>{lone.map((f) => <li key={f.title}>{f.finding}</li>)}</ul></section>}
-      <Trends list={v.trends} />
+      <Trends list={v.trends} pair={v.contrasts !== undefined} />
       {model.length > 0 && <Later title="What the model says at these brace heights"><div class="two">{model.map((f) => <div class="card" key={f.title}><Chart figure={f} comma={comma} /></div>)}</div></Later>}
       {v.assumptions.length > 0 && <details><summary>What this assumes</summary><ul>{v.assumptions.map((a) => <li key={a}>{a}</li>)}</ul></details>}
     </>
