@@ -1,7 +1,8 @@
 import { createContext, type ComponentChildren } from "preact";
 import { useContext, useEffect, useState } from "preact/hooks";
-import { keepDraft, readDraft } from "./draft";
+import { draftKey, keepDraft, readDraft } from "./draft";
 import { api, get, Problem } from "./http";
+import { watchKept } from "./kept";
 import { forgetSent, writesAs } from "./outbox";
 import { forgetSeen, seesAs } from "./seen";
 
@@ -29,7 +30,7 @@ export function AccountProvider({ children }: { children: ComponentChildren }) {
     if (before !== (a.person ?? "")) { forgetSeen(); forgetSent(); }
     who = a.person ?? "";
     seesAs(who);
-    writesAs(who);
+    writesAs(who, a.accounts);
     setAccount(a);
     setProblem(undefined);
     keepDraft(lastKey, a);
@@ -53,6 +54,12 @@ export function AccountProvider({ children }: { children: ComponentChildren }) {
     addEventListener("loggedout", again);
     return () => removeEventListener("loggedout", again);
   }, []);
+  // Another tab logged in or out: what this one sends goes under that login.
+  useEffect(() => watchKept((keys, elsewhere) => {
+    if (!elsewhere || who === undefined || !keys.includes(draftKey(lastKey)) || (readDraft<Account>(lastKey)?.person ?? "") === who) return;
+    writesAs("", true); // nothing goes until it is known whose it is
+    again();
+  }), []);
   return <Who.Provider value={{ account, problem: account ? undefined : problem, set, again }}>{children}</Who.Provider>;
 }
 

@@ -2,6 +2,7 @@ import { useCallback, useEffect, useRef, useState } from "preact/hooks";
 import { keep, kept, watchKept } from "./kept";
 
 const prefix = "draft:";
+export const draftKey = (key: string): string => prefix + key; // under which kept.ts holds it
 
 export type Update<T> = (next: T | ((now: T) => T)) => void;
 

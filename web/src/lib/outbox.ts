@@ -39,11 +39,27 @@ export const forgetSent = (): void => keptKeys(gone).forEach((k) => keep(k, unde
 
 // In a notebook of several people a record goes out only while its writer is
 // logged in on this device, whoever uses it in between.
-let writer = "";
-export function writesAs(person: string): void {
+let writer = "", several: boolean | undefined;
+const comings: (() => void)[] = [];
+export function writesAs(person: string, accounts: boolean): void {
+  const other = person !== writer || accounts !== several;
   writer = person;
+  several = accounts;
+  if (other) comings.forEach((c) => c());
   if (person) void flush();
+  if (other && (person || !accounts)) senders.forEach((s) => s());
 }
+
+// writerNow is who is logged in on this device, "" for nobody, and in a notebook
+// of one person.
+export const writerNow = (): string => writer;
+
+// severalHere tells whether several people use the notebook, undefined until
+// that is known.
+export const severalHere = (): boolean | undefined => several;
+
+// whenWriterChanges calls back when somebody else, or nobody, is logged in.
+export const whenWriterChanges = (then: () => void): void => { comings.push(then); };
 
 const watchers = new Set<(n: number) => void>();
 // unsent is how many records the notebook does not have yet, recordings too.
@@ -99,10 +115,11 @@ const soon = 5000; // ms a form waits before it says that its record is kept
 
 // record writes a record down and sends it. It resolves to "sent", or to
 // "kept" when there is no answer; a refusal is thrown as a Problem, and the
-// form that holds the record stays as it is.
-export async function record(path: string, body: unknown): Promise<"sent" | "kept"> {
+// form that holds the record stays as it is. What was made under an earlier login
+// names its writer: under another one it waits.
+export async function record(path: string, body: unknown, by?: string): Promise<"sent" | "kept"> {
   askOnce();
-  const key = add(path, body);
+  const key = add(path, body, by);
   asked.set(key, undefined);
   try {
     await Promise.race([flush(), new Promise((done) => setTimeout(done, soon))]);

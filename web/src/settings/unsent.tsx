@@ -4,6 +4,7 @@ import { LastBackup } from "../bench/backup";
 import { dropRefused, flush, parcel, refused, sendAgain, setAside, stuckOn, unpack, waiting, watchOutbox, withdraw, type Unpacked } from "../lib/outbox";
 import { saveFile } from "../lib/file";
 import { told } from "../lib/http";
+import { useAccount } from "../lib/account";
 import { useTitle } from "../lib/route";
 import { saidOf } from "../lib/said";
 import { retractAll } from "../lib/takeback";
@@ -22,6 +23,7 @@ export function UnsentPage() {
   const [busy, setBusy] = useState(false);
   useEffect(() => watchOutbox(() => seen((n) => n + 1)), []);
   const list = waiting(), back = refused(), sounds = useTakes().filter((t) => t.ended);
+  const me = useAccount().account?.person ?? "", theirs = list.filter((w) => w.by && w.by !== me).length;
   const send = async () => {
     setBusy(true);
     await flush().finally(() => setBusy(false));
@@ -34,6 +36,7 @@ export function UnsentPage() {
       {list.length > 0 && (
         <section class="card">
           <p>These are kept on this device and go by themselves, in this order, as soon as the notebook answers.</p>
+          {theirs > 0 && <p>{theirs === list.length ? "They wait" : `${theirs} of them ${theirs === 1 ? "waits" : "wait"}`} until whoever wrote {theirs === 1 && list.length > 1 ? "it" : "them"} is logged in on this device again.</p>}
           <ul class="lines">{list.map((w) => <li key={w.path}>{saidOf(w)}</li>)}</ul>
           <Stuck />
           <button class="main" type="button" disabled={busy} onClick={() => void send()}>{busy ? "Sending…" : "Send now"}</button>

@@ -1,4 +1,5 @@
 import type { Tap } from "../trial/types";
+import { writerNow } from "../lib/outbox";
 import { uuidv7 } from "../lib/uuid";
 import { addPiece, dropTake, keepTake, lockOf, type Of, type Take, type Where } from "./takes";
 
@@ -96,7 +97,7 @@ class Running {
       const track = stream.getAudioTracks()[0]!;
       const taps: Tap[] = of.stop === undefined ? [{ stop: firstStop, at_s: 0 }] : [];
       const take: Take = {
-        id: uuidv7(), name, started: new Date().toISOString(), rate: context.sampleRate, frames: 0, pieces: 0, ended: false,
+        id: uuidv7(), by: writerNow() || undefined, name, started: new Date().toISOString(), rate: context.sampleRate, frames: 0, pieces: 0, ended: false,
         clipped: 0, treated: left(track), gaps: 0, of, where: { ...where, phone: where.phone || track.label }, taps,
       };
       const made = new Running(take, stream, context, node);

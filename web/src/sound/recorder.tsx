@@ -1,10 +1,11 @@
 import { useEffect, useRef, useState } from "preact/hooks";
+import { useAccount } from "../lib/account";
 import { readDraft } from "../lib/draft";
 import { megabytes } from "../lib/dangers";
 import { Note } from "../ui/field";
 import { Meter } from "./meter";
 import { lastTrouble, liveNow, possible, startLive, stopLive, tapLive, watchLive, type Live, type Trouble } from "./live";
-import { sendingNow, sendTakes, throwAway } from "./sending";
+import { sendingNow, sendTakes, throwAway, whose } from "./sending";
 import { mayGo } from "./thrift";
 import { soundOf, takes, watchTakes, type Of, type Take, type Where } from "./takes";
 
@@ -121,7 +122,7 @@ export function Kept({ of, stop }: { of: Of; stop?: number }) {
 // KeptTake is one recording that waits on this device.
 export function KeptTake({ take }: { take: Take }) {
   const [sure, setSure] = useState(false);
-  const share = useSending(take.id);
+  const share = useSending(take.id), { account } = useAccount(), of = whose(take, account?.person, account?.accounts);
   const save = async () => {
     const url = URL.createObjectURL(await soundOf(take)), link = document.createElement("a");
     link.href = url;
@@ -134,14 +135,16 @@ export function KeptTake({ take }: { take: Take }) {
       <p><strong>{take.name}</strong> <span class="faint num">{take.chosen ? megabytes(take.chosen.bytes) : clock(take.frames / take.rate)}</span></p>
       {take.cut && <p>The page went away while it recorded; everything up to then is here.</p>}
       {share !== undefined ? <p role="status">Sending: {Math.round(100 * share)} % <progress max={1} value={share} aria-label="Sent" /></p>
+        : of === "theirs" ? <p role="status" class="faint">Kept on this device for whoever recorded it; it goes to the notebook when they log in here again.</p>
         : take.why ? <Note kind="bad">The notebook refused it: {take.why}</Note>
-          : <p role="status" class="faint">Kept on this device; it goes to the notebook {mayGo() ? "as soon as that answers" : "over Wi-Fi, or when you press “Send now”"}.</p>}
+        : of === "mine" && <p role="status" class="faint">Kept on this device; it goes to the notebook {mayGo() ? "as soon as that answers" : "over Wi-Fi, or when you press “Send now”"}.</p>}
+      {of === "unknown" && share === undefined && <p class="faint">Kept on this device. Whose it is was not noted when it was recorded: it goes under the name of whoever presses “Send as mine”.</p>}
       <div class="row">
-        <button type="button" class="small" onClick={() => void sendTakes(true)}>Send now</button>
+        {of !== "theirs" && <button type="button" class="small" onClick={() => void sendTakes(true, take.id)}>{of === "mine" ? "Send now" : "Send as mine"}</button>}
         <button type="button" class="quiet small" onClick={() => void save()}>Save as a file</button>
-        {sure
+        {of !== "theirs" && (sure
           ? <button type="button" class="quiet small" onClick={() => void throwAway(take)}>Yes, throw it away for good</button>
-          : <button type="button" class="quiet small" onClick={() => setSure(true)}>Throw away</button>}
+          : <button type="button" class="quiet small" onClick={() => setSure(true)}>Throw away</button>)}
       </div>
     </div>
   );

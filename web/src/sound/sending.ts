@@ -1,5 +1,5 @@
 import { api, request, told } from "../lib/http";
-import { alsoSends, record, setApart, withdraw } from "../lib/outbox";
+import { alsoSends, record, setApart, severalHere, whenWriterChanges, withdraw, writerNow } from "../lib/outbox";
 import { asProblem } from "../lib/load";
 import { takeBack } from "../lib/takeback";
 import { mayGo } from "./thrift";
@@ -9,6 +9,23 @@ import { dropTake, endLost, noteTake, soundOf, takes, watchTakes, type Take } fr
 // Takes go to the notebook like everything else: now, or when it answers. The
 // sound goes first; the record that says what it is of then takes its place
 // in the outbox, behind what it belongs to.
+
+// Whose a take is, in a notebook of several people: the reader's, another's, or
+// nobody's yet, recorded by a program that did not note it.
+export type Whose = "mine" | "theirs" | "unknown";
+export function whose(t: Take, me = writerNow(), several = severalHere()): Whose {
+  if (!several) return "mine";
+  if (t.by === undefined) return "unknown";
+  return t.by === me ? "mine" : "theirs";
+}
+
+// What was not there for who sent it may be there for its writer: such a refusal
+// counts until the login changes or the page is opened anew.
+const unseen = /names a record that is not in the notebook/;
+const refusedNow = new Set<string>();
+whenWriterChanges(() => { refusedNow.clear(); going?.stop.abort(); }); // parts belong to who sent them
+
+const isRefused = (t: Take): boolean => Boolean(t.why) && (refusedNow.has(t.id) || !unseen.test(t.why!));
 
 let going: { id: string; share: number; stop: AbortController } | undefined;
 export const sendingNow = (): { id: string; share: number } | undefined => going;
@@ -28,7 +45,7 @@ const recordOf = (id: string): string => `${api}/recordings/${id}`;
 const stillHere = async (id: string): Promise<boolean> => (await takes()).some((t) => t.id === id);
 
 async function sendTake(t: Take): Promise<void> {
-  const stop = new AbortController(), { id } = t;
+  const stop = new AbortController(), { id } = t, me = writerNow();
   // thrown away in any tab, it goes no further
   const unwatch = watchTakes(() => void stillHere(id).then((here) => { if (!here) stop.abort(); }));
   let { hash } = t;
@@ -40,13 +57,18 @@ async function sendTake(t: Take): Promise<void> {
       hash = await sendSound(id, sound, begun, (share) => { going = { id, share, stop }; }, stop.signal);
       await noteTake(id, { hash, why: undefined });
     }
-    if (!(await stillHere(id))) return; // thrown away: then nothing names its sound
-    await record(recordOf(id), bodyOf(t, hash));
+    if (!(await stillHere(id)) || writerNow() !== me) return; // thrown away: then nothing names its sound
+    await record(recordOf(id), bodyOf(t, hash), me || undefined);
     if (await stillHere(id)) await dropTake(id);
     else await takeBack(recordOf(id), "thrown away while it was sent");
   } catch (e) {
     const p = asProblem(e);
     if (p.status >= 0 && !p.final) throw e; // it goes by itself later
+    if (t.hash && p.at("hash")) { // what nothing named was given up after a day: the sound goes once more
+      await noteTake(id, { hash: undefined, begun: false });
+      throw e;
+    }
+    refusedNow.add(id);
     await noteTake(id, { why: told(p) });
   } finally {
     unwatch();
@@ -66,12 +88,15 @@ export async function throwAway(t: Take): Promise<void> {
 
 // sendTakes sends what has ended, one at a time and from one tab only. What
 // gets no answer, or one that is not about it, stays for the next try; what is
-// refused stays with the reason.
-export async function sendTakes(again = false): Promise<void> {
+// refused stays with the reason; what is another's waits for them. One that is
+// nobody's yet is asked for by its id.
+export async function sendTakes(again = false, asked = ""): Promise<void> {
   await endLost();
+  if (severalHere() === undefined) return; // whose they are is not known yet
   const once = async () => {
     for (const t of await takes()) {
-      if (!t.ended || (!again && (t.why || !mayGo()))) continue;
+      if (!t.ended || (whose(t) !== "mine" && (t.id !== asked || whose(t) === "theirs"))) continue;
+      if (!again && (isRefused(t) || !mayGo())) continue;
       try {
         await sendTake(t);
       } catch {

@@ -1,3 +1,4 @@
+import { writerNow } from "../lib/outbox";
 import type { Tap } from "../trial/types";
 import { waveHeader } from "../trial/wav";
 
@@ -13,6 +14,7 @@ export interface Where { phone: string; where: string; place?: string; bale: str
 
 export interface Take {
   id: string; // becomes the recording's
+  by?: string; // whose it is, where several people use the notebook: it goes out only under that login (docs/decisions/0041)
   name: string; started: string; rate: number; frames: number; pieces: number; ended: boolean;
   clipped: number; treated: string[]; gaps: number; of: Of; where: Where; taps: Tap[];
   begun?: boolean; hash?: string; why?: string; cut?: boolean; // some of it is sent; all is; refused; the page went away while it ran
@@ -109,7 +111,7 @@ const pieceOfFile = 4 << 20; // bytes: what a phone holds in memory at once
 // where it was chosen.
 export async function keepFile(id: string, file: Blob, name: string, of: Of, where: Where): Promise<void> {
   const take: Take = {
-    id, name, started: new Date().toISOString(), rate: 0, frames: 0, pieces: 0, ended: false, clipped: 0, treated: [], gaps: 0, of, where, taps: of.taps ?? [],
+    id, by: writerNow() || undefined, name, started: new Date().toISOString(), rate: 0, frames: 0, pieces: 0, ended: false, clipped: 0, treated: [], gaps: 0, of, where, taps: of.taps ?? [],
     chosen: { media: file.type, bytes: file.size },
   };
   const store = async () => {
