@@ -77,10 +77,10 @@ func (c restoreCmd) Run(ctx context.Context, t *terminal) error {
 		return err
 	}
 	if c.From == "" {
-		return c.list(t, c.keptIn(dir))
+		return c.list(t, c.keptIn(dir), dir)
 	}
 	if c.From == "latest" {
-		newest, err := store.Latest(c.keptIn(dir))
+		newest, err := store.Latest(c.keptIn(dir), dir)
 		if err != nil {
 			return err
 		}
@@ -95,6 +95,9 @@ func (c restoreCmd) Run(ctx context.Context, t *terminal) error {
 	}
 	t.warnf("Restored from %s: %s; every record was compared.", c.From, held(r.Manifest))
 	tellKept(t, r)
+	if r.TakenOn {
+		t.warnf("It goes on as the notebook that the backup was made of. If that one is used elsewhere too, give each its own folder with --backups.")
+	}
 	return printReport(t, *r.Report)
 }
 
@@ -112,17 +115,23 @@ func tellKept(t *terminal, r store.Restored) {
 	}
 }
 
-// list prints the automatic backups, newest last.
-func (c restoreCmd) list(t *terminal, in string) error {
-	all, err := store.Backups(in)
+// list prints the automatic backups, newest last, and tells of those of others.
+func (c restoreCmd) list(t *terminal, in, dir string) error {
+	all, others, err := store.Backups(in, dir)
 	if err != nil {
 		return err
+	}
+	if len(others) > 0 {
+		t.warnf("In %s there are backups of another notebook too (%d), which are passed over:", in, len(others))
+		for _, b := range others {
+			t.warnf("  %s, %s, %d records", b.Dir, age(time.Since(b.Manifest.Made)), b.Manifest.Records())
+		}
 	}
 	if c.JSON {
 		return t.printJSON(all)
 	}
 	if len(all) == 0 {
-		t.warnf("There is no automatic backup in %s yet; tautline serve makes one every day.", in)
+		t.warnf("There is no automatic backup of this notebook in %s yet; tautline serve makes one every day.", in)
 		return nil
 	}
 	w := tabwriter.NewWriter(t.out, 0, 0, 2, ' ', 0)

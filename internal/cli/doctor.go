@@ -195,8 +195,11 @@ func (d *diagnosis) tell(f store.Facts) {
 
 // backedUp looks at the automatic backups and proves the newest again.
 func (d *diagnosis) backedUp(ctx context.Context, quick bool) {
-	kept, err := store.Backups(d.backups)
+	kept, others, err := store.Backups(d.backups, d.dir)
 	d.kept = kept
+	if len(others) > 0 {
+		d.add(fine, "", "backups of another notebook in %s (%d) are passed over", d.backups, len(others))
+	}
 	switch {
 	case err != nil:
 		d.addError("the backups cannot be listed", err)

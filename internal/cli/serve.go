@@ -286,8 +286,10 @@ func (c serveCmd) keepBackups(ctx context.Context, book *store.Store, o *server.
 			log.Info("backup", "seconds", s.Took.Seconds(), "lost_recordings", s.Lost)
 		}
 	}}
-	if err := k.Look(); err != nil {
+	if others, err := k.Look(); err != nil {
 		log.Error("the backups cannot be listed", "error", err)
+	} else if others > 0 {
+		log.Warn("backups of another notebook are in the same folder; they are passed over", "count", others)
 	}
 	o.Backups = func() server.BackupStanding { return server.BackupStanding(k.Standing()) }
 	done.Go(func() { k.Run(ctx) })

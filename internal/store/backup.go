@@ -48,6 +48,9 @@ func (s *Store) Backup(ctx context.Context, to string, o BackupOptions) (m Manif
 		o.Why = "by hand"
 	}
 	m = Manifest{Made: s.now().UTC().Truncate(time.Second), Why: o.Why, Program: s.program}
+	if m.Notebook, err = s.knownID(); err != nil {
+		return m, err
+	}
 	// the database first: a recording is on the disk before any record names it
 	state, err := s.freeze(ctx, files)
 	if err != nil {

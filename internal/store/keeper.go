@@ -46,18 +46,22 @@ func (k *Keeper) Standing() BackupStanding {
 	return k.state
 }
 
-// Look reads which backups there are.
-func (k *Keeper) Look() error {
-	all, err := Backups(k.In)
+// Look reads which backups of this notebook there are, and says how many of
+// others are in the same folder.
+func (k *Keeper) Look() (others int, err error) {
+	if _, err := k.Store.id(); err != nil { // so that none of another's passes for its own
+		return 0, err
+	}
+	all, foreign, err := Backups(k.In, k.Store.dir)
 	if err != nil {
-		return err
+		return 0, err
 	}
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if n := len(all); n > 0 {
 		k.state.Last, k.state.Lost = all[n-1].Manifest.Made, len(all[n-1].Manifest.Lost)
 	}
-	return nil
+	return len(foreign), nil
 }
 
 // Run keeps backups until ctx ends. A backup that is being made then is given
@@ -107,17 +111,21 @@ func (s *Store) AutoBackup(ctx context.Context, in, why string) (Manifest, error
 	if err != nil {
 		return Manifest{}, err
 	}
-	return m, errors.Join(rotate(in), s.forget(ctx, in), s.blobs.sweepUploads(sweptAfter))
+	return m, errors.Join(rotate(in, s.dir), s.forget(ctx, in), s.blobs.sweepUploads(sweptAfter))
 }
 
 func (s *Store) autoBackup(ctx context.Context, in, why string) (m Manifest, err error) {
 	if err := os.MkdirAll(in, 0o700); err != nil {
 		return m, fileError(err)
 	}
-	if err := removeBegun(in); err != nil {
+	id, err := s.id()
+	if err != nil {
 		return m, err
 	}
-	all, err := Backups(in)
+	if err := removeBegun(in, s.dir); err != nil {
+		return m, err
+	}
+	all, _, err := Backups(in, s.dir)
 	if err != nil {
 		return m, err
 	}
@@ -126,7 +134,8 @@ func (s *Store) autoBackup(ctx context.Context, in, why string) (m Manifest, err
 		o.Beside = all[n-1].Dir
 	}
 	name := s.now().UTC().Format(backupTime)
-	if m, err = s.Backup(unhurried(ctx), filepath.Join(in, begun+name), o); err != nil {
+	making := begun + string(id) + "-" + name
+	if m, err = s.Backup(unhurried(ctx), filepath.Join(in, making), o); err != nil {
 		return m, err
 	}
 	files, err := openFolder(in)
@@ -134,8 +143,8 @@ func (s *Store) autoBackup(ctx context.Context, in, why string) (m Manifest, err
 		return m, fileError(err)
 	}
 	defer func() { err = joined(err, files.Close()) }()
-	if err := fileError(errors.Join(files.Rename(begun+name, unusedName(files, name)), syncFolder(files, "."))); err != nil {
-		return m, errors.Join(err, files.RemoveAll(begun+name))
+	if err := fileError(errors.Join(files.Rename(making, unusedName(files, name)), syncFolder(files, "."))); err != nil {
+		return m, errors.Join(err, files.RemoveAll(making))
 	}
 	return m, nil
 }

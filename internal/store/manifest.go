@@ -18,10 +18,13 @@ const backupName = "backup.json"
 
 // Manifest is what a backup says of itself.
 type Manifest struct {
-	Made       time.Time           `json:"made"`    // UTC
-	Why        string              `json:"why"`     // such as "daily"
-	Program    string              `json:"program"` // that made it
-	Version    int64               `json:"version"` // of the schema
+	Made    time.Time `json:"made"`    // UTC
+	Why     string    `json:"why"`     // such as "daily"
+	Program string    `json:"program"` // that made it
+	Version int64     `json:"version"` // of the schema
+	// Notebook tells of which notebook it is; "" in backups made before
+	// December 2026.
+	Notebook   notebook.ID         `json:"notebook,omitempty"`
 	Database   FileSum             `json:"database"`
 	Tables     map[string]TableSum `json:"tables"`
 	Recordings int                 `json:"recordings"`      // sound files
@@ -91,7 +94,7 @@ func manifestIn(root *os.Root, name string) (m Manifest, err error) {
 	case err != nil:
 		return m, fileError(err)
 	}
-	if err := json.Unmarshal(raw, &m); err != nil {
+	if err := json.Unmarshal(raw, &m); err != nil || m.Notebook != "" && m.Notebook.Check("") != nil {
 		return m, damaged(backupName + " cannot be read")
 	}
 	return m, nil

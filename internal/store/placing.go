@@ -27,12 +27,14 @@ type mark struct {
 	// Keep is where the old files go, inside the folder; empty: a proved copy
 	// was made, they are removed.
 	Keep string `json:"keep"`
+	// Notebook is the id that the notebook goes on under; empty: its own.
+	Notebook notebook.ID `json:"notebook,omitempty"`
 }
 
 // swap lets the staged database take the notebook's place. From the mark on
 // there is no way but forward.
 func (p placing) swap(r Restored) error {
-	m := mark{}
+	m := mark{Notebook: r.Manifest.Notebook}
 	if r.Kept != "" && !r.Whole {
 		m.Keep = path.Join(copiesDir, filepath.Base(r.Kept))
 	}
@@ -67,6 +69,9 @@ func (f folders) finishPlacing() error {
 		if err := errors.Join(f.own.Rename(stagedName, databaseName), syncFolder(f.own, ".")); err != nil {
 			return fileError(err)
 		}
+	}
+	if err := takeOn(f.own, m.Notebook); err != nil {
+		return err
 	}
 	return fileError(errors.Join(f.own.Remove(markName), syncFolder(f.own, ".")))
 }

@@ -24,6 +24,7 @@ type Restored struct {
 	Sounds   int      `json:"sounds"`   // recordings brought back
 	Report   *Report  `json:"report"`   // of the notebook afterwards; nil after going back
 	LoggedIn bool     `json:"accounts"` // there are accounts; their sessions, tokens and open links ended
+	TakenOn  bool     `json:"taken_on"` // the folder goes on as the notebook of the backup, which it was not before
 	logged   bool     // it stands in the log of who did what
 }
 
@@ -51,6 +52,8 @@ func Restore(ctx context.Context, backup, dir string, o Options) (r Restored, er
 		return r, err
 	}
 	defer func() { err = p.end(err, r) }()
+	before, err := idIn(p.files.own)
+	r.TakenOn = r.Manifest.Notebook != "" && (err != nil || r.Manifest.Notebook != before)
 	server, inDatabase := p.engine.(postgres)
 	if inDatabase { // its copy is of the present version, so it is brought there first
 		if err := p.open(ctx); err != nil {
@@ -371,16 +374,4 @@ func dropAccess(ctx context.Context, db execs, tables []string) (accounts bool, 
 		err = db.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM accounts)").Scan(&accounts)
 	}
 	return accounts, translate(err, "the backup's sessions could not be ended")
-}
-
-// Latest gives the newest backup in a folder of backups.
-func Latest(in string) (Kept, error) {
-	all, err := Backups(in)
-	if err != nil {
-		return Kept{}, err
-	}
-	if len(all) == 0 {
-		return Kept{}, &notebook.Error{Code: notebook.NotFound, Message: fmt.Sprintf("there is no backup in %s", in), Hint: "name the folder of a backup"}
-	}
-	return all[len(all)-1], nil
 }

@@ -45,6 +45,9 @@ func (p placing) restorePostgres(ctx context.Context, backup *os.Root, r *Restor
 	if err := p.refill(ctx, from, before.tables); err != nil {
 		return translate(err, "the database could not be filled; nothing was changed")
 	}
+	if err := takeOn(p.files.own, r.Manifest.Notebook); err != nil {
+		return err
+	}
 	return p.compare(ctx, before, r)
 }
 

@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -23,38 +22,45 @@ const backupTime = "2006-01-02T150405Z"
 
 var backupDir = regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d{6}Z(-\d+)?$`)
 
-// begun marks the folder of a backup that is being made.
+// begun marks the folder of a backup that is being made; whose stands behind it.
 const begun = "unfinished-"
 
-// Backups lists the automatic backups in a folder, oldest first. A folder that
-// is not there holds none. What cannot be read as a backup is passed over, unless
-// it could not be looked at now.
-func Backups(in string) (out []Kept, err error) {
+// Backups lists the automatic backups in a folder, oldest first: those of the
+// notebook in dir, and those of others, which may be kept in the same folder. A
+// folder that is not there holds none. What cannot be read as a backup is passed
+// over, unless it could not be looked at now.
+func Backups(in, dir string) (own, others []Kept, err error) {
+	whose, err := ownershipOf(dir)
+	if err != nil {
+		return nil, nil, err
+	}
 	root, err := openFolder(in)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
+		return nil, nil, nil
 	}
 	if err != nil {
-		return nil, fileError(err)
+		return nil, nil, fileError(err)
 	}
 	entries, err := listed(root)
 	if err := errors.Join(err, root.Close()); err != nil {
-		return nil, fileError(err)
+		return nil, nil, fileError(err)
 	}
 	for _, e := range entries {
 		if !backupDir.MatchString(e.Name()) {
 			continue
 		}
 		dir := filepath.Join(in, e.Name())
-		m, err := readManifest(dir)
-		if isAny(err, errsOpen) {
-			return nil, err // it may be the newest
-		}
-		if err == nil {
-			out = append(out, Kept{dir, m})
+		switch m, err := readManifest(dir); {
+		case isAny(err, errsOpen):
+			return nil, nil, err // it may be the newest
+		case err != nil:
+		case whose.of(m):
+			own = append(own, Kept{dir, m})
+		default:
+			others = append(others, Kept{dir, m})
 		}
 	}
-	return out, nil
+	return own, others, nil
 }
 
 // How many backups are kept: the newest of each of as many days, weeks and
@@ -96,20 +102,20 @@ func surplus(all []Kept) (out []Kept) {
 	return out
 }
 
-// rotate removes the backups that are not kept, and what was begun and never
-// finished. A backup loses its manifest first, so that a stop in between leaves
+// rotate removes the backups of the notebook in dir that are not kept, and what
+// it began and never finished. A backup loses its manifest first, so that a stop in between leaves
 // none that looks whole.
-func rotate(in string) error {
-	all, err := Backups(in)
+func rotate(in, dir string) error {
+	own, _, err := Backups(in, dir)
 	if err != nil {
 		return err
 	}
-	for _, b := range surplus(all) {
+	for _, b := range surplus(own) {
 		if err := b.remove(); err != nil {
 			return err
 		}
 	}
-	return removeBegun(in)
+	return removeBegun(in, dir)
 }
 
 func (b Kept) remove() (err error) {
@@ -125,7 +131,11 @@ func (b Kept) remove() (err error) {
 	return beside.RemoveAll(name)
 }
 
-func removeBegun(in string) (err error) {
+func removeBegun(in, dir string) (err error) {
+	whose, err := ownershipOf(dir)
+	if err != nil {
+		return err
+	}
 	files, err := openFolder(in)
 	if err != nil {
 		return fileError(err)
@@ -136,7 +146,7 @@ func removeBegun(in string) (err error) {
 		return err
 	}
 	for _, e := range entries {
-		if strings.HasPrefix(e.Name(), begun) || backupDir.MatchString(e.Name()) && isNot(files, path.Join(e.Name(), backupName)) {
+		if whose.isBegun(e.Name()) || backupDir.MatchString(e.Name()) && isNot(files, path.Join(e.Name(), backupName)) {
 			if err := files.RemoveAll(e.Name()); err != nil {
 				return err
 			}

@@ -174,6 +174,8 @@ func nobodysName(t *testing.T, in place) {
 func backupAndNotebook(t *testing.T, in place) {
 	s, x := filled(t)
 	fixtureAccounts(t, s, x.Person.ID)
+	_, err := s.id() // which a restore takes on
+	fatal(t, err)
 	fatal(t, backingUp(t.Context(), s, in))
 	laid(t, in, nil)
 }
