@@ -21,6 +21,14 @@ func Unknown[T ~float64]() Estimate[T] { return num.Unknown[T]() }
 // around builds the symmetric estimate v ± half at the usual level.
 func around[T ~float64](v, half T) Estimate[T] { return num.Around(v, half) }
 
+// checkLevel refuses a level of confidence that decides nothing.
+func checkLevel(level float64) error {
+	if !(level >= 0.5 && level <= 0.999999) {
+		return bad("level", "0.95 is usual", "%g is no level of confidence", level)
+	}
+	return nil
+}
+
 func bad(field, hint, format string, args ...any) *InputError {
 	return num.Refuse(field, hint, format, args...)
 }

@@ -276,14 +276,14 @@ func TestVisitsCover(t *testing.T) {
 			}
 			return list
 		}
-		v, err := CompareVisits(shoot(2))
+		v, err := CompareVisits(shoot(2), Confidence)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if v.Difference.Holds(2) {
 			covers++
 		}
-		if v, _ = CompareVisits(shoot(0)); v.Verdict != "cannot tell yet" {
+		if v, _ = CompareVisits(shoot(0), Confidence); v.Verdict != "cannot tell yet" {
 			calls++
 		}
 		if (v.Verdict == "cannot tell yet") != v.Difference.Holds(0) {
@@ -293,15 +293,15 @@ func TestVisitsCover(t *testing.T) {
 	within(t, "difference covers", covers, n, 0.94, 0.96)
 	within(t, "false claims", calls, n, 0, 0.05)
 	// A pure drift cancels exactly in A-B-B-A.
-	v, err := CompareVisits([]Visit{{"A", 0}, {"B", 1}, {"B", 2}, {"A", 3}})
+	v, err := CompareVisits([]Visit{{"A", 0}, {"B", 1}, {"B", 2}, {"A", 3}}, Confidence)
 	if err != nil || !near(v.Difference.Value, 0, 1e-12) || !near(v.Drift.Value, 1, 1e-12) || len(v.Warnings) == 0 {
 		t.Errorf("%v %+v", err, v)
 	}
-	if v, err := CompareVisits([]Visit{{"A", 0}, {"B", 1}}); err != nil || !strings.Contains(v.Text, "A-B-B-A") {
+	if v, err := CompareVisits([]Visit{{"A", 0}, {"B", 1}}, Confidence); err != nil || !strings.Contains(v.Text, "A-B-B-A") {
 		t.Errorf("two visits: %v %s", err, v.Text)
 	}
 	for _, list := range [][]Visit{nil, {{"A", 1}, {"A", 2}}, {{"C", 1}}, {{"A", math.NaN()}, {"B", 1}}} {
-		if _, err := CompareVisits(list); err == nil {
+		if _, err := CompareVisits(list, Confidence); err == nil {
 			t.Errorf("%v: accepted", list)
 		}
 	}

@@ -155,19 +155,19 @@ func TestVisitsSay(t *testing.T) {
 		{"ABBABA", 5, "B higher", "6 visits", true}, {"ABBABAA", 5, "B higher", "7 visits", false},
 		{"ABA", 5, "cannot tell yet", "no doubt to judge it by", false}, {"AB", 5, "cannot tell yet", "could not be told from the difference", false},
 	} {
-		v, err := CompareVisits(visits(c.order, c.diff))
+		v, err := CompareVisits(visits(c.order, c.diff), Confidence)
 		warned := strings.Contains(strings.Join(v.Warnings, " "), "wide by nature")
 		if err != nil || v.Verdict != c.verdict || !strings.Contains(v.Text, c.says) || warned != c.warned {
 			t.Errorf("%s, %g: %v %q, %q, %q", c.order, c.diff, err, v.Verdict, v.Text, v.Warnings)
 		}
 	}
-	if v, err := CompareVisits([]Visit{{"A", 0}, {"B", 0}, {"B", 0}, {"A", 0}}); err != nil || v.P != 1 || v.Verdict != "cannot tell yet" {
+	if v, err := CompareVisits([]Visit{{"A", 0}, {"B", 0}, {"B", 0}, {"A", 0}}, Confidence); err != nil || v.P != 1 || v.Verdict != "cannot tell yet" {
 		t.Errorf("no difference: %v, p %g, %q", err, v.P, v.Verdict)
 	}
 	for name, list := range map[string][]Visit{
 		"only B": {{"B", 1}, {"B", 2}, {"B", 3}}, "a value beyond any": {{"A", 1}, {"B", 1e13}, {"B", 1}, {"A", 1}}, "no name": {{"A", 1}, {"", 1}, {"B", 1}, {"A", 1}},
 	} {
-		if v, err := CompareVisits(list); err == nil {
+		if v, err := CompareVisits(list, Confidence); err == nil {
 			t.Errorf("%s: %s", name, v.Text)
 		}
 	}

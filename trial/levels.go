@@ -79,7 +79,7 @@ const (
 	BestInside   LevelsOutcome = "best_inside"   // the tightest setting lies inside the levels, with an interval
 	BestBeyond   LevelsOutcome = "best_beyond"   // the spread falls toward one end: look further that way
 	NoDifference LevelsOutcome = "no_difference" // the levels do not differ by more than their doubt
-	Undecided    LevelsOutcome = "cannot_tell"
+	Undecided    LevelsOutcome = "cannot_tell"   // they differ, but the best setting's interval leaves the levels
 )
 
 // LevelsVerdict is the answer of a one-setting trial.
@@ -90,6 +90,7 @@ type LevelsVerdict struct {
 	BestValue   float64    // −b1/(2 b2); NaN if the spread has no least value
 	Levels      []LevelSpread
 	Curve       [3]float64 // ln σ = c0 + c1 z + c2 z², z = (setting − Middle)/HalfRange
+	Low, High   float64    // the levels shot reach from Low to High
 	Middle      float64
 	HalfRange   float64
 	PFlat       float64 // that all levels have one spread
@@ -99,6 +100,8 @@ type LevelsVerdict struct {
 	Assumptions []string
 	Warnings    []string
 	WouldChange []string
+
+	level float64 // of confidence
 }
 
 // LevelSpread is the spread at one level.
@@ -115,17 +118,22 @@ type levelFit struct {
 	crit    float64
 }
 
-// DecideLevels fits a weighted quadratic to ln σ over three or more levels,
+// DecideLevels, at a level of confidence, fits a weighted quadratic to ln σ over three or more levels,
 // with the known variance ψ′(ν/2)/4 ≈ 1/(2ν) of each (G7), and gives the best
 // setting with Fieller's interval, which is unbounded where the bend is not
 // plain (Fieller 1954, recalled; Box & Hunter 1954). Where ends of one level
 // differ by more than normal shots would, the variances are enlarged to match.
+// A best setting is claimed only where its whole interval lies within the levels
+// shot: a parabola's bottom beyond them is drawn, not seen.
 // It leaves out that settings interact: shoot two settings as a factorial.
-func DecideLevels(levels []SettingLevel) (LevelsVerdict, error) {
+func DecideLevels(levels []SettingLevel, level float64) (LevelsVerdict, error) {
+	if err := checkLevel(level); err != nil {
+		return LevelsVerdict{}, err
+	}
 	if len(levels) < 3 {
 		return LevelsVerdict{}, bad("levels", "shoot at three settings, wide apart, 36 arrows each", "%d levels cannot show a best one", len(levels))
 	}
-	v := LevelsVerdict{Middle: 0, BestValue: math.NaN()}
+	v := LevelsVerdict{BestValue: math.NaN(), level: level}
 	low, high := math.Inf(1), math.Inf(-1)
 	for i, l := range levels {
 		if err := l.Ends.check(fmt.Sprintf("level %d", i+1)); err != nil {
@@ -137,20 +145,20 @@ func DecideLevels(levels []SettingLevel) (LevelsVerdict, error) {
 		low, high = min(low, l.At), max(high, l.At)
 		v.Arrows += l.Ends.Arrows()
 	}
-	v.Middle, v.HalfRange = (low+high)/2, (high-low)/2
+	v.Low, v.High, v.Middle, v.HalfRange = low, high, (low+high)/2, (high-low)/2
 	f, ok := v.fitLevels(levels)
 	if !ok {
 		return v, bad("levels", "use three different settings, wide apart", "fewer than three different settings")
 	}
 	v.optimum(f)
 	v.flat(f)
-	v.decide(f, low, high)
+	v.decide(f)
 	v.describe(levels)
 	return v, nil
 }
 
 func (v *LevelsVerdict) fitLevels(levels []SettingLevel) (levelFit, bool) {
-	f := levelFit{crit: distuv.UnitNormal.Quantile(0.5 + Confidence/2)}
+	f := levelFit{crit: distuv.UnitNormal.Quantile(0.5 + v.level/2)}
 	v.Dispersion = dispersion(levels)
 	scale := v.Dispersion
 	if scale > 1 {
@@ -160,7 +168,7 @@ func (v *LevelsVerdict) fitLevels(levels []SettingLevel) (levelFit, bool) {
 		y, variance := logSpread(l.Ends.SumSquares(), l.Ends.DF())
 		f.z, f.y, f.v = append(f.z, (l.At-v.Middle)/v.HalfRange), append(f.y, y), append(f.v, variance*scale)
 		half := f.crit * math.Sqrt(variance*scale)
-		v.Levels = append(v.Levels, LevelSpread{l.At, Estimate[float64]{Value: math.Exp(y), Low: math.Exp(y - half), High: math.Exp(y + half), Level: Confidence}, l.Ends.Arrows()})
+		v.Levels = append(v.Levels, LevelSpread{l.At, Estimate[float64]{Value: math.Exp(y), Low: math.Exp(y - half), High: math.Exp(y + half), Level: v.level}, l.Ends.Arrows()})
 	}
 	var ok bool
 	f.fit, ok = leastSquares(powers(f.z, 2), f.y, f.v)
@@ -197,7 +205,7 @@ func (v *LevelsVerdict) optimum(f levelFit) {
 	set := quadraticSet(
 		4*(b[2]*b[2]-c*s.At(2, 2)),
 		4*(b[1]*b[2]-c*s.At(1, 2)),
-		b[1]*b[1]-c*s.At(1, 1), Confidence)
+		b[1]*b[1]-c*s.At(1, 1), v.level)
 	set.Low, set.High = v.Middle+v.HalfRange*set.Low, v.Middle+v.HalfRange*set.High
 	v.Best = set
 	if b[2] > 0 {
@@ -225,24 +233,76 @@ func (v *LevelsVerdict) flat(f levelFit) {
 }
 
 // decide reads the set against the range that was shot.
-func (v *LevelsVerdict) decide(f levelFit, low, high float64) {
+func (v *LevelsVerdict) decide(f levelFit) {
 	// Slope of the fitted curve at both ends, with its doubt.
 	plain := func(z float64) float64 { // slope over its standard error
 		_, se := f.fit.at([]float64{0, 1, 2 * z})
 		return (f.fit.coef[1] + 2*f.fit.coef[2]*z) / se
 	}
 	switch falls, rises := plain(1) < -f.crit && plain(-1) < 0, plain(-1) > f.crit && plain(1) > 0; {
-	case v.Best.Bounded() && f.fit.coef[2] > 0 && v.Best.Low > low && v.Best.High < high:
+	case v.Best.Bounded() && f.fit.coef[2] > 0 && v.Best.Low > v.Low && v.Best.High < v.High:
 		v.Outcome = BestInside
-	case v.PFlat >= 1-Confidence:
+	case v.PFlat >= 1-v.level:
 		v.Outcome = NoDifference
 	case falls, rises:
 		v.Outcome = BestBeyond
-	case v.Best.Bounded() && f.fit.coef[2] > 0:
-		v.Outcome = BestInside
 	default:
 		v.Outcome = Undecided
 	}
+}
+
+// Where says in words where the best setting lies, as far as the levels shot can
+// tell: what lies beyond them is not read off a parabola. show writes a setting.
+func (v *LevelsVerdict) Where(show func(float64) string) string {
+	b, bowl := v.Best, v.Curve[2] > 0
+	switch inside := b.Low > v.Low && b.High < v.High; {
+	case v.Outcome == BestBeyond && v.Curve[1] < 0:
+		return fmt.Sprintf("%s or above, how far is not told by the levels shot", show(v.High))
+	case v.Outcome == BestBeyond:
+		return fmt.Sprintf("%s or below, how far is not told by the levels shot", show(v.Low))
+	case b.Bounded() && !bowl: // the set is of the widest groups then
+		return fmt.Sprintf("not bounded: the groups are no tighter between %s and %s than at the ends", show(v.Low), show(v.High))
+	case b.Bounded() && inside:
+		return fmt.Sprintf("%s (%s to %s)", show(v.BestValue), show(b.Low), show(b.High))
+	case b.Kind == Outside && inside:
+		return fmt.Sprintf("not bounded: below %s or above %s", show(b.Low), show(b.High))
+	}
+	return v.oneSided(show)
+}
+
+// oneSided is where the best setting lies when the levels shot bound it on one
+// side, or on none.
+func (v *LevelsVerdict) oneSided(show func(float64) string) string {
+	low, high := v.Best.Low, v.Best.High
+	if v.Best.Kind == Outside { // what is left between the levels, if anything is
+		low, high = high, low
+	}
+	switch {
+	case low > v.Low && low < v.High:
+		return fmt.Sprintf("from %s up, not bounded above by the levels shot", show(low))
+	case high > v.Low && high < v.High:
+		return fmt.Sprintf("up to %s, not bounded below by the levels shot", show(high))
+	case v.Best.Bounded() && low >= v.High:
+		return fmt.Sprintf("%s or above, how far is not told by the levels shot", show(v.High))
+	case v.Best.Bounded() && high <= v.Low:
+		return fmt.Sprintf("%s or below, how far is not told by the levels shot", show(v.Low))
+	case v.Best.Kind == Everything:
+		return "not bounded: the arrows exclude no setting"
+	}
+	return "not bounded by the levels shot"
+}
+
+// SpeaksAgainst reports whether the groups are plainly no tightest at a setting:
+// the levels differ by more than their doubt, and the best one is elsewhere.
+func (v *LevelsVerdict) SpeaksAgainst(x float64) bool {
+	switch v.Outcome {
+	case NoDifference:
+		return false
+	case BestBeyond:
+		return v.Curve[1] < 0 && x != v.High || v.Curve[1] > 0 && x != v.Low
+	}
+	widest := v.Best.Bounded() && v.Curve[2] <= 0
+	return v.Best.Holds(x) == widest
 }
 
 func (v *LevelsVerdict) describe(levels []SettingLevel) {
@@ -253,7 +313,7 @@ func (v *LevelsVerdict) describe(levels []SettingLevel) {
 	}
 	switch v.Outcome {
 	case BestInside:
-		v.Text = fmt.Sprintf("The tightest groups are near %.4g (%.4g to %.4g).", v.BestValue, v.Best.Low, v.Best.High)
+		v.Text = "The tightest groups are near " + v.Where(four) + "."
 	case BestBeyond:
 		side := "above"
 		if v.Curve[1] > 0 {
@@ -263,7 +323,7 @@ func (v *LevelsVerdict) describe(levels []SettingLevel) {
 	case NoDifference:
 		v.Text = fmt.Sprintf("Cannot tell yet: the levels do not differ by more than their doubt: were they alike, they would differ as much in %s such trials (p %.2f). Which setting is best is not bounded by these arrows.", num.InFifty(v.PFlat), v.PFlat)
 	default:
-		v.Text = "Cannot tell yet: the levels differ, but where the best one lies is not bounded by these arrows."
+		v.Text = "Cannot tell yet: the levels differ, but where the best one lies is not bounded by the levels shot and their arrows: " + v.Where(four) + "."
 	}
 	if v.Outcome != BestInside && v.More > 0 {
 		v.Text += fmt.Sprintf(" About %d more arrows a level would bound it, if the bend is as it seems.", v.More)
@@ -277,3 +337,6 @@ func (v *LevelsVerdict) describe(levels []SettingLevel) {
 	}
 	v.WouldChange = []string{"levels wider apart tell more than more levels", "a confirming pair: the best setting against the old one, order by coin"}
 }
+
+// four writes a setting to four digits.
+func four(x float64) string { return fmt.Sprintf("%.4g", x) }

@@ -30,7 +30,7 @@ func TestFiellerTable(t *testing.T) {
 		rng := rand.New(rand.NewPCG(6, 1))
 		open, covers, n := 0, 0, runs(1500)
 		for range n {
-			v, err := DecideLevels(shootLevels(rng, normalShape, c.levels, c.arrows, c.rise))
+			v, err := DecideLevels(shootLevels(rng, normalShape, c.levels, c.arrows, c.rise), Confidence)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -56,7 +56,7 @@ func TestFiellerWithWildShots(t *testing.T) {
 		rng := rand.New(rand.NewPCG(7, 1))
 		covers, n := 0, runs(600)
 		for range n {
-			v, err := DecideLevels(shootLevels(rng, s, 3, 36, 0.3))
+			v, err := DecideLevels(shootLevels(rng, s, 3, 36, 0.3), Confidence)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -78,7 +78,7 @@ func TestFiellerWithUnevenLevels(t *testing.T) {
 			sigma := math.Exp(math.Log(1.6) * (x + 0.1) * (x + 0.1))
 			levels = append(levels, SettingLevel{10 + 3*x, shape(normalShape).sample(rng, []int{4, 12, 8}[i], 6, sigma)})
 		}
-		v, err := DecideLevels(levels)
+		v, err := DecideLevels(levels, Confidence)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -103,7 +103,7 @@ func TestLevelsSay(t *testing.T) {
 		for _, x := range []float64{-1, 0, 1} {
 			levels = append(levels, SettingLevel{10 + 2*x, normalShape2(rng, 72, math.Exp(math.Log(1+c.rise)*(x-c.at)*(x-c.at)))})
 		}
-		v, err := DecideLevels(levels)
+		v, err := DecideLevels(levels, Confidence)
 		if err != nil || v.Outcome != c.want || v.Text == "" {
 			t.Errorf("%s: %v %s, want %s: %s", c.name, err, v.Outcome, c.want, v.Text)
 		}
@@ -113,17 +113,17 @@ func TestLevelsSay(t *testing.T) {
 	}
 	claimed, n := 0, runs(1000)
 	for range n {
-		v, _ := DecideLevels(shootLevels(rng, normalShape, 3, 36, 0))
+		v, _ := DecideLevels(shootLevels(rng, normalShape, 3, 36, 0), Confidence)
 		if v.Outcome == BestInside || v.Outcome == BestBeyond {
 			claimed++
 		}
 	}
 	within(t, "a best setting claimed where there is none", claimed, n, 0, 0.05)
-	if _, err := DecideLevels([]SettingLevel{{At: 1}, {At: 2}}); err == nil {
+	if _, err := DecideLevels([]SettingLevel{{At: 1}, {At: 2}}, Confidence); err == nil {
 		t.Error("two levels were accepted")
 	}
 	same := SettingLevel{1, normalShape2(rng, 6, 1)}
-	if _, err := DecideLevels([]SettingLevel{same, same, same}); err == nil {
+	if _, err := DecideLevels([]SettingLevel{same, same, same}, Confidence); err == nil {
 		t.Error("one setting three times was accepted")
 	}
 }

@@ -51,6 +51,7 @@ type Visit struct {
 // VisitsVerdict compares two settings visited in turn.
 type VisitsVerdict struct {
 	Difference Estimate[float64] // B minus A in the unit of Y, a steady drift taken out
+	SE         float64           // standard error of Difference; 0 while it has none
 	Drift      Estimate[float64] // per visit
 	P          float64           // of no difference; 1 while none can be told
 	Verdict    string            // "B higher", "B lower" or "cannot tell yet"
@@ -74,9 +75,15 @@ func chanceOf(estimate, se, nu float64) float64 {
 // CompareVisits compares A and B from visits in shooting order, such as
 // A-B-B-A: the difference and a steady drift are fitted to the visits' values
 // (mean level, speed, or ln σ), and the visits' own scatter gives the interval
-// (Student's t with visits − 3). The arrows within a visit do not count as
-// repeats, for the setting was made once. Y is whatever the trial measures.
-func CompareVisits(visits []Visit) (VisitsVerdict, error) {
+// (Student's t with visits − 3) at the level of confidence asked for. The arrows
+// within a visit do not count as repeats, for the setting was made once. Y is
+// whatever the trial measures. The number of visits must have been fixed
+// beforehand: looked at after every visit until it looks good, equal settings
+// are told apart in far more than 1 − level of the trials.
+func CompareVisits(visits []Visit, level float64) (VisitsVerdict, error) {
+	if err := checkLevel(level); err != nil {
+		return VisitsVerdict{}, err
+	}
 	v := VisitsVerdict{Difference: Unknown[float64](), Drift: Unknown[float64](), P: 1, Verdict: "cannot tell yet"}
 	var one, isB, at, y, rel []float64
 	a := 0
@@ -105,11 +112,12 @@ func CompareVisits(visits []Visit) (VisitsVerdict, error) {
 		v.Text = "Cannot tell yet: three visits give a difference and no doubt to judge it by."
 		return v, nil
 	}
-	s, t := math.Sqrt(f.rss/float64(f.df)), quantileT(float64(f.df), 0.5+Confidence/2)
+	s, t := math.Sqrt(f.rss/float64(f.df)), quantileT(float64(f.df), 0.5+level/2)
 	_, se := f.at([]float64{0, 1, 0})
 	_, sd := f.at([]float64{0, 0, 1})
-	v.Difference = around(f.coef[1], t*s*se)
+	v.Difference, v.SE = around(f.coef[1], t*s*se), s*se
 	v.Drift = around(f.coef[2], t*s*sd)
+	v.Difference.Level, v.Drift.Level = level, level
 	v.P = chanceOf(f.coef[1], s*se, float64(f.df))
 	if !v.Difference.Holds(0) {
 		v.Verdict = "B higher"
@@ -118,7 +126,7 @@ func CompareVisits(visits []Visit) (VisitsVerdict, error) {
 		}
 	}
 	if f.df < 4 {
-		v.Warnings = append(v.Warnings, fmt.Sprintf("%d visits: with so few the interval is wide by nature (t factor %.1f); eight visits bring it to %.1f", len(visits), t, quantileT(5, 0.5+Confidence/2)))
+		v.Warnings = append(v.Warnings, fmt.Sprintf("%d visits: with so few the interval is wide by nature (t factor %.1f); eight visits bring it to %.1f", len(visits), t, quantileT(5, 0.5+level/2)))
 	}
 	v.Text = fmt.Sprintf("%s: B minus A is %.3g (%.3g to %.3g) over %d visits, a steady drift taken out.", v.Verdict, v.Difference.Value, v.Difference.Low, v.Difference.High, len(visits))
 	return v, nil

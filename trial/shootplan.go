@@ -239,7 +239,7 @@ func PlanFactorial(kinds []SettingKind, faces bool, centres int, cost PlanCost, 
 			p.caution(c)
 		}
 	}
-	p.CanSee = fmt.Sprintf("Each setting's effect compares half of the %d counted arrows with the other half. %s", len(p.Steps)*cost.Arrows, CanSeeText(len(p.Steps)*cost.Arrows/2, cost.Arrows))
+	p.CanSee = factorialSees(len(kinds), len(p.Steps), faces, cost.Arrows)
 	return p, nil
 }
 

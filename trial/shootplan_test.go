@@ -1,6 +1,8 @@
 package trial
 
 import (
+	"math"
+	"math/rand/v2"
 	"reflect"
 	"strings"
 	"testing"
@@ -130,7 +132,7 @@ func TestPlanFactorial(t *testing.T) {
 		y := 0.3*sq(s.Coded[0]-0.2) + 0.2*sq(s.Coded[1]+0.3)
 		list = append(list, Run{X: s.Coded, Block: s.Block, Y: y, Var: 0.01})
 	}
-	surface, err := FitSurface(list, SecondOrder)
+	surface, err := FitSurface(list, SecondOrder, Confidence)
 	if err != nil || !near(surface.Stationary[0], 0.2, 1e-9) || !near(surface.Stationary[1], -0.3, 1e-9) || surface.Kind != "minimum" {
 		t.Errorf("the plan does not fix the surface: %v %+v", err, surface.Stationary)
 	}
@@ -170,5 +172,46 @@ func TestBadShootingPlans(t *testing.T) {
 	// set-up; with 12 you can only see 46 %" (one group each).
 	if text := CanSeeText(12, 0); !strings.Contains(text, "81 arrows") || !strings.Contains(text, "46 %") {
 		t.Errorf("%q", text)
+	}
+}
+
+// The power of Student's t against Cohen's table of sample sizes (Statistical
+// Power Analysis, 2nd ed. 1988, table 2.4.1, recalled): 26 a group see 0.8, 12 a
+// group 1.2 standard deviations in 80 % of trials, and one fewer does not.
+func TestPowerOfT(t *testing.T) {
+	for d, n := range map[float64]float64{0.8: 26, 1.2: 12} {
+		power := func(n float64) float64 { return powerT(d*math.Sqrt(n/2), quantileT(2*n-2, 0.975), 2*n-2) }
+		if power(n) < 0.8 || power(n-1) > 0.8 {
+			t.Errorf("%g standard deviations: %.3f with %g, %.3f with one fewer", d, power(n), n, power(n-1))
+		}
+	}
+}
+
+// The ratio that a factorial is said to show is the one that shot trials show.
+func TestFactorialSees(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	for _, times := range []int{1, 2} {
+		ratio, left := factorialRatio(2, 7, false, 12, times)
+		seen, n := 0, runs(400)
+		for range n {
+			var list []Run
+			for day := range times {
+				for _, x := range factorialBlocks(2, false, 3)[0] {
+					y, v := LogSpread(shape(normalShape).sample(rng, 1, 12, math.Pow(ratio, x[0]/2)))
+					list = append(list, Run{X: x, Block: day, Y: y, Var: v})
+				}
+			}
+			s, err := FitSurface(list, FirstOrder, LookConfidence(times))
+			if err != nil || s.DF != left {
+				t.Fatal(err, s.DF, left)
+			}
+			for _, term := range s.Terms {
+				if term.Name == "x1" && term.Plain {
+					seen++
+				}
+			}
+		}
+		t.Logf("%d times: a ratio of %.2f, %d left", times, ratio, left)
+		within(t, "seen", seen, n, 0.76, 0.86) // Holm's later steps add a little
 	}
 }

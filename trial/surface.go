@@ -1,8 +1,10 @@
 package trial
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -13,11 +15,11 @@ type Run struct {
 	X     []float64 // coded settings: −1 low, 0 centre, +1 high
 	Block int       // day or half-day; runs of one block share a level
 	Y     float64   // response: ln σ (see LogSpread), or a score
-	Var   float64   // known variance of Y; 0: unknown, equal for all runs
+	Var   float64   // variance of Y, up to a factor that all runs share; 0: equal for all runs
 }
 
-// LogSpread is ln σ of a sample, unbiased for circular groups, with its known
-// variance: the response of a Run.
+// LogSpread is ln σ of a sample, unbiased for circular groups, with the variance
+// that normal shots would give it: the response of a Run.
 func LogSpread(s Sample) (y, variance float64) { return logSpread(s.SumSquares(), s.DF()) }
 
 // Order of a response surface.
@@ -30,18 +32,25 @@ const (
 
 // Term is one coefficient of a surface.
 type Term struct {
-	Name  string // "1", "block 2", "x1", "x1 x2", "x1²"
-	Coef  Estimate[float64]
-	SE    float64
-	P     float64 // two-sided, of zero
-	index []int   // factors multiplied
+	Name string            // "1", "block 2", "x1", "x1 x2", "x1²"
+	Coef Estimate[float64] // of an effect, at the level of its share: without zero exactly when it is plain
+	SE   float64
+	P    float64 // two-sided, of zero
+	// Shared is P when the effects share one error by Holm's rule: the share of
+	// trials without any effect that show one as plain as this.
+	Shared float64
+	Plain  bool  // an effect that stands out although as many were looked at
+	index  []int // factors multiplied
 }
+
+// effect reports whether the term is of settings: neither mean nor block.
+func (t Term) effect() bool { return len(t.index) > 0 && t.index[0] >= 0 }
 
 // Surface is a fitted response surface.
 type Surface struct {
 	Terms      []Term
 	DF         int       // residual degrees of freedom
-	RSE        float64   // residual standard error; with known variances √(χ²/df), 1 if they are right
+	RSE        float64   // residual standard error; √(χ²/df) where the runs have variances
 	R2         float64   // share of the variance explained
 	Stationary []float64 // coded; nil for a first-order fit
 	Fitted     float64   // response there, mean of the blocks' first
@@ -53,15 +62,22 @@ type Surface struct {
 	factors int
 	fit     fit
 	scale   float64 // variance of one run in units of the fit's
-	known   bool
+	level   float64
 	limit   float64
 }
 
 // FitSurface fits a polynomial of the given order with block effects (Myers &
-// Montgomery, as in Lenth, J. Stat. Soft. 32(7), 2009). With known variances
-// the standard errors use them; otherwise the residuals.
-func FitSurface(runs []Run, order SurfaceOrder) (Surface, error) {
-	s := Surface{known: true}
+// Montgomery, as in Lenth, J. Stat. Soft. 32(7), 2009). The runs' scatter about
+// the surface is the yardstick (Student's t with the residual degrees of
+// freedom): the variance that normal shots would have is too small for arrows
+// that scatter more wildly and for settings that come out otherwise each time
+// they are made. The effects share the error 1 − level by Holm's rule (Holm,
+// Scand. J. Statist. 6, 65–70, 1979).
+func FitSurface(runs []Run, order SurfaceOrder, level float64) (Surface, error) {
+	s := Surface{level: level}
+	if err := checkLevel(level); err != nil {
+		return s, err
+	}
 	if err := s.check(runs); err != nil {
 		return s, err
 	}
@@ -70,7 +86,7 @@ func FitSurface(runs []Run, order SurfaceOrder) (Surface, error) {
 	for i, r := range runs {
 		y[i], v[i] = r.Y, r.Var
 		if r.Var == 0 {
-			v[i], s.known = 1, false
+			v[i] = 1
 		}
 	}
 	var ok bool
@@ -164,28 +180,61 @@ func (s *Surface) summarise(y, v []float64, terms []Term) {
 	for i := range y {
 		total += (y[i] - wy/w) * (y[i] - wy/w) / v[i]
 	}
-	s.R2, s.scale = 1-s.fit.rss/total, 1
-	quantile := distuv.UnitNormal.Quantile(0.5 + Confidence/2)
-	survival := distuv.UnitNormal.Survival
+	s.R2 = 1 - s.fit.rss/total
 	if s.DF > 0 {
 		s.RSE = math.Sqrt(s.fit.rss / float64(s.DF))
 	}
-	if !s.known {
-		s.scale = s.RSE * s.RSE
-		quantile = math.Inf(1)
-		survival = func(float64) float64 { return 0.5 }
-		if s.DF > 0 {
-			quantile = quantileT(float64(s.DF), 0.5+Confidence/2)
-			survival = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(s.DF)}.Survival
+	s.scale = s.RSE * s.RSE
+	for i, t := range terms {
+		t.SE, t.P, t.Shared = math.Sqrt(s.scale*s.fit.cov.At(i, i)), 1, 1
+		if t.Coef = s.interval(s.fit.coef[i], t.SE, s.level); s.DF > 0 {
+			t.P = chanceOf(s.fit.coef[i], t.SE, float64(s.DF))
 		}
-	}
-	for i := range terms {
-		t := terms[i]
-		t.SE = math.Sqrt(s.scale * s.fit.cov.At(i, i))
-		t.Coef = around(s.fit.coef[i], quantile*t.SE)
-		t.P = 2 * survival(math.Abs(s.fit.coef[i])/t.SE)
 		s.Terms = append(s.Terms, t)
 	}
+	s.share()
+}
+
+// interval is a coefficient's, unbounded where no run is left to judge it by.
+func (s *Surface) interval(coef, se, level float64) Estimate[float64] {
+	half := math.Inf(1)
+	if s.DF > 0 {
+		half = quantileT(float64(s.DF), 0.5+level/2) * se
+	}
+	return Estimate[float64]{Value: coef, Low: coef - half, High: coef + half, Level: level}
+}
+
+// share lets the effects share the error: the most remarkable of m is judged at
+// α/m, the next at α/(m−1), and so on until one fails, with which all others
+// do.
+func (s *Surface) share() {
+	var list []*Term
+	for i := range s.Terms {
+		if s.Terms[i].effect() {
+			list = append(list, &s.Terms[i])
+		}
+	}
+	slices.SortStableFunc(list, func(a, b *Term) int { return cmp.Compare(a.P, b.P) })
+	alpha, left, shared, plain := 1-s.level, len(list), 0.0, true
+	for i, t := range list {
+		shared = max(shared, min(1, float64(len(list)-i)*t.P))
+		if plain = plain && shared < alpha; plain {
+			left = len(list) - i
+		} else if i > 0 && list[i-1].Plain {
+			left = len(list) - i
+		}
+		t.Shared, t.Plain = shared, plain
+		t.Coef = s.interval(t.Coef.Value, t.SE, 1-alpha/float64(left))
+	}
+}
+
+// Needed is how many of its standard errors the first of so many effects must
+// have to stand out.
+func (s *Surface) Needed(effects int) float64 {
+	if s.DF == 0 {
+		return math.Inf(1)
+	}
+	return quantileT(float64(s.DF), 1-(1-s.level)/2/float64(max(effects, 1)))
 }
 
 // gradient returns, for a point, the rows g_i of the slopes: slope_i = g_i·coef.
@@ -269,7 +318,7 @@ func (s *Surface) At(x []float64) float64 {
 
 // InRegion reports whether a point belongs to the confidence region of the
 // stationary point: slopes δ there with δᵀV⁻¹δ ≤ k F(k, ν) (Box & Hunter,
-// Biometrika 41, 190–199, 1954); χ² with known variances.
+// Biometrika 41, 190–199, 1954).
 func (s *Surface) InRegion(x []float64) bool {
 	k := s.factors
 	g := s.gradient(x)
@@ -282,13 +331,10 @@ func (s *Surface) InRegion(x []float64) bool {
 	if err := inverse.SolveVec(&v, &slope); err != nil {
 		return true
 	}
-	limit := distuv.ChiSquared{K: float64(k)}.Quantile(Confidence)
-	if !s.known {
-		if s.DF == 0 {
-			return true
-		}
-		limit = float64(k) * distuv.F{D1: float64(k), D2: float64(s.DF)}.Quantile(Confidence)
+	if s.DF == 0 {
+		return true
 	}
+	limit := float64(k) * distuv.F{D1: float64(k), D2: float64(s.DF)}.Quantile(s.level)
 	return mat.Dot(&slope, &inverse) <= limit
 }
 

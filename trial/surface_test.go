@@ -15,7 +15,7 @@ func TestChemReact(t *testing.T) {
 	for _, r := range referenceTable(t, "chemreact.csv") {
 		list = append(list, Run{X: []float64{(r["time"] - 85) / 5, (r["temp"] - 175) / 5}, Block: int(r["block"]), Y: r["yield"]})
 	}
-	s, err := FitSurface(list, SecondOrder)
+	s, err := FitSurface(list, SecondOrder, Confidence)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -77,7 +77,7 @@ func TestRegionCovers(t *testing.T) {
 			y := 0.3*(x[0]-0.2)*(x[0]-0.2) + 0.2*(x[1]+0.3)*(x[1]+0.3) + 0.1*(x[0]-0.2)*(x[1]+0.3)
 			list = append(list, Run{X: x, Y: y + 0.05*rng.NormFloat64(), Var: 0.05 * 0.05})
 		}
-		s, err := FitSurface(list, SecondOrder)
+		s, err := FitSurface(list, SecondOrder, Confidence)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -90,10 +90,10 @@ func TestRegionCovers(t *testing.T) {
 
 func TestSurfaceErrors(t *testing.T) {
 	corner := []Run{{X: []float64{-1, -1}, Y: 1}, {X: []float64{1, -1}, Y: 2}, {X: []float64{-1, 1}, Y: 3}, {X: []float64{1, 1}, Y: 4}}
-	if _, err := FitSurface(corner, SecondOrder); err == nil {
+	if _, err := FitSurface(corner, SecondOrder, Confidence); err == nil {
 		t.Error("four corners fixed a second-order surface")
 	}
-	s, err := FitSurface(corner, FirstOrder)
+	s, err := FitSurface(corner, FirstOrder, Confidence)
 	if err != nil || s.DF != 0 || !math.IsInf(s.Terms[1].Coef.High, 1) || !math.IsInf(s.Terms[1].Coef.Low, -1) {
 		t.Errorf("four corners have no doubt: %v %+v", err, s.Terms)
 	}
@@ -101,7 +101,7 @@ func TestSurfaceErrors(t *testing.T) {
 		"none": nil, "ragged": {{X: []float64{1}}, {X: []float64{1, 1}}}, "not a number": {{X: []float64{1}, Y: math.NaN()}},
 		"some variances": {{X: []float64{1}, Var: 1}, {X: []float64{-1}}},
 	} {
-		if _, err := FitSurface(list, FirstOrder); err == nil {
+		if _, err := FitSurface(list, FirstOrder, Confidence); err == nil {
 			t.Errorf("%s: accepted", name)
 		}
 	}

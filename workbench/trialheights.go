@@ -292,11 +292,12 @@ func (j *judging) tiller(v *TrialVerdict) error {
 		v.waiting(fmt.Sprintf("%s of at least three are shot.", counted(len(levels), "tiller")), j.plan.Ask.Arrows)
 		return nil
 	}
-	d, err := DecideTiller(levels)
+	d, err := DecideTiller(levels, j.confidence())
 	if err != nil {
 		return err
 	}
 	v.tillerAnswer(j, d)
+	j.atTheWhole(v, strings.TrimSuffix(d.holdWords(), ".")+". By group the best tiller is "+d.Group.Where(func(mm float64) string { return fmt.Sprintf("%.1f mm", mm) }))
 	return nil
 }
 
@@ -305,12 +306,15 @@ func (v *TrialVerdict) tillerAnswer(j *judging, d TillerVerdict) {
 	inside := d.Group.Outcome == trial.BestInside
 	v.Text, v.Outcome, v.Next = d.Say, "cannot_tell", "keep the tiller you have, or shoot the plan once more on another day"
 	switch {
+	case d.Agreement == HoldDisputed:
+		v.Next = "keep the tiller you have, and shoot the whole plan once more on another day: hold and groups do not agree"
 	case d.Steadiest >= 0:
 		v.Outcome, v.Decided, v.Next = "held_steadiest", true, "set that tiller, make it the next set-up, and confirm it against the present one with a trial of its own"
 	case inside:
 		v.Outcome, v.Decided, v.Next = "best_inside", true, "confirm that tiller against the present one with a trial of its own"
 	}
 	switch {
+	case !v.Decided:
 	case d.Steadiest >= 0 && len(d.Group.Levels) > 1:
 		best, half := float64(d.Hold[d.Steadiest].Tiller), math.Inf(1)
 		for i, h := range d.Hold {
@@ -319,9 +323,9 @@ func (v *TrialVerdict) tillerAnswer(j *judging, d TillerVerdict) {
 			}
 		}
 		j.decideSetting(v, "tiller", "m", num.Estimate[float64]{Value: best, Low: best - half, High: best + half, Level: Share}, "half the way to the next tiller tried")
-	case inside && d.Group.Best.Bounded():
+	case inside:
 		mm := float64(unit.Millimetre)
-		j.decideSetting(v, "tiller", "m", num.Estimate[float64]{Value: mm * d.Group.BestValue, Low: mm * d.Group.Best.Low, High: mm * d.Group.Best.High, Level: num.Confidence}, ownInterval)
+		j.decideSetting(v, "tiller", "m", num.Estimate[float64]{Value: mm * d.Group.BestValue, Low: mm * d.Group.Best.Low, High: mm * d.Group.Best.High, Level: d.Group.Best.Level}, ownInterval)
 	}
 	for _, h := range d.Hold {
 		note := Ranged{Value: finite(h.Mean), Low: finite(h.Mean - h.Half), High: finite(h.Mean + h.Half)}

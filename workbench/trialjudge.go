@@ -88,9 +88,9 @@ func JudgeTrial(p TrialPlan, ask JudgeAsk) (TrialVerdict, error) {
 	case TwoTrial, ConfirmTrial:
 		err = j.two(&v)
 	case LevelsTrial:
-		err = j.levels(&v)
+		err = j.atWholePlans(&v, j.levels)
 	case SettingsTrial:
-		err = j.settings(&v)
+		err = j.atWholePlans(&v, j.settings)
 	case ShamTrial:
 		err = j.sham(&v)
 	case BareTrial:
@@ -100,7 +100,7 @@ func JudgeTrial(p TrialPlan, ask JudgeAsk) (TrialVerdict, error) {
 	case NockingTrial:
 		v.shots, err = j.nocking(&v)
 	case TillerTrial:
-		err = j.tiller(&v)
+		err = j.atWholePlans(&v, j.tiller)
 	default:
 		return v, &notebook.Error{Code: notebook.Damaged, Message: fmt.Sprintf("the plan is of an unknown kind, %q", p.What), Hint: "use a newer program"}
 	}
@@ -116,6 +116,11 @@ type judging struct {
 	ask  JudgeAsk
 	at   []trial.Sample // fletched, placed, beside the plan's steps
 	ends []notebook.End // standing, with a stop of the plan, oldest first
+
+	// of a trial that is decided at its whole plan only, see atWholePlans
+	whole   int              // times the plan is whole
+	times   [][]trial.Sample // beside the steps: what was shot, time by time
+	missing int              // arrows until the plan is whole for the first time
 }
 
 // gather sorts the ends by their stops.
@@ -169,7 +174,7 @@ func hasSpread(s trial.Sample) bool { return s.DF() >= 2 && s.SumSquares() > 0 }
 // the visits' own scatter.
 func (j *judging) two(v *TrialVerdict) error {
 	if j.plan.Kind == "visits" {
-		return j.visits(v)
+		return j.atWholePlans(v, j.visits)
 	}
 	var pairs []trial.Pair
 	blocks := map[int][2]trial.Sample{}
@@ -245,7 +250,7 @@ func (j *judging) visits(v *TrialVerdict) error {
 		v.waiting(fmt.Sprintf("%s of at least four are shot.", counted(len(visits), "visit")), max(1, 4-len(visits))*j.plan.Ask.Arrows)
 		return nil
 	}
-	c, err := trial.CompareVisits(visits)
+	c, err := trial.CompareVisits(visits, j.confidence())
 	if err != nil {
 		return err
 	}
@@ -262,14 +267,15 @@ func (j *judging) visits(v *TrialVerdict) error {
 	v.effect("sigma_ratio", "spread of A over spread of B", "1", ranged(ratio), ratioText(ranged(ratio)))
 	j.decideTwo(v, ranged(ratio))
 	v.effect("drift", "drift of the spread's logarithm per visit", "1", ranged(c.Drift), ratioText(ranged(c.Drift)))
-	v.Text = fmt.Sprintf("%s: σ of A is %s times that of B.", winnerText(winner), ratioText(ranged(ratio)))
+	size := fmt.Sprintf("σ of A is %s times that of B", ratioText(ranged(ratio)))
+	v.Text = winnerText(winner) + ": " + size + "."
 	if !v.Decided {
-		v.More = moreFor(c.Difference, len(visits), j.plan.Ask.Arrows)
-		v.Text = withMore(v.Text, v.More, "in further visits of both")
+		v.Text = j.withMore(v, v.Text, j.morePlans(c.Difference.Value, c.SE))
 	}
 	v.Assumptions = []string{"visits in turns A-B-B-A, the setting made anew at each; a steady drift is taken out", "the visits scatter normally; the arrows within a visit are no repeats of the setting"}
 	v.Warnings = append(v.Warnings, c.Warnings...)
 	v.WouldChange = []string{"more cycles of visits: with few the interval is wide whatever the arrows do"}
+	j.atTheWhole(v, size)
 	return nil
 }
 
@@ -280,29 +286,18 @@ func winnerText(w trial.Winner) string {
 	return string(w)
 }
 
-func withMore(text string, more *int, how string) string {
-	if more == nil {
+// withMore says how often the plan must be shot again to see a difference as
+// large as the one seen.
+func (j *judging) withMore(v *TrialVerdict, text string, plans int) string {
+	if plans == 0 {
 		return text
 	}
-	return strings.TrimSuffix(text, ".") + fmt.Sprintf("; about %d more arrows %s would show a difference of this size.", *more, how)
-}
-
-// moreFor is the arrows still to shoot until an effect as large as the one
-// seen would stand out four times in five: the standard error falls with the
-// root of the units, and 2.8 of them are needed (normal quantiles at 5 %
-// two-sided and 80 %).
-func moreFor(e num.Estimate[float64], units, arrowsEach int) *int {
-	if !e.Bounded() || e.Value == 0 || units < 2 {
-		return nil
+	more := 0
+	for _, s := range j.plan.Steps {
+		more += plans * s.Arrows
 	}
-	se := e.Half() / trialT(math.Max(1, float64(units-3)))
-	need := float64(units) * math.Pow(2.8*se/math.Abs(e.Value), 2)
-	more := int(math.Ceil(need)) - units
-	if more > 20*units {
-		return nil // too small to be worth a number
-	}
-	more = max(more, 1) * arrowsEach
-	return &more
+	v.More = &more
+	return strings.TrimSuffix(text, ".") + fmt.Sprintf("; about %d more arrows, the plan shot %s, would show a difference of this size.", more, counted(plans, "more time"))
 }
 
 // levels judges one setting at several levels.
@@ -327,30 +322,31 @@ func (j *judging) levels(v *TrialVerdict) error {
 		v.waiting(fmt.Sprintf("%s of at least three are shot.", counted(len(list), "level")), j.plan.Ask.Arrows)
 		return nil
 	}
-	d, err := trial.DecideLevels(list)
+	d, err := trial.DecideLevels(list, j.confidence())
 	if err != nil {
 		return err
 	}
 	v.Outcome, v.Decided, v.Arrows = string(d.Outcome), d.Outcome == trial.BestInside || d.Outcome == trial.BestBeyond, d.Arrows
-	v.Text, v.Assumptions, v.Warnings, v.WouldChange = levelsText(d, scale), d.Assumptions, append(v.Warnings, d.Warnings...), d.WouldChange
+	if !v.Decided && d.More > 0 {
+		v.More = j.levelsMore(d)
+	}
+	v.Text, v.Assumptions, v.Warnings, v.WouldChange = levelsText(d, scale, v.More), d.Assumptions, append(v.Warnings, d.Warnings...), d.WouldChange
 	for _, l := range d.Levels {
 		v.Curve = append(v.Curve, CurveAt{l.At, scale.print(l.At), ranged(l.Sigma)})
 		v.effect("sigma", "spread at "+scale.print(l.At), "m", ranged(l.Sigma), j.lengthText(l.Sigma))
 	}
-	best := Ranged{Value: finite(d.BestValue)}
-	if d.Best.Bounded() {
-		best.Low, best.High = finite(d.Best.Low), finite(d.Best.High)
+	inside, best := d.Outcome == trial.BestInside, Ranged{}
+	if inside { // what lies beyond the levels is not read off a parabola
+		best = Ranged{finite(d.BestValue), finite(d.Best.Low), finite(d.Best.High)}
 	}
-	if key := cmp.Or(j.plan.Ask.Setting, "button"); d.Outcome == trial.BestInside && d.Best.Bounded() {
+	if key := cmp.Or(j.plan.Ask.Setting, "button"); inside {
 		if _, in, ok := typedIn(key, j.plan.Ask.Levels); ok {
-			j.decideSetting(v, key, in, num.Estimate[float64]{Value: d.BestValue, Low: d.Best.Low, High: d.Best.High, Level: num.Confidence}, ownInterval)
+			j.decideSetting(v, key, in, num.Estimate[float64]{Value: d.BestValue, Low: d.Best.Low, High: d.Best.High, Level: d.Best.Level}, ownInterval)
 		}
 	}
-	v.effect("best_setting", "setting with the least spread", "", best, bestText(d, scale))
-	if !v.Decided && d.More > 0 {
-		v.More = &d.More
-	}
+	v.effect("best_setting", "setting with the least spread", "", best, d.Where(scale.print))
 	v.Next = levelsNext(d)
+	j.atTheWhole(v, "the best setting is "+d.Where(scale.print))
 	return nil
 }
 
@@ -359,34 +355,39 @@ func (j *judging) lengthText(m num.Estimate[float64]) string {
 	return fmt.Sprintf("%s (%s)", j.ask.Style.Print(e.Value), rangeOf(e, j.ask.Style))
 }
 
-// bestText says where the best setting lies; not bounded is a normal answer.
-func bestText(d trial.LevelsVerdict, s levelScale) string {
-	switch {
-	case d.Best.Bounded():
-		return fmt.Sprintf("%s (%s to %s)", s.print(d.BestValue), s.print(d.Best.Low), s.print(d.Best.High))
-	case d.Best.Kind == trial.Outside:
-		return fmt.Sprintf("not bounded: below %s or above %s", s.print(d.Best.Low), s.print(d.Best.High))
+// levelsMore is the arrows a level of whole further plans that would bound the
+// best setting, at the level of the look after them.
+func (j *judging) levelsMore(d trial.LevelsVerdict) *int {
+	have := d.Arrows / len(d.Levels)
+	plans := j.morePlans(need80(j.confidence())*math.Sqrt(float64(have)/float64(have+d.More)), 1)
+	if plans == 0 {
+		return nil
 	}
-	return "not bounded: the arrows exclude no setting"
+	more := plans * j.plan.Ask.Rounds * j.plan.Ask.Arrows
+	return &more
 }
 
 // levelsText says the verdict with the levels as they were typed.
-func levelsText(d trial.LevelsVerdict, s levelScale) string {
+func levelsText(d trial.LevelsVerdict, s levelScale, more *int) string {
+	where := d.Where(s.print)
 	switch d.Outcome {
 	case trial.BestInside:
-		return "The least spread lies inside the levels: " + bestText(d, s) + "."
+		return "The least spread lies inside the levels: " + where + "."
 	case trial.BestBeyond:
-		towards := s.print(d.Middle + d.HalfRange)
+		towards := d.High
 		if d.Curve[1] > 0 {
-			towards = s.print(d.Middle - d.HalfRange)
+			towards = d.Low
 		}
-		return "The spread falls toward " + towards + ": look further that way. Best setting " + bestText(d, s) + "."
+		return "The spread falls toward " + s.print(towards) + ": look further that way. Best setting " + where + "."
 	case trial.NoDifference:
-		return fmt.Sprintf("No difference is seen between the levels (p %.2f): keep the setting that is easiest to repeat. Best setting %s.", d.PFlat, bestText(d, s))
+		if d.PFlat < 1-num.Confidence {
+			return fmt.Sprintf("Cannot tell yet: the levels differ with p %.3f, and this look, beyond the plan, decides at %.3g. Best setting %s.", d.PFlat, 1-d.Best.Level, where)
+		}
+		return fmt.Sprintf("No difference is seen between the levels (p %.2f): keep the setting that is easiest to repeat. Best setting %s.", d.PFlat, where)
 	}
-	text := "Cannot tell yet: best setting " + bestText(d, s)
-	if d.More > 0 {
-		text += fmt.Sprintf("; about %d more arrows a level would bound it, if it bends as it seems", d.More)
+	text := "Cannot tell yet: the levels differ, and the best setting is " + where
+	if more != nil {
+		text += fmt.Sprintf("; about %d more arrows a level would bound it, if it bends as it seems", *more)
 	}
 	return text + "."
 }
@@ -400,7 +401,7 @@ func levelsNext(d trial.LevelsVerdict) string {
 	case trial.NoDifference:
 		return "keep the setting, or look at another one"
 	}
-	return "shoot more blocks of the plan, today or another day"
+	return "shoot the whole plan once more, today or another day; or a plan whose levels reach further to the side that is not bounded"
 }
 
 // sham judges what is felt: pairs of equal settings, and the others.

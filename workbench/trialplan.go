@@ -324,7 +324,11 @@ func (p *TrialPlan) planSettings() error {
 	}
 	p.Title = "Settings together: " + strings.Join(names, ", ")
 	p.Warnings = append(p.Warnings, "when the best point is found, confirm it against the present setting with a trial of its own: the best of several always looks better than it is")
-	return p.need("at either end of a setting")
+	if err := p.need("at either end of a setting"); err != nil {
+		return err
+	}
+	p.Needed += " That is with many combinations to judge by; shot once, a plan has few, and shows only larger effects."
+	return nil
 }
 
 // factorText says a combination in words.

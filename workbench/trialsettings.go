@@ -14,29 +14,48 @@ import (
 // settings judges two or three settings shot together, by the surface of ln σ
 // over them.
 func (j *judging) settings(v *TrialVerdict) error {
-	var runs []trial.Run
-	blocks := map[int]int{}
-	for i, s := range j.plan.Steps {
-		if hasSpread(j.at[i]) {
-			y, variance := trial.LogSpread(j.at[i])
-			runs = append(runs, trial.Run{X: s.Coded, Block: s.Block, Y: y, Var: variance})
-			blocks[s.Block]++
-		}
-	}
+	runs, blocks, faces := j.runs()
 	order := trial.FirstOrder
-	if len(blocks) > 1 && j.plan.Ask.FaceCentred {
+	if faces && j.plan.Ask.FaceCentred {
 		order = trial.SecondOrder
 	}
-	least := terms(len(j.plan.Ask.Settings), order) + len(blocks)
+	least := terms(len(j.plan.Ask.Settings), order) + blocks + 1 // one to judge by
 	if len(runs) < least {
-		v.waiting(fmt.Sprintf("%s of at least %d are shot.", counted(len(runs), "combination"), least), (least-len(runs))*j.plan.Ask.Arrows)
+		v.waiting(fmt.Sprintf("%s of at least %d are shot.", counted(len(runs), "combination"), least), max(1, j.missing))
 		return nil
 	}
-	s, err := trial.FitSurface(runs, order)
+	s, err := trial.FitSurface(runs, order, j.confidence())
+	if err != nil && j.whole == 0 {
+		v.waiting("the combinations shot so far do not tell the settings apart.", max(1, j.missing))
+		return nil
+	}
 	if err != nil {
 		return err
 	}
-	return j.surface(v, &s, order, runs)
+	if err := j.surface(v, &s, order); err != nil {
+		return err
+	}
+	if effects := terms(len(j.plan.Ask.Settings), order); s.DF < fewSpare && !v.Decided {
+		v.Warnings = append(v.Warnings, fmt.Sprintf("%d combinations leave %d to tell chance from effect by, so only a large effect can stand out (%.1f of its standard errors): repeat the corners by shooting the plan once more", len(runs), s.DF, s.Needed(effects)))
+	}
+	j.atTheWhole(v, "the effects are as listed, each with its interval")
+	return nil
+}
+
+// runs are the combinations shot. A combination that was shot again, when the
+// plan was followed once more, is a run of its own in a block of its own: only
+// runs made anew tell how settings scatter when they are made again.
+func (j *judging) runs() (runs []trial.Run, blocks int, faces bool) {
+	seen, last := map[int]bool{}, j.plan.Steps[len(j.plan.Steps)-1].Block
+	for i, s := range j.plan.Steps {
+		for time, shot := range j.times[i] {
+			y, variance := trial.LogSpread(shot)
+			block := s.Block + time*last
+			runs = append(runs, trial.Run{X: s.Coded, Block: block, Y: y, Var: variance})
+			seen[block], faces = true, faces || s.Block > 1
+		}
+	}
+	return runs, len(seen), faces
 }
 
 // terms is the number of coefficients without the blocks'.
@@ -49,13 +68,13 @@ func terms(k int, order trial.SurfaceOrder) int {
 }
 
 // surface puts the fit into words.
-func (j *judging) surface(v *TrialVerdict, s *trial.Surface, order trial.SurfaceOrder, runs []trial.Run) error {
+func (j *judging) surface(v *TrialVerdict, s *trial.Surface, order trial.SurfaceOrder) error {
 	names, err := j.factors()
 	if err != nil {
 		return err
 	}
 	var plain []string
-	smallest := num.Unknown[float64]()
+	effects := 0
 	for _, t := range s.Terms {
 		label, ok := termLabel(t.Name, names)
 		if !ok {
@@ -66,16 +85,15 @@ func (j *judging) surface(v *TrialVerdict, s *trial.Surface, order trial.Surface
 			span = 1
 		}
 		change := num.Estimate[float64]{Value: math.Expm1(span * t.Coef.Value), Low: math.Expm1(span * t.Coef.Low), High: math.Expm1(span * t.Coef.High)}
-		v.effect(t.Name, label, "1", ranged(change), fmt.Sprintf("%+.0f %% (%+.0f to %+.0f); by chance as large in %s such trials, p %.2f", 100*change.Value, 100*change.Low, 100*change.High, num.InFifty(t.P), t.P))
-		if t.P < 0.05 {
+		v.effect(t.Name, label, "1", ranged(change), fmt.Sprintf("%s; were there no effect, one as plain in %s such trials, p %.2f", changeText(change), num.InFifty(t.Shared), t.Shared))
+		if effects++; t.Plain {
 			plain = append(plain, label)
-		} else if !smallest.Known() || math.Abs(t.Coef.Value) > math.Abs(smallest.Value) {
-			smallest = t.Coef
 		}
 	}
 	v.Warnings = append(v.Warnings, s.Warnings...)
-	v.Assumptions = []string{"ends of one combination scatter alike on every day but for the day's own level", "the spread's logarithm is a smooth surface between the ends of the settings", "about one effect in twenty looks plain by chance"}
-	v.WouldChange = []string{"more ends at the corners; the face-centred points, if only the corners were shot"}
+	v.Assumptions = []string{"ends of one combination scatter alike on every day but for the day's own level", "the spread's logarithm is a smooth surface between the ends of the settings, and how the combinations scatter about it is the yardstick",
+		fmt.Sprintf("the %d effects share the error by Holm's rule: without any effect, about one such trial in twenty calls some effect plain", effects)}
+	v.WouldChange = []string{"the corners made and shot again, best the whole plan on another day; the face-centred points, if only the corners were shot"}
 	switch {
 	case order == trial.SecondOrder && s.Kind == "minimum" && s.Inside:
 		return j.bestPoint(v, s, names)
@@ -85,13 +103,33 @@ func (j *judging) surface(v *TrialVerdict, s *trial.Surface, order trial.Surface
 		v.Next = "move toward the tighter side, or shoot the face-centred points to look for a best point inside; confirm with a pair"
 	default:
 		v.Outcome = "cannot_tell"
-		v.Text = "Cannot tell yet: no setting's effect stands out of its doubt."
-		if v.More = moreFor(smallest, len(runs), j.plan.Ask.Arrows); v.More != nil {
-			v.Text = withMore(v.Text, v.More, "in all")
-		}
+		v.Text = "Cannot tell yet: no setting's effect stands out of its doubt. Repeat the corners, or choose ends further apart."
 		v.Next = "shoot the plan once more on another day, or choose ends further apart"
 	}
 	return nil
+}
+
+// fewSpare is how many combinations beyond the coefficients bring Student's
+// factor within a quarter of what it is with any number.
+const fewSpare = 8
+
+// planAgain is the arrows of the whole plan.
+func (j *judging) planAgain() *int {
+	more := 0
+	for _, s := range j.plan.Steps {
+		more += s.Arrows
+	}
+	return &more
+}
+
+// changeText says a change of the spread in per cent; beyond eleven times the
+// spread an end says nothing more.
+func changeText(c num.Estimate[float64]) string {
+	high := fmt.Sprintf("%+.0f", 100*c.High)
+	if c.High > 10 {
+		high = "over +1000"
+	}
+	return fmt.Sprintf("%+.0f %% (%+.0f to %s)", 100*c.Value, 100*c.Low, high)
 }
 
 // bestPoint says where the fitted minimum lies, and how surely.
@@ -118,8 +156,7 @@ func (j *judging) bestPoint(v *TrialVerdict, s *trial.Surface, names []trialFact
 	if !region.Bounded {
 		v.Outcome, v.Text = "cannot_tell", "Cannot tell yet: the fitted best point is at "+strings.Join(at, ", ")+", but its region reaches the ends that were shot."
 		v.Next = "shoot the plan once more on another day; not bounded is a normal answer with few arrows"
-		more := len(j.plan.Steps) * j.plan.Ask.Arrows
-		v.More = &more
+		v.More = j.planAgain()
 	}
 	return nil
 }
@@ -134,7 +171,7 @@ func (j *judging) decideAll(v *TrialVerdict, s *trial.Surface, region trial.Regi
 		}
 		ends := []float64{f.decode(region.Low[i]), f.decode(region.High[i])}
 		slices.Sort(ends) // the low end may be the larger number
-		j.decideSetting(v, f.key, in, num.Estimate[float64]{Value: f.decode(s.Stationary[i]), Low: ends[0], High: ends[1], Level: num.Confidence}, ownInterval)
+		j.decideSetting(v, f.key, in, num.Estimate[float64]{Value: f.decode(s.Stationary[i]), Low: ends[0], High: ends[1], Level: j.confidence()}, ownInterval)
 	}
 }
 

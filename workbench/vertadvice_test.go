@@ -208,14 +208,14 @@ func TestTillerTrial(t *testing.T) {
 		}
 		return l
 	}
-	v, err := DecideTiller([]TillerLevel{level(0.001, 0.1, 2), level(0.003, 0.1, 4), level(0.005, 0.1, 2)})
+	v, err := DecideTiller([]TillerLevel{level(0.001, 0.1, 2), level(0.003, 0.1, 4), level(0.005, 0.1, 2)}, trial.Confidence)
 	if err != nil || v.Steadiest != 1 || !strings.Contains(v.Say, "steadiest at 3") {
 		t.Errorf("%+v, %v", v, err)
 	}
-	if v, err = DecideTiller([]TillerLevel{level(0.001, 0.1, 3), level(0.003, 0.1, 3), level(0.005, 0.1, 3)}); err != nil || v.Steadiest != -1 {
+	if v, err = DecideTiller([]TillerLevel{level(0.001, 0.1, 3), level(0.003, 0.1, 3), level(0.005, 0.1, 3)}, trial.Confidence); err != nil || v.Steadiest != -1 {
 		t.Errorf("%+v, %v", v, err)
 	}
-	if _, err = DecideTiller([]TillerLevel{{Tiller: 0.001, Hold: []int{9}}}); notebook.CodeOf(err) != notebook.Invalid {
+	if _, err = DecideTiller([]TillerLevel{{Tiller: 0.001, Hold: []int{9}}}, trial.Confidence); notebook.CodeOf(err) != notebook.Invalid {
 		t.Errorf("a hold of 9: %v", err)
 	}
 }

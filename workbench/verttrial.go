@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"tautline/arrow"
 	"tautline/notebook"
 	"tautline/trial"
@@ -157,19 +159,31 @@ type TillerVerdict struct {
 	// errors; Steadiest is the level that stands out, −1 if none does.
 	Hold      []HoldNote
 	Steadiest int
+	// Agreement says how hold and group stand to each other; empty where no
+	// tiller held steadiest.
+	Agreement Agreement
 	Say       string
 }
+
+// Agreement of how a bow held with how it grouped.
+type Agreement string
+
+const (
+	HoldAgrees   Agreement = "agrees"   // the tightest groups are plainly there too, or that way
+	HoldAlone    Agreement = "alone"    // the groups do not tell the tillers apart
+	HoldDisputed Agreement = "disputed" // the groups are plainly tighter at another tiller
+)
 
 // HoldNote is how the bow held at one tiller.
 type HoldNote struct {
 	Tiller     unit.Length
-	Mean, Half float64 // 90 % half-width; +Inf of fewer than six notes
+	Mean, Half float64 // 90 % half-width at the usual level; +Inf of fewer than six notes
 	Notes      int
 }
 
-// DecideTiller answers by hold and by group; where they disagree, or neither
-// tells, it says so.
-func DecideTiller(levels []TillerLevel) (TillerVerdict, error) {
+// DecideTiller answers by hold and by group, at a level of confidence; where they
+// disagree, or neither tells, it says so.
+func DecideTiller(levels []TillerLevel, level float64) (TillerVerdict, error) {
 	out := TillerVerdict{Steadiest: -1}
 	var shot []trial.SettingLevel
 	for i, l := range levels {
@@ -179,20 +193,21 @@ func DecideTiller(levels []TillerLevel) (TillerVerdict, error) {
 			}
 		}
 		shot = append(shot, trial.SettingLevel{At: l.Tiller.Millimetres(), Ends: l.Ends})
-		out.Hold = append(out.Hold, holdOf(l))
+		out.Hold = append(out.Hold, holdOf(l, level))
 	}
 	var err error
-	if out.Group, err = trial.DecideLevels(shot); err != nil {
+	if out.Group, err = trial.DecideLevels(shot, level); err != nil {
 		return out, understand(err)
 	}
 	out.Steadiest = steadiest(out.Hold)
+	out.agree()
 	out.speak()
 	return out, nil
 }
 
 // holdOf is the mean note. Notes are few and coarse: the half-width takes no
 // less than a fifth of a note.
-func holdOf(l TillerLevel) HoldNote {
+func holdOf(l TillerLevel, level float64) HoldNote {
 	n := HoldNote{Tiller: l.Tiller, Notes: len(l.Hold), Half: math.Inf(1)}
 	for _, h := range l.Hold {
 		n.Mean += float64(h) / float64(len(l.Hold))
@@ -204,7 +219,7 @@ func holdOf(l TillerLevel) HoldNote {
 	for _, h := range l.Hold {
 		v = append(v, float64(h))
 	}
-	n.Half = max(0.2, 1.645*deviation(v)/math.Sqrt(float64(len(v))))
+	n.Half = max(0.2, distuv.UnitNormal.Quantile(level)*deviation(v)/math.Sqrt(float64(len(v))))
 	return n
 }
 
@@ -224,23 +239,42 @@ func steadiest(notes []HoldNote) int {
 	return best
 }
 
+// holdWords says by the notes where it held steadiest.
+func (v *TillerVerdict) holdWords() string {
+	if v.Steadiest < 0 {
+		return "The notes of how the bow held do not tell the tillers apart."
+	}
+	best := v.Hold[v.Steadiest]
+	return fmt.Sprintf("It held steadiest at %s (%.1f of 5).", best.Tiller.Format(unit.MM, 1, unit.Point), best.Mean)
+}
+
 // speak joins both answers.
 func (v *TillerVerdict) speak() {
-	mm := func(l unit.Length) string { return l.Format(unit.MM, 1, unit.Point) }
-	hold := "The notes of how the bow held do not tell the tillers apart."
-	if v.Steadiest >= 0 {
-		hold = fmt.Sprintf("It held steadiest at %s (%.1f of 5).", mm(v.Hold[v.Steadiest].Tiller), v.Hold[v.Steadiest].Mean)
-	}
-	v.Say = hold + " By group: " + v.Group.Text
-	inside := v.Group.Outcome == trial.BestInside
+	v.Say = v.holdWords() + " By group: " + v.Group.Text
 	switch {
-	case v.Steadiest >= 0 && inside && v.Group.Best.Holds(v.Hold[v.Steadiest].Tiller.Millimetres()):
+	case v.Agreement == HoldAgrees:
 		v.Say += " Both agree."
-	case v.Steadiest >= 0 && !inside:
+	case v.Agreement == HoldAlone:
 		v.Say += " Choose by the hold; the groups do not speak against it."
-	case v.Steadiest >= 0:
-		v.Say += " They do not agree: repeat both on another day."
-	case !inside:
+	case v.Agreement == HoldDisputed:
+		v.Say += " They do not agree: keep the tiller you have, and repeat both on another day."
+	case v.Group.Outcome != trial.BestInside:
 		v.Say += " Cannot tell: keep the tiller you have."
+	}
+}
+
+// agree compares the steadiest tiller with where the groups are tightest. Groups
+// that tighten toward one end dispute every other tiller.
+func (v *TillerVerdict) agree() {
+	if v.Steadiest < 0 {
+		return
+	}
+	switch g := v.Group; {
+	case g.SpeaksAgainst(v.Hold[v.Steadiest].Tiller.Millimetres()):
+		v.Agreement = HoldDisputed
+	case g.Outcome == trial.BestInside || g.Outcome == trial.BestBeyond:
+		v.Agreement = HoldAgrees
+	default:
+		v.Agreement = HoldAlone
 	}
 }

@@ -110,7 +110,7 @@ func levels(rng *rand.Rand) (any, error) {
 		x := float64(i) / 2
 		list = append(list, trial.SettingLevel{At: x, Ends: ends(rng, 3+rng.IntN(6), 0.04*(1+(x-best)*(x-best)))})
 	}
-	return trial.DecideLevels(list)
+	return trial.DecideLevels(list, trial.Confidence)
 }
 
 func visits(rng *rand.Rand) (any, error) {
@@ -123,7 +123,7 @@ func visits(rng *rand.Rand) (any, error) {
 		}
 		list = append(list, v)
 	}
-	return trial.CompareVisits(list)
+	return trial.CompareVisits(list, trial.Confidence)
 }
 
 func walkBack(rng *rand.Rand) (any, error) {
@@ -146,7 +146,7 @@ func surface(rng *rand.Rand) (any, error) {
 			runs = append(runs, trial.Run{X: x, Y: y, Var: 0.02})
 		}
 	}
-	s, err := trial.FitSurface(runs, trial.SecondOrder)
+	s, err := trial.FitSurface(runs, trial.SecondOrder, trial.Confidence)
 	if err != nil {
 		return nil, err
 	}

@@ -139,7 +139,7 @@ var entries = map[string]any{
 		for i := range visits {
 			visits[i].Setting = "ABBA"[i%4 : i%4+1]
 		}
-		return trial.CompareVisits(visits)
+		return trial.CompareVisits(visits, trial.Confidence)
 	},
 	"trial.DecideBareShaft": trial.DecideBareShaft,
 	"trial.DecideWalkBack":  trial.DecideWalkBack,
@@ -163,7 +163,7 @@ var entries = map[string]any{
 		return a.FromSetUp(s)
 	},
 	"trial.DecideLevels": func(levels []trial.SettingLevel) (trial.LevelsVerdict, error) {
-		v, err := trial.DecideLevels(levels)
+		v, err := trial.DecideLevels(levels, trial.Confidence)
 		if math.IsNaN(v.BestValue) && v.Outcome != trial.BestInside {
 			v.BestValue = 0 // documented: there is none
 		}
@@ -177,7 +177,7 @@ var entries = map[string]any{
 			runs[i].X = append(runs[i].X, 1, -1)[:2]
 			runs[i].Var = 0
 		}
-		return trial.FitSurface(runs, order)
+		return trial.FitSurface(runs, order, trial.Confidence)
 	},
 	"trial.FollowPairs": trial.FollowPairs,
 	"trial.LearnStep": func(readings []trial.TurnReading) (num.Estimate[float64], error) {
@@ -186,7 +186,8 @@ var entries = map[string]any{
 		}
 		return trial.LearnStep(readings)
 	},
-	"trial.ObserveSetups": trial.ObserveSetups,
+	"trial.LookConfidence": trial.LookConfidence,
+	"trial.ObserveSetups":  trial.ObserveSetups,
 	"trial.PlanBrace": func(in trial.BracePlanInput) (trial.BracePlan, error) { // NaN for turns that are not known
 		p, err := trial.PlanBrace(in)
 		for i := range p.Stops {
@@ -241,7 +242,7 @@ var entries = map[string]any{
 				levels[i].Hold[j] = 1 + max(levels[i].Hold[j], 0)%5
 			}
 		}
-		v, err := workbench.DecideTiller(levels)
+		v, err := workbench.DecideTiller(levels, trial.Confidence)
 		for i := range v.Hold {
 			if v.Hold[i].Notes < 6 {
 				v.Hold[i].Half = 0 // documented: not bounded
@@ -330,6 +331,8 @@ var entries = map[string]any{
 var passedOver = map[string]string{
 	"num.InFifty":                      "words, held by its own test",
 	"trial.ByChance":                   "words of num.InFifty",
+	"trial.LevelsVerdict.*":            "words of what trial.DecideLevels found, held by its own tests",
+	"trial.Surface.Needed":             "of what trial.FitSurface found, held by its own test",
 	"workbench.WithSpare":              "carries a function, and returns no number",
 	"workbench.NotLooked":              "says the words it is given",
 	"*.Error":                          "the words of a refusal",
