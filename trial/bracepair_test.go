@@ -63,7 +63,7 @@ func TestABBATellsTwoBraceHeightsApart(t *testing.T) {
 	for i, b := range r.Visits {
 		visits = append(visits, Visit{string("BAAB"[i]), mean(b.values(Level))})
 	}
-	same, err := CompareVisits(visits) // B minus A with the names turned is A minus B
+	same, err := CompareVisits(visits, Confidence) // B minus A with the names turned is A minus B
 	if err != nil || math.Abs(same.Difference.Value-c.Difference.Value) > 1e-9 || same.P > c.P+1e-12 {
 		t.Errorf("CompareVisits: %v, p %g; the trial %v, p %g; %v", same.Difference, same.P, c.Difference, c.P, err)
 	}
