@@ -275,7 +275,7 @@ func (a *answers) flown(k wanted) (float64, error) {
 
 // mark is the sight's reading for a distance (eq. 9 of docs/theory/flight.md).
 func (a *answers) mark(k wanted, speed unit.Speed) (float64, error) {
-	sight, _ := sightOf(k.sc.settings, a.w.upward)
+	sight := k.sc.sight
 	diameter := k.sc.settings.Arrow.Diameter.Value
 	if diameter == 0 {
 		diameter = usualDiameter

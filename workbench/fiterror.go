@@ -32,6 +32,7 @@ const (
 	gRest   = "rest"
 	gHook   = "hook"
 	gTiller = "tiller"
+	gSight  = "sight extension"
 )
 
 // partErrors by kind and group; the step's part is at errorDistance, in SI.
@@ -49,6 +50,8 @@ var partErrors = map[string]map[string]partError{
 		gNock: {0.05, 0.002}, gRest: {0.15, 0.004}, gBrace: {0.3, 0.015}, gHook: {0.3, 0.004}, gTiller: {0.5, 0.003}, gButton: {0.5, 0.004},
 		gCentre: {0.5, 0.003}, gSpine: {0.4, 0.015}, gArrow: {0.4, 0.008}, gDraw: {0.4, 0.008}, gString: {0.4, 0.01},
 	},
+	// another extension is geometry: what is left is how well two were read
+	QMark:      {gSight: {0.03, 0.1e-3}},
 	QClearance: {gBrace: {0.3, 1e-4}, gButton: {0.5, 1e-4}, gCentre: {0.07, 0.5e-4}, gSpine: {0.45, 2e-4}, gArrow: {0.6, 1e-4}, gDraw: {0.6, 1e-4}},
 	QTime:      {gBrace: {0.13, 0}, gArrow: {0.17, 0}, gDraw: {0.02, 0}},
 	QResidual:  {gBrace: {0.11, 0.06}, gArrow: {0.16, 0.05}, gDraw: {0.06, 0.01}},
@@ -123,6 +126,8 @@ func settingGroup(key string) string {
 		return gHook
 	case key == "tiller":
 		return gTiller
+	case key == "sight_extension":
+		return gSight
 	}
 	return gOther
 }

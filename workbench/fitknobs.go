@@ -148,6 +148,11 @@ func otherKnobs(in Inputs, side Sideways, s notebook.Settings) [kCount]knob {
 		return float64(doubt)
 	}
 	b := side.Setup.Button
+	sight, _ := sightOf(s, false)
+	reachFrom := "common practice, no source"
+	if s.SightExt.Value > 0 {
+		reachFrom = "draw length, sight extension and 3 cm of riser; the eye above the nock by common practice, no source"
+	}
 	return [kCount]knob{
 		kLimbMass:     {"limb_mass", "limbs' moving mass", "", limbMassSpread, ensembleSource, knobBow, factor},
 		kTipMass:      {"tip_mass", "limb tips' mass", "", tipMassSpread, ensembleSource, knobBow, factor},
@@ -167,7 +172,7 @@ func otherKnobs(in Inputs, side Sideways, s notebook.Settings) [kCount]knob {
 		kVanes:        {"vane_force", "side force on the vanes", "", vanesDoubt, "theory of fins on a slender body; estimate (docs/theory/flight.md)", knobFlight, factor},
 		kWindage:      {"windage_zero", "sight's zero to the side", "rad", windageDoubt, "free: the archer sets it", knobFrame, plus(0)},
 		kSightOrigin:  {"sight_zero", "sight scale's zero", "m", originDoubt, "free: a scale starts where its maker put it", knobFrame, plus(0)},
-		kSightReach:   {"sight_reach", "eye to pin", "m", 0.03, "common practice, no source", knobFrame, times(float64(usualReach))},
+		kSightReach:   {"sight_reach", "eye to pin", "m", float64(sight.ReachDoubt / sight.Reach), reachFrom, knobFrame, times(float64(sight.Reach))},
 		kTurns:        {"string_turns", "turns in the string", "", turns, "assumed where they were not counted", knobFrame, plus(in.Turns)},
 		kTwist:        {"twist_effect", "brace height's answer to a turn", "", twistRadiusDoubt, "doubt of the string's thickness (docs/theory/bow.md)", knobFrame, factor},
 		kHook:         {"hook_height", "fingers' pull below the nocking point", "m", read(up.Known.Hook, hookDoubt), assumedSource + " (docs/theory/vertical.md)", knobUp, plus(float64(up.Setup.Hook))},

@@ -180,6 +180,18 @@ func (f flyers) see(seen map[Quantity]float64, l flight.Launch, aside float64, d
 	return nil
 }
 
+// carry takes the pin away from the eye to so many times its distance, as a
+// longer draw does: what has to stay is R tan δ (eq. 9 of docs/theory/flight.md),
+// in the base's reach; to first order in the small angles.
+func (s Shows) carry(reach float64, distances []unit.Length) {
+	for _, d := range distances {
+		up := s.of[at(OfUp, d)]
+		for i := range up {
+			up[i] = float64(usualEye) - reach*(float64(usualEye)-up[i])
+		}
+	}
+}
+
 // ownError is the model's own error in what moving one entry does, drawn for
 // each bow: a factor on the effect, and a size for each unit moved. The same
 // draws hold however far the entry moves, so that a size never shrinks with

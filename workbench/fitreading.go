@@ -230,7 +230,7 @@ func (g *rig) alone(from *scene, diff []notebook.Difference, group string) *scen
 
 // same reports whether the model sees no difference.
 func (a *scene) same(b *scene) bool {
-	return a.limb == b.limb && a.mass == b.mass && a.turns == b.turns && a.turned == b.turned &&
+	return a.limb == b.limb && a.mass == b.mass && a.sight == b.sight && a.turns == b.turns && a.turned == b.turned &&
 		(a.sideErr == nil) == (b.sideErr == nil) && a.side.Setup == b.side.Setup && sameArrow(a, b) && a.up.Setup == b.up.Setup && a.up.Wire == b.up.Wire
 }
 

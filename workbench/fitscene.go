@@ -23,6 +23,7 @@ type scene struct {
 	up       Vertical
 	turns    float64 // of the button
 	turned   bool    // they were given
+	sight    flight.Sight
 }
 
 // limbKey is all that bow and string need to know of a set-up; scenes that
@@ -128,6 +129,11 @@ func (g *rig) scene(s notebook.Settings) (*scene, error) {
 	} else if g.in.StringMass > 0 {
 		sc.limb.mass = float64(guess.String.Mass / g.in.StringMass)
 	}
+	whose := s
+	if g.base != nil {
+		whose = g.base.settings
+	}
+	sc.sight = sightBeside(whose, s, false)
 	if b := s.Button.Turns; b != nil {
 		sc.turns, sc.turned = *b, true
 	}

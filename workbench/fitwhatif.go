@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"tautline/arrow"
 	"tautline/bow"
@@ -26,6 +27,8 @@ type Effect struct {
 	Then     float64 `json:"then"`
 	Says     string  `json:"says"` // in words, "cannot tell" where the interval holds both
 	Sureness float64 `json:"sure_ratio"`
+	// Withheld says why no number is told, all of them 0; empty where one is.
+	Withheld string `json:"withheld,omitempty"`
 }
 
 // Foreseen is what moving settings does.
@@ -112,15 +115,20 @@ func (f *FittedBow) foresee(ctx context.Context, from, to notebook.Settings, of 
 	if err != nil {
 		return out, err
 	}
+	beyond := beyondMarks(out.Changes, from, to, float64(b.sight.Reach))
 	for i, t := range shift.Change {
-		out.Effects = append(out.Effects, effect(t, shift.From[i], shift.To[i]))
+		out.Effects = append(out.Effects, beyond.effect(t, shift.From[i], shift.To[i]))
 		out.Effects[i].withhold(out.HeightReason)
+		beyond.withhold(&out.Effects[i])
 	}
 	if len(shift.Parts) > 1 {
 		out.Parts = shift.Parts
 	}
 	out.window(b, at)
 	out.warn(from, to)
+	if beyond.why != "" && slices.ContainsFunc(of, func(q Quantity) bool { return q.Kind == QMark }) {
+		out.Warnings = append(out.Warnings, "The sight marks are not computed: "+beyond.why+". Shoot them again.")
+	}
 	return out, nil
 }
 
@@ -131,6 +139,9 @@ func (f *FittedBow) sceneOf(s notebook.Settings) (*scene, error) {
 	}
 	return f.rig.scene(s)
 }
+
+// untold stands where a change's interval holds both directions.
+const untold = "cannot tell"
 
 func effect(t Expected, now, then float64) Effect {
 	e := Effect{Expected: t, Name: t.Quantity.String(), Now: now, Then: then, Sureness: t.Sure()}
@@ -150,7 +161,7 @@ func effect(t Expected, now, then float64) Effect {
 		more, less = "faster", "slower"
 	}
 	switch {
-	case t.SD == 0 || t.Value == 0:
+	case t.SD == 0 || t.Value == 0 && t.Quantity.Kind != QMark:
 		e.Says = "no change"
 	case max(math.Abs(t.Low), math.Abs(t.High)) < t.Quantity.notable():
 		e.Says = "no change to speak of"
@@ -159,7 +170,7 @@ func effect(t Expected, now, then float64) Effect {
 	case t.Direction() < 0:
 		e.Says = size + " " + less
 	default:
-		e.Says = "cannot tell"
+		e.Says = untold
 	}
 	return e
 }
@@ -222,7 +233,7 @@ func (out *Foreseen) warn(from, to notebook.Settings) {
 		out.Warnings = append(out.Warnings, "String-walking: what is said of the bare shaft holds for no crawl.")
 	}
 	for _, e := range out.Effects {
-		if e.Quantity.Kind == QMark && e.Quantity.Distance == 70 && math.Abs(e.Value) > 0.5e-3 && e.Direction() != 0 {
+		if e.Quantity.Kind == QMark && e.Withheld == "" && e.Quantity.Distance == 70 && math.Abs(e.Value) > 0.5e-3 && e.Direction() != 0 {
 			out.Warnings = append(out.Warnings, fmt.Sprintf("The sight mark for 70 m moves by %.1f mm (%.1f to %.1f): take new marks.", 1e3*e.Value, 1e3*e.Low, 1e3*e.High))
 		}
 	}

@@ -132,6 +132,30 @@ func sightOf(s notebook.Settings, upward bool) (flight.Sight, []string) {
 	return sight, []string{"No sight extension given: the pin is taken to stand 90 ± 3 cm from the eye, and the eye 11.5 cm above the nock."}
 }
 
+// sightBeside is the sight of a set-up as it stands on a bow whose sight is
+// known from another: an extension that only the other notes is taken to be
+// the same, and without any the pin moves away from the eye as the draw does.
+func sightBeside(other, s notebook.Settings, upward bool) flight.Sight {
+	if s.SightExt.Value <= 0 {
+		s.SightExt = other.SightExt
+	}
+	sight, _ := sightOf(s, upward)
+	if s.SightExt.Value <= 0 {
+		sight.Reach += toPivot(s, s.Draw.Length.Value) - toPivot(other, other.Draw.Length.Value)
+	}
+	return sight
+}
+
+// pinCarried is the elevation that a sight left alone gives when its pin stands
+// farther from the eye: the pin keeps its height, so that R tan δ stays (eq. 9
+// of docs/theory/flight.md). elevation is the arrow's over the line from the
+// nock to the target, δ from the eye's line of sight.
+func pinCarried(elevation unit.Angle, distance, reach, farther unit.Length) unit.Angle {
+	sight := math.Atan(float64(usualEye / distance))
+	drop := math.Tan(float64(elevation) + sight)
+	return unit.Angle(math.Atan(drop*float64(reach/(reach+farther))) - sight)
+}
+
 // table predicts every distance.
 func (in SightMarks) table(ctx context.Context, m *flight.Marks, notes []string) (SightTable, error) {
 	out := SightTable{

@@ -94,15 +94,20 @@ func (s *Slopes) look(ctx context.Context, m mover, steps int, up bool) (Shows, 
 	return shows, nil
 }
 
-// shoot shows a set-up on the plausible bows.
-func (s *Slopes) shoot(ctx context.Context, moved notebook.Settings, up bool) (Shows, error) {
-	if up {
+// shoot shows a set-up on the plausible bows, the base's sight left as it is.
+func (s *Slopes) shoot(ctx context.Context, moved notebook.Settings, up bool) (out Shows, err error) {
+	switch {
+	case up:
 		return s.Fit.rises(ctx, moved, slopeBows, s.distances)
+	case s.Fit != nil:
+		out, err = s.Fit.shows(ctx, moved, slopeBows, s.distances)
+	default:
+		out, err = probe(ctx, moved, s.hand, slopeBows, s.distances, &s.bench)
 	}
-	if s.Fit != nil {
-		return s.Fit.shows(ctx, moved, slopeBows, s.distances)
+	if reach := sightBeside(s.base, moved, false).Reach / sightBeside(s.base, s.base, false).Reach; err == nil && reach != 1 {
+		out.carry(float64(reach), s.distances)
 	}
-	return probe(ctx, moved, s.hand, slopeBows, s.distances, &s.bench)
+	return out, err
 }
 
 // rises reports whether heights can be computed: only on a fitted bow, whose

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"tautline/arrow"
+	"tautline/flight"
 	"tautline/notebook"
 	"tautline/unit"
 )
@@ -102,7 +103,7 @@ func Compare(ctx context.Context, a, b Side, paired bool) (Together, error) {
 	if err := out.rows(ctx, a, b, first, second); err != nil {
 		return out, err
 	}
-	out.marks(first, second, reachOf(a.Settings))
+	out.marks(first, second, sightBeside(b.Settings, a.Settings, false), sightBeside(a.Settings, b.Settings, false))
 	out.notes(a.Settings, b.Settings, first, second)
 	if a.Hand != b.Hand {
 		out.Notes = append(out.Notes, "One of the two is shot left-handed and the other right-handed: what is weak for the one lands where what is stiff lands for the other, so compare nothing sideways.")
@@ -182,28 +183,35 @@ func apart(a, b Estimate[float64]) Estimate[float64] {
 	return Estimate[float64]{d, d - math.Hypot(b.Value-b.Low, a.High-a.Value), d + math.Hypot(b.High-b.Value, a.Value-a.Low)}
 }
 
-// reachOf is how far the pin stands from the eye.
-func reachOf(s notebook.Settings) float64 {
-	sight, _ := sightOf(s, false)
-	return float64(sight.Reach)
-}
-
-func (t *Together) marks(first, second Shows, reach float64) {
+// marks are how far the pin moves from the first set-up's sight to the
+// second's, bow by bow where both are of one bow.
+func (t *Together) marks(first, second Shows, from, to flight.Sight) {
 	for _, d := range markDistances {
-		q := at(OfUp, d)
-		x, ok1 := first.Value(q)
-		y, ok2 := second.Value(q)
+		q := at(QMark, d)
+		one, two := first.pins(d, from), second.pins(d, to)
+		x, ok1 := one.Value(q)
+		y, ok2 := two.Value(q)
 		if !ok1 || !ok2 {
 			continue
 		}
-		up := apart(x, y)
-		if c, ok := first.Change(second, q); t.Paired && ok {
-			up = c
+		moves := apart(x, y)
+		if c, ok := one.Change(two, q); t.Paired && ok {
+			moves = c
 		}
-		// shots that arrive lower need the bow higher, the pin further down
-		k := -reach / float64(d)
-		t.Marks = append(t.Marks, TogetherMark{d, Estimate[float64]{k * up.Value, k * up.High, k * up.Low}})
+		t.Marks = append(t.Marks, TogetherMark{d, moves})
 	}
+}
+
+// pins are how far below the eye's height over the nock the pin of a sight
+// stands that hits, R tan δ (eq. 9 of docs/theory/flight.md): shots that arrive
+// lower need the bow higher, the pin further down.
+func (s Shows) pins(d unit.Length, sight flight.Sight) Shows {
+	out := Shows{of: map[Quantity][]float64{}, ok: s.ok}
+	for _, up := range s.of[at(OfUp, d)] {
+		delta := (float64(sight.EyeAboveNock) - up) / float64(d)
+		out.of[at(QMark, d)] = append(out.of[at(QMark, d)], float64(sight.Reach)*math.Tan(delta))
+	}
+	return out
 }
 
 func (t *Together) notes(a, b notebook.Settings, first, second Shows) {

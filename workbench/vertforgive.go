@@ -62,12 +62,12 @@ type tallLane struct {
 	planes planes
 	air    flight.Air
 	fly    *flight.Flyer
-	// elevation of the shot without errors; lever is how far the pin stands
-	// ahead of the pivot over its distance from the eye: a riser that stands
-	// otherwise at full draw carries the pin up or down.
-	elevation unit.Angle
-	lever     float64
-	pitch     unit.Angle // of the riser at full draw, the arrow level
+	// elevation of the shot without errors, ahead how far the pin stands ahead
+	// of the pivot, reach how far from the eye; a riser that stands otherwise
+	// at full draw carries the pin up or down.
+	elevation    unit.Angle
+	ahead, reach unit.Length
+	pitch        unit.Angle // of the riser at full draw, the arrow level
 }
 
 func (b *BowModel) newTallLane(m member, st forgiveStand, side *Sideways, v Vertical) (*tallLane, error) {
@@ -87,8 +87,7 @@ func (b *BowModel) newTallLane(m member, st forgiveStand, side *Sideways, v Vert
 	}
 	full := l.base.curve.Full.ArrowLevel()
 	l.pitch = full.Pitch
-	ahead := float64(side.PinAhead)
-	l.lever = ahead / (float64(full.NockX) + ahead)
+	l.ahead, l.reach = side.PinAhead, full.NockX+side.PinAhead
 	both, err := l.planes.loose(l.base, a, l.set, l.v.Wire, arrow.UprightCheck{})
 	if err != nil {
 		return nil, err
@@ -122,9 +121,11 @@ func (l *tallLane) up(e *[upSources]float64) (float64, error) {
 	}
 	out := both.launch(a)
 	// the archer tilts the whole bow until the pin, carried up by the riser's
-	// stand, covers the target
-	tilt := l.lever * float64(r.curve.Full.ArrowLevel().Pitch-l.pitch)
-	out.Elevation = l.elevation + unit.Angle(e[UpAim]-tilt)
+	// stand and away from the eye by a longer draw, covers the target
+	full := r.curve.Full.ArrowLevel()
+	farther := full.NockX + l.ahead - l.reach
+	tilt := float64(l.ahead/(l.reach+farther)) * float64(full.Pitch-l.pitch)
+	out.Elevation = pinCarried(l.elevation, farTarget, l.reach, farther) + unit.Angle(e[UpAim]-tilt)
 	hit, err := f.Fly(out, flight.Wind{}, farTarget)
 	return float64(hit.Up), err
 }

@@ -5,12 +5,17 @@ import (
 	"testing"
 
 	"tautline/arrow"
+	"tautline/notebook"
 	"tautline/unit"
 )
 
 func tallLaneAt(t testing.TB, height unit.Length) *tallLane {
 	t.Helper()
-	s := example(t, "heron-70")
+	return tallLaneOf(t, example(t, "heron-70"), height)
+}
+
+func tallLaneOf(t testing.TB, s notebook.Settings, height unit.Length) *tallLane {
+	t.Helper()
 	b := plausibleBows(t)
 	side, err := SidewaysFromSettings(s, arrow.RightHanded)
 	if err != nil {
@@ -55,6 +60,12 @@ func TestUpEffects(t *testing.T) {
 	}
 	if math.Abs(one[UpAim]-0.07) > 0.002 {
 		t.Errorf("1 mrad of aim is %.1f cm at 70 m", 100*one[UpAim])
+	}
+	// 1.5 mm of draw lift it by 3.9 cm with the sight where it was (computed), and
+	// take the pin 1.5 mm from the eye: δ Δ/R · 70 m = 0.107 · 1.5/890 · 70 m,
+	// 1.26 cm off
+	if off := one[UpDrawLength] - (0.0390 - 0.0126); math.Abs(off) > 0.002 {
+		t.Errorf("1.5 mm of draw lift the arrow by %.2f cm", 100*one[UpDrawLength])
 	}
 	// faster arrows fly higher: a longer draw up, a heavier arrow down
 	if one[UpDrawLength] <= 0 || one[UpArrowMass] >= 0 {

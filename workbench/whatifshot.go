@@ -29,7 +29,8 @@ type landing struct {
 
 // shoot is the whole way from one member's string to the target. With sights,
 // the elevations of the same member before a change, the sight stays as it
-// was and the arrow lands higher or lower.
+// was and the arrow lands higher or lower; a longer draw takes the eye away
+// from its pin.
 func (t *TargetModel) shoot(j int, m moved, distances []unit.Length, sights []landing) (s strike) {
 	member, cfg := t.bow.members[j], t.bow.shotConfig()
 	cfg.ArrowMass = m.mass
@@ -58,10 +59,11 @@ func (t *TargetModel) shoot(j int, m moved, distances []unit.Length, sights []la
 	if s.walk, err = m.fly.walk(l); err != nil {
 		return strike{err: err}
 	}
+	reach := t.reach()
 	for i, d := range distances {
 		var sight *landing
 		if sights != nil {
-			sight = &sights[i]
+			sight = &landing{elevation: pinCarried(sights[i].elevation, d, reach, m.longer)}
 		}
 		at, err := m.fly.land(l, d, sight)
 		if err != nil {
@@ -70,6 +72,12 @@ func (t *TargetModel) shoot(j int, m moved, distances []unit.Length, sights []la
 		s.at = append(s.at, at)
 	}
 	return s
+}
+
+// reach is how far the set-up's pin stands from the eye.
+func (t *TargetModel) reach() unit.Length {
+	sight, _ := sightOf(t.settings, false)
+	return sight.Reach
 }
 
 // curvePoints of a draw curve: as bow.Model.Draw takes.

@@ -172,6 +172,10 @@ func (c whatifCmd) Run(ctx context.Context, t *terminal) error {
 	fmt.Fprintf(&b, "\n  %-44s %12s   %-24s %s\n", "", "change", "90 %", "in words")
 	for _, e := range w.Effects {
 		say := worded(e.Quantity, e.Unit, true)
+		if e.Withheld != "" {
+			fmt.Fprintf(&b, "  %-44s %12s   %-24s %s\n", e.Name, "–", "–", e.Says)
+			continue
+		}
 		fmt.Fprintf(&b, "  %-44s %12s   %-24s %s\n", e.Name, say(e.Value), say(e.Low)+" … "+say(e.High), e.Says)
 	}
 	if w.HeightReason != "" {
@@ -281,7 +285,7 @@ func printAdvice(t *terminal, a workbench.Advice) error {
 		fmt.Fprintf(&b, "%d. %s\n   %s: %s … %s\n", i+1, r.Say, r.Reached.Quantity, say(r.Reached.Low), say(r.Reached.High))
 		for _, e := range r.Effects {
 			mark := e.Quantity.Kind == workbench.QMark && e.Quantity.Distance != 70 // one is enough here
-			if e.Direction() != 0 && math.Abs(e.Value) > 0 && e.Quantity != r.Reached.Quantity && !mark {
+			if e.Withheld == "" && e.Direction() != 0 && math.Abs(e.Value) > 0 && e.Quantity != r.Reached.Quantity && !mark {
 				fmt.Fprintf(&b, "   also %s: %s\n", e.Name, e.Says)
 			}
 		}

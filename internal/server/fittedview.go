@@ -167,6 +167,12 @@ func viewEffects(list []workbench.Effect, system unit.System) []effectView {
 	for _, e := range list {
 		say := report.Sayer(e.Quantity, e.Unit, system)
 		value, _ := report.InWords(e.Quantity, say)
+		if e.Withheld != "" {
+			none := expected(e.Expected, system, true)
+			none.Text, none.Doubt = "–", e.Says
+			out = append(out, effectView{none, "–", "–", e.Says, 0})
+			continue
+		}
 		out = append(out, effectView{expected(e.Expected, system, true), value(e.Now), value(e.Then), saying(e, say), rounded(e.Sureness, 3)})
 	}
 	return out
