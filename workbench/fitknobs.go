@@ -150,7 +150,7 @@ func otherKnobs(in Inputs, side Sideways, s notebook.Settings) [kCount]knob {
 	b := side.Setup.Button
 	sight, _ := sightOf(s, false)
 	reachFrom := "common practice, no source"
-	if s.SightExt.Value > 0 {
+	if !s.SightExt.IsZero() {
 		reachFrom = "draw length, sight extension and 3 cm of riser; the eye above the nock by common practice, no source"
 	}
 	return [kCount]knob{

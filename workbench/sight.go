@@ -125,8 +125,8 @@ func (in *SightMarks) fill() {
 // sightOf places the pin: the eye is taken to stand above the nock.
 func sightOf(s notebook.Settings, upward bool) (flight.Sight, []string) {
 	sight := flight.Sight{Reach: usualReach, ReachDoubt: usualReachDoubt, EyeAboveNock: usualEye, Upward: upward}
-	if ext := s.SightExt.Value; ext > 0 {
-		sight.Reach, sight.ReachDoubt = toPivot(s, s.Draw.Length.Value)+riserToPivot+ext, givenReachDoubt
+	if !s.SightExt.IsZero() {
+		sight.Reach, sight.ReachDoubt = toPivot(s, s.Draw.Length.Value)+riserToPivot+s.SightExt.Value, givenReachDoubt
 		return sight, []string{"The eye is taken to stand 11.5 cm above the nock."}
 	}
 	return sight, []string{"No sight extension given: the pin is taken to stand 90 ± 3 cm from the eye, and the eye 11.5 cm above the nock."}
@@ -136,11 +136,11 @@ func sightOf(s notebook.Settings, upward bool) (flight.Sight, []string) {
 // known from another: an extension that only the other notes is taken to be
 // the same, and without any the pin moves away from the eye as the draw does.
 func sightBeside(other, s notebook.Settings, upward bool) flight.Sight {
-	if s.SightExt.Value <= 0 {
+	if s.SightExt.IsZero() {
 		s.SightExt = other.SightExt
 	}
 	sight, _ := sightOf(s, upward)
-	if s.SightExt.Value <= 0 {
+	if s.SightExt.IsZero() {
 		sight.Reach += toPivot(s, s.Draw.Length.Value) - toPivot(other, other.Draw.Length.Value)
 	}
 	return sight
