@@ -93,6 +93,9 @@ type ShaftList struct {
 	Shafts []ShaftTry `json:"shafts"`
 	// Present is the arrow of the settings, null without a spine and a mass.
 	Present *ShaftTry `json:"present"`
+	// Borrow says whether the first shaft is worth borrowing: its bare shaft can
+	// be read, and lands near in one of ten plausible set-ups or more.
+	Borrow bool `json:"borrow"`
 	// Advice is what to do with the list; Unfitted says why it is no more.
 	Advice   string   `json:"advice"`
 	Unfitted bool     `json:"unfitted"`
@@ -100,10 +103,6 @@ type ShaftList struct {
 	Cautions []string `json:"cautions"`
 	Notes    []string `json:"notes"`
 }
-
-// borrowAdvice is for a bow that nothing was fitted to: nothing irreversible
-// from a guess.
-const borrowAdvice = "The model has not seen this bow shoot. Borrow one test shaft like the first that you can get, shoot it bare beside fletched ones at 18 m or less, and note where it lands. Buy nothing and cut nothing on this list."
 
 // Shafts lists shafts to try for a bow and a draw; no arrow need be known. It
 // takes about half a second on two cores; ctx stops it, and progress, if not

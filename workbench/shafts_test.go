@@ -148,6 +148,37 @@ func TestShaftsWithoutAnArrow(t *testing.T) {
 	}
 }
 
+// A list recommends nothing that it says cannot work: where the first shaft's
+// bare shaft cannot be read (wren-25 as described), or is unlikely to land
+// near, the advice is to borrow none, and names button and centre shot as
+// assumed or entered.
+func TestShaftsRecommendNoneThatCannotWork(t *testing.T) {
+	wren := example(t, "wren-25")
+	for _, c := range []struct {
+		name   string
+		of     notebook.Settings
+		borrow bool
+		says   []string
+	}{
+		{"heron-70", example(t, "heron-70"), true, []string{"Borrow one test shaft like the first"}},
+		{"sandpiper-66", example(t, "sandpiper-66"), true, []string{"Borrow one test shaft like the first"}},
+		{"wren-25", wren, false, []string{"can be read by a bare shaft", "1.5 N", "a centre shot of 1 mm, assumed", "enter the button's turns", "maker's table", "coach"}},
+		{"centre shot read", changed(t, wren, "centre_shot", "0 mm", "button", "2"), false, []string{"likely to land near", "the centre shot entered, 0.0 mm: check it, then", "coach"}},
+		{"none passes", changed(t, wren, "centre_shot", "4 mm"), false, []string{"passes the button on this bow", "coach"}},
+	} {
+		list := shaftsOf(t, c.of, ShaftQuestion{})
+		works := len(list.Shafts) > 0 && list.Shafts[0].InWindow && list.Shafts[0].Share >= 0.1
+		if list.Borrow != c.borrow || works != c.borrow || strings.Contains(list.Advice, "Borrow one") != c.borrow {
+			t.Errorf("%s: borrow %v, works %v, advice %q", c.name, list.Borrow, works, list.Advice)
+		}
+		for _, says := range c.says {
+			if !strings.Contains(list.Advice, says) {
+				t.Errorf("%s: %q does not say %q", c.name, list.Advice, says)
+			}
+		}
+	}
+}
+
 // What cannot be asked is named with its field.
 func TestShaftsRefuse(t *testing.T) {
 	s := example(t, "heron-70")

@@ -12,7 +12,7 @@ import (
 // list ranks what was tried: shafts whose bare shaft can be read first, then by
 // how many plausible set-ups bring it near.
 func (b *BowModel) list(base shaftBase, q ShaftQuestion, tries []tried) ShaftList {
-	out := ShaftList{Advice: borrowAdvice, Unfitted: true, Bows: len(b.members) - 1, Shafts: []ShaftTry{}}
+	out := ShaftList{Unfitted: true, Bows: len(b.members) - 1, Shafts: []ShaftTry{}}
 	var views []ShaftTry
 	for _, t := range tries {
 		views = append(views, b.tryView(base, t))
@@ -27,9 +27,7 @@ func (b *BowModel) list(base shaftBase, q ShaftQuestion, tries []tried) ShaftLis
 		return cmp.Or(late[a.InWindow]-late[b.InWindow], cmp.Compare(b.Share, a.Share), cmp.Compare(math.Abs(a.Bare18), math.Abs(b.Bare18)))
 	})
 	out.Shafts = append(out.Shafts, views[:min(q.Count, len(views))]...)
-	if len(out.Shafts) == 0 {
-		out.Advice = "No shaft of an ordinary spine, of this length and with these points, passes the button on this bow as it is described: check draw weight, draw length and centre shot, or ask a coach."
-	}
+	out.Borrow, out.Advice = base.advise(out.Shafts)
 	out.Cautions = b.shaftCautions(base, q)
 	out.Notes = append([]string{
 		"Where a bare shaft lands is the model's guess until readings of your own set its zero; trust the order and the differences more than the places.",

@@ -28,12 +28,13 @@ type shaftsCmd struct {
 // Help shows an example.
 func (shaftsCmd) Help() string {
 	return `Example:
-  tautline shafts examples/wren-25.json --reach '35 mm'
+  tautline shafts examples/sandpiper-66.json --reach '35 mm'
 
 A short ranked list of spine, length and point mass for a bow and a draw: where
 the bare shaft would land at 18 m, with its doubt, and how it clears the button.
 No arrow need be in the file. The bow is unfitted: borrow one, buy and cut
-nothing.`
+nothing. Where no bare shaft could be read, or none is likely to land near, it
+says so, with what it assumed of button and centre shot.`
 }
 
 // question reads the flags.
@@ -106,8 +107,11 @@ func (c shaftsCmd) draw(list workbench.ShaftList) error {
 
 func printShafts(t *terminal, list workbench.ShaftList) error {
 	var b strings.Builder
-	if len(list.Shafts) > 0 {
+	switch {
+	case list.Borrow:
 		b.WriteString("Shafts to try; the bare shaft against the fletched ones at 18 m, right positive:\n")
+	case len(list.Shafts) > 0:
+		b.WriteString("Shafts tried, none of them worth borrowing; the bare shaft against the fletched ones at 18 m, right positive:\n")
 	}
 	for i, v := range list.Shafts {
 		fmt.Fprintf(&b, "%d. %s", i+1, shaftText(v))

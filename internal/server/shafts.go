@@ -29,6 +29,7 @@ type shaftsView struct {
 	Present  *shaftView         `json:"present,omitempty" doc:"The set-up's own arrow, for comparison."`
 	Face     workbench.FaceView `json:"face" doc:"The face usual at 18 m, where the bare shafts are shown."`
 	Distance Shown              `json:"distance"`
+	Borrow   bool               `json:"borrow" doc:"The first shaft is worth borrowing: its bare shaft can be read, and lands near in one of ten plausible set-ups or more. If not, advice says why."`
 	Advice   string             `json:"advice"`
 	Fitted   bool               `json:"fitted"`
 	SetUps   int                `json:"plausible_setups"`
@@ -111,7 +112,7 @@ const barePlace unit.Length = 18
 func viewShafts(l workbench.ShaftList, system unit.System) shaftsView {
 	v := shaftsView{
 		Shafts: []shaftView{}, Face: workbench.FaceAt(barePlace), Distance: Shown{float64(barePlace), "m", system.DistanceStyle().Print(barePlace)},
-		Advice: l.Advice, Fitted: !l.Unfitted, SetUps: l.Bows, Cautions: saidAll(l.Cautions, system), Notes: saidAll(l.Notes, system),
+		Borrow: l.Borrow, Advice: said(l.Advice, system), Fitted: !l.Unfitted, SetUps: l.Bows, Cautions: saidAll(l.Cautions, system), Notes: saidAll(l.Notes, system),
 	}
 	for _, t := range l.Shafts {
 		v.Shafts = append(v.Shafts, viewShaft(t, system))

@@ -19,7 +19,7 @@ interface Shaft {
   spine: Shown; shaft_length: Shown; past_rest: Shown; point_mass: Shown; arrow_mass: Shown; mass_per_draw_weight: string; balance: Shown; balance_forward: string;
   below_minimum_mass: boolean; bare_minus_fletched: Doubted; tail_clearance: Doubted; speed: Doubted; near_share_ratio: number; in_window: boolean; window_reason: string;
 }
-interface View { shafts: Shaft[]; present?: Shaft; face: Face; distance: Shown; advice: string; plausible_setups: number; cautions: string[]; notes: string[] }
+interface View { shafts: Shaft[]; present?: Shaft; face: Face; distance: Shown; borrow: boolean; advice: string; plausible_setups: number; cautions: string[]; notes: string[] }
 
 // ShaftsPage lists a few shafts to borrow for this bow and draw, each with
 // where its bare shaft would land and how it clears the button.
@@ -68,7 +68,8 @@ function Found({ view, bow, stale }: { view: View; bow: string; stale: boolean }
   const half = Math.max(0.1, ...[...view.shafts, ...(view.present ? [view.present] : [])].flatMap((s) => [s.bare_minus_fletched.low, s.bare_minus_fletched.high].map((v) => Math.abs(v ?? 0))));
   return (
     <div aria-busy={stale}>
-      <section class="card"><h2>Borrow first</h2><p>{view.advice}</p><Cautions lines={view.cautions} /></section>
+      <section class="card"><h2>{view.borrow ? "Borrow first" : "Nothing to borrow yet"}</h2><p>{view.advice}</p><Cautions lines={view.cautions} /></section>
+      {!view.borrow && view.shafts.length > 0 && <p>What was tried, the best first:</p>}
       <ol class="shafts">{view.shafts.map((s, i) => <li key={i}><One of={s} n={i + 1} view={view} half={half} bow={bow} /></li>)}</ol>
       {view.present && <section class="card"><h2>Your present arrow, for comparison</h2><Body of={view.present} view={view} half={half} /></section>}
       <section class="card">
