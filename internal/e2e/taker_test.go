@@ -105,9 +105,29 @@ func TestRecordingsWaitForTheirWriter(t *testing.T) {
 	b.see(path.Base(files[2]))
 	b.tap("Send as mine")
 	b.sent()
+	sharedOnce(b, w.URL)
 	got := column(t, n.database(), "SELECT json_extract(r.body, '$.name') || ' by ' || json_extract(p.body, '$.name') FROM recordings r JOIN people p ON p.id = r.by_person")
 	slices.Sort(got)
 	if len(got) != 3 || !strings.HasSuffix(got[0], "by Ida Falk") || !strings.HasSuffix(got[1], "by Ida Falk") || !strings.HasSuffix(got[2], "by Ida Falk") {
 		t.Errorf("the notebook holds %q", got)
+	}
+}
+
+// sharedOnce loses the answer to a share: the second press is the same share.
+func sharedOnce(b *browser, at string) {
+	b.t.Helper()
+	b.open(at + "/people")
+	b.see("Ben Osei")
+	b.do("an answer is lost", waitFor(`(() => {
+		const real = window.fetch;
+		window.fetch = (at, how) => how?.method === "PUT" && String(at).includes("/shares/") ? (window.fetch = real, real(at, how).then(() => { throw new TypeError("lost"); })) : real(at, how);
+		return true;
+	})()`))
+	b.tap("Share")
+	b.see("No answer")
+	b.tap("Share")
+	b.see("may see all bows of you")
+	if n := evaluate[int](b, `[...document.querySelectorAll("li")].filter((l) => l.innerText.includes("may see all bows of you")).length`); n != 1 {
+		b.t.Errorf("shared %d times", n)
 	}
 }

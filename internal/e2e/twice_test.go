@@ -202,5 +202,52 @@ func TestTypedOnTheWayAtAStop(t *testing.T) {
 	if got := n.readings(); got["brace_height"] != 3 {
 		t.Errorf("the notebook holds %v; wanted three heights", got)
 	}
+	n.putBow()
+	feltTwice(n, b)
+	arrowsTwice(n, b)
 	b.fault()
+}
+
+// feltTwice taps a feel twice and then another, before the first is answered:
+// the second corrects the first, and nothing is there twice.
+func feltTwice(n *notebook, b *browser) {
+	b.t.Helper()
+	n.put("/trials/"+coldSham, `{"setup": "`+plotSetUp2+`", "ask": {"what": "sham", "setting": "button", "seed": 4}}`)
+	b.open(n.url("/trials/" + coldSham))
+	b.see("How did it feel?")
+	b.holdsUp("/readings/")
+	evaluate[bool](b, `(() => { const taps = document.querySelectorAll(".feel button"); taps[2].click(); taps[2].click(); taps[3].click(); return true; })()`)
+	b.letGo()
+	b.do("the last is noted", waitFor(`document.querySelectorAll(".feel button")[3].getAttribute("aria-pressed") === "true"`))
+	b.sent()
+	var list rows[struct {
+		Reading struct{ ID, Text, Corrects string } `json:"reading"`
+	}]
+	n.get("/readings?trial="+coldSham, &list)
+	if len(list.Rows) != 2 || list.Rows[0].Reading.Text != "3" || list.Rows[1].Reading.Text != "4" || list.Rows[1].Reading.Corrects != list.Rows[0].Reading.ID {
+		b.t.Errorf("the notebook holds %+v; wanted 3, corrected to 4", list.Rows)
+	}
+}
+
+// arrowsTwice types up a card of arrows: pressed twice, with a note typed into
+// the row that is on its way.
+func arrowsTwice(n *notebook, b *browser) {
+	b.t.Helper()
+	n.put("/trials/"+coldPairs, `{"setup": "`+plotSetUp2+`", "ask": {"what": "two set-ups", "setting": "button", "a": "3 turns", "b": "5 turns", "arrows": 3, "distance": "70 m", "seed": 4}}`)
+	b.open(n.url("/trials/" + coldPairs + "?view=card"))
+	b.fill("Stop 1, arrows", "X 9 8")
+	b.holdsUp("/ends/")
+	b.twice("Note the card")
+	b.fill("Stop 1, note", "a gust")
+	b.letGo()
+	b.see("1 stop noted.")
+	b.sent()
+	if got := evaluate[string](b, `["arrows", "note"].map((f) => document.querySelector("[aria-label='Stop 1, " + f + "']").value).join("|")`); got != "|a gust" {
+		b.t.Errorf("the row holds %q; wanted the note that was typed meanwhile", got)
+	}
+	var list rows[struct{}]
+	n.get("/ends?trial="+coldPairs, &list)
+	if len(list.Rows) != 1 {
+		b.t.Errorf("%d ends in the notebook, wanted the one", len(list.Rows))
+	}
 }
