@@ -43,6 +43,9 @@ func (v *BraceVerdict) say(r BraceReadings, list []*judged) {
 func (r BraceReadings) revisited() bool {
 	seen := map[int]bool{}
 	for _, v := range r.Visits {
+		if v.counted() == 0 {
+			continue
+		}
 		if seen[v.Stop] {
 			return true
 		}

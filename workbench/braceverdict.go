@@ -23,9 +23,10 @@ type Heard struct {
 	Onsets    *notebook.Onsets // the corrections in force and what shots are tied to; nil: none were made
 }
 
-// StopRecord is what was recorded at one stop of a plan.
+// StopRecord is what was recorded at one stop of a plan, or at one visit to it.
 type StopRecord struct {
 	Stop    int           `json:"stop"` // index into the plan's stops, from 0
+	Visit   int           `json:"-"`    // to this stop, from 1; of all visits together their number
 	Braces  []unit.Length `json:"brace_heights_m"`
 	Turns   *float64      `json:"turns,omitempty"` // noted, counted from the start
 	Speeds  []float64     `json:"speeds_mps,omitempty"`
@@ -36,33 +37,11 @@ type StopRecord struct {
 	Clipped int           `json:"clipped_shots,omitempty"`
 }
 
-// Gather sorts a trial's readings and recordings by stop. Readings that a
-// later one corrects are left out; readings from the button are brought to
-// the pivot.
+// Gather sorts a trial's readings and recordings by stop, all visits to it
+// together. Readings that a later one corrects are left out; readings from the
+// button are brought to the pivot.
 func Gather(p BracePlan, s notebook.Settings, readings []notebook.Reading, heard []Heard) []StopRecord {
-	stops := make([]StopRecord, len(p.Plan.Stops))
-	for i := range stops {
-		stops[i].Stop = i
-	}
-	for _, r := range standing(readings) {
-		if r.Stop == nil || *r.Stop < 0 || *r.Stop >= len(stops) {
-			continue
-		}
-		stops[*r.Stop].take(r, s)
-	}
-	for _, h := range heard {
-		for _, shot := range h.Hearing.Measured() {
-			if at, ok := h.StopOf(shot); ok && at >= 0 && at < len(stops) {
-				stops[at].Shots = append(stops[at].Shots, shot)
-				if shot.Clipped > 0 {
-					stops[at].Clipped++
-				}
-			}
-		}
-	}
-	return slices.DeleteFunc(stops, func(s StopRecord) bool {
-		return len(s.Braces) == 0 && len(s.Shots) == 0 && len(s.Speeds) == 0 && s.Turns == nil
-	})
+	return perStop(p, Visits(p, s, readings, heard))
 }
 
 // standing drops every reading that a later one corrects.
@@ -135,10 +114,15 @@ func (h Heard) Tie(shot sound.Shot) (notebook.Tie, bool) {
 	return best, gap < tieWithin
 }
 
-// settling says how many of the first shots at a stop were shot to let the
-// string settle: what exceeds the arrows noted, or planned.
+// settling says how many of the first shots of a visit were shot to let the
+// string settle: what exceeds the arrows noted, or planned. Nobody planned the
+// arrows of a second visit, so that without a note it begins as any does, but
+// for one arrow that counts.
 func (s StopRecord) settling(plan trial.PlannedStop) int {
 	counted := s.Arrows
+	if counted == 0 && s.Visit > 1 {
+		counted = 1
+	}
 	if counted == 0 {
 		counted = plan.Arrows
 	}
@@ -206,22 +190,17 @@ type Cost struct {
 // JudgeBrace gives the verdict on what has been recorded so far. Few readings
 // are no error: the verdict then says what they cannot tell.
 func JudgeBrace(ctx context.Context, s notebook.Settings, p BracePlan, readings []notebook.Reading, heard []Heard) (BraceVerdict, error) {
-	records := Gather(p, s, readings, heard)
-	asked := trial.BraceReadings{Seed: seed}
+	visits := Visits(p, s, readings, heard)
+	asked := trial.BraceReadings{Seed: seed, Visits: toJudge(p, visits)}
 	if p.Plan.Order == trial.ABBA {
 		asked.Order = p.Plan.Order
-	}
-	for _, r := range records {
-		if len(r.Braces) > 0 {
-			asked.Visits = append(asked.Visits, r.visit(p.Plan.Stops[r.Stop]))
-		}
 	}
 	relative(asked.Visits)
 	answer, err := trial.DecideBrace(asked)
 	if err != nil {
 		return BraceVerdict{}, understand(err)
 	}
-	out := BraceVerdict{BraceVerdict: answer, Records: records}
+	out := BraceVerdict{BraceVerdict: answer, Records: perStop(p, visits)}
 	if out.Inputs, err = hashOf(s, p, readings, asked); err != nil {
 		return BraceVerdict{}, err
 	}

@@ -88,7 +88,7 @@ function useSave(page: Page, card: Card, set: (next: (now: Card) => Card) => voi
   const noteRow = async (stop: number, row: Row): Promise<Map<string, string>> => {
     const s = page.view.stops[stop]!;
     const draft: StopDraft = { ...row, turns: "", edge: card.edge, corrects: {} };
-    const { items, wrong } = itemsOf(draft, card.edge || "pivot", s, before(page.view, stop), units);
+    const { items, wrong } = itemsOf(draft, card.edge || "pivot", s.readings, before(page.view, stop), units);
     if (wrong.size > 0) return new Map([...wrong].map(([f, m]) => [`${stop}/${f}`, m]));
     const made = { ...row.made };
     for (const i of items) if (made[i.key]?.as !== i.as) made[i.key] = { id: uuidv7(), as: i.as };

@@ -1,4 +1,4 @@
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 import type { Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
 import { useComma, useMe } from "../lib/me";
@@ -12,20 +12,25 @@ import { keptAs, rateWords, type Kept } from "../sound/blind";
 import { StopSound, Tape } from "./soundbox";
 import { fields, useStop, type StopForm } from "./stopform";
 import { sendEvent, standing } from "./send";
+import { useQuery } from "./query";
 import { tapStop } from "./tape";
 import type { Page } from "./trial";
 import type { Plan } from "./types";
 import { learnt, type Expected } from "./question";
 import { behindOf, feels, length, signed, turns } from "./words";
 import { Speeds } from "./speeds";
+import { thisVisit } from "./visits";
 
 // StopPage is one stop: what to do with the string, what to expect, and the
-// few things to note. Only the brace height is needed.
+// few things to note. Only the brace height is needed. Where the verdict sent
+// one back for so many more arrows, it is a visit of its own.
 export function StopPage(page: Page & { stop: number }) {
   const { view, stop } = page, id = view.trial.id;
   const s = view.stops[stop]!, next = view.stops[stop + 1];
-  const form = useStop(page, stop);
-  const measured = standing(s.readings, "brace_height").length > 0;
+  const again = Number(useQuery("again"));
+  const form = useStop(page, stop, again > 0);
+  const measured = standing(again > 0 ? thisVisit(view, stop, true) : s.readings, "brace_height").length > 0;
+  useEffect(() => { if (again > 0) tapStop(id, stop); }, [id, stop, again]);
   const [problem, setProblem] = useState<Problem>();
   const goNext = () => {
     tapStop(id, stop + 1);
@@ -40,7 +45,7 @@ export function StopPage(page: Page & { stop: number }) {
   return (
     <>
       <section class="card stop" aria-label={`Stop ${s.plan.number}`}>
-        <Instruction page={page} />
+        <Instruction page={page} again={again} />
         {writing && (
           <form onSubmit={(e) => { e.preventDefault(); void form.save().then(() => setAdding(false)); }}>
             <Entries form={form} page={page} measured={measured} />
@@ -52,9 +57,9 @@ export function StopPage(page: Page & { stop: number }) {
         <Asks {...page} correct={form.correct} />
         {!writing && <button type="button" class="quiet more" onClick={() => setAdding(true)}>Note more here</button>}
         {problem && <Wrong problem={problem} />}
-        {measured && !form.dirty && (next
+        {measured && !form.dirty && (next && !(again > 0)
           ? <button type="button" class="main" onClick={goNext}>Next stop: {turns(next.plan.turns_from_previous)}</button>
-          : <a class="button main" href={`/trials/${id}?view=verdict`}>That was the last stop: read the verdict</a>)}
+          : <a class="button main" href={`/trials/${id}?view=verdict`}>{again > 0 ? "Shot again" : "That was the last stop"}: read the verdict</a>)}
       </section>
       <StopSound {...page} />
       <Tape {...page} />
@@ -69,19 +74,21 @@ function holds(plan: Plan, own: Expected): "yes" | "no" | "not sure" {
   return own.value - own.half >= low && own.value + own.half <= high ? "yes" : "not sure";
 }
 
-function Instruction({ page: { view, stop, setup } }: { page: Page & { stop: number } }) {
+function Instruction({ page: { view, stop, setup }, again }: { page: Page & { stop: number }; again: number }) {
   const s = view.stops[stop]!.plan;
   const unit = useMe().me?.unit_symbols.setting ?? "mm", comma = useComma();
   const own = learnt(view, stop, behindOf(setup)), inside = own ? holds(view.plan, own) : s.in_range, show = (m: number) => length(m, unit, comma);
   return (
     <>
       <p class="faint">Stop {s.number}, {stop + 1} of {view.stops.length}{s.turns_total === null ? "" : ` · ${signed(s.turns_total)} turns in the string then`.replace("+", "")}</p>
-      <h2 class="big order">{turns(s.turns_from_previous).replace(/^./, (c) => c.toUpperCase())}</h2>
+      {again > 0
+        ? <><h2 class="big order">Make this stop again</h2><p>{signed(s.turns_from_now)} turns from where the trial began. It counts as a second visit: read the square anew, and record or time only what you shoot now.</p></>
+        : <h2 class="big order">{turns(s.turns_from_previous).replace(/^./, (c) => c.toUpperCase())}</h2>}
       <p>
         {s.settling_shots > 0 && <>Shoot {s.settling_shots} to settle, then measure. </>}
         The square should read {own
           ? <><strong class="num">{show(own.value)}</strong> <span class="doubt num">({show(own.value - own.half)} to {show(own.value + own.half)}, by your own readings; planned {s.brace_height.text})</span></>
-          : <><strong class="num">{s.brace_height.text}</strong> <span class="doubt num">({s.brace_height.doubt})</span></>}. Then shoot {s.arrows}.
+          : <><strong class="num">{s.brace_height.text}</strong> <span class="doubt num">({s.brace_height.doubt})</span></>}. Then shoot {again || s.arrows}.
         {inside !== "yes" && <strong class="warned"> {inside === "no" ? "This is outside" : "This may be outside"} the limb maker's range: measure before you shoot.</strong>}
       </p>
     </>
@@ -110,7 +117,7 @@ function Entries({ form, page, measured }: { form: StopForm; page: Page & { stop
         <div class="pairs">
           <Field label="Turns since the stop before" value={draft.turns} onInput={put("turns")} inputMode="text" error={errors.get("turns")} name="turns"
             placeholder={signed(page.view.stops[page.stop]!.plan.turns_from_previous)} help="Only if other than planned; taken out: with a minus." />
-          <Field label="Arrows counted" value={draft.arrows} onInput={put("arrows")} inputMode="numeric" error={errors.get("arrows")} name="arrows" placeholder={String(page.view.stops[page.stop]!.plan.arrows)} />
+          <Field label="Arrows counted" value={draft.arrows} onInput={put("arrows")} inputMode="numeric" error={errors.get("arrows")} name="arrows" placeholder={useQuery("again") || String(page.view.stops[page.stop]!.plan.arrows)} />
         </div>
         <Speeds value={draft.speed} onInput={put("speed")} error={errors.get("speed")} />
         <Field label="Note" lines={2} value={draft.note} onInput={put("note")} error={errors.get("note")} name="note" />

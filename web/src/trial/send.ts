@@ -65,7 +65,7 @@ export function withUnsent(view: TrialView, at?: string): TrialView {
     } else if (w.path.includes(`/trials/${view.trial.id}/events/`) && stop && stop.state === "todo") {
       stop.state = "reached";
     } else if (w.path.includes("/readings/") && body.trial === view.trial.id && stop && !stop.readings.some((r) => r.reading.id === id)) {
-      stop.readings.push({ reading: { ...body, id } as TrialReading, label: body.kind!.replaceAll("_", " "), shown: body.text!, unsent: unsent.has(w.path) });
+      stop.readings.push({ reading: { at: w.at, ...body, id } as TrialReading, label: body.kind!.replaceAll("_", " "), shown: body.text!, unsent: unsent.has(w.path) });
     }
   }
   for (const s of stops) mark(s.readings);

@@ -8,7 +8,8 @@ import { uuidv7 } from "../lib/uuid";
 import { before } from "./question";
 import { sendEvent, sendReading, standing, withUnit, type NewReading } from "./send";
 import type { Page } from "./trial";
-import type { StopReading, StopView } from "./types";
+import { thisVisit } from "./visits";
+import type { StopReading } from "./types";
 import { countOf, several } from "./words";
 
 // StopDraft is what is typed at a stop and not yet noted. Made holds the ids
@@ -29,8 +30,8 @@ export interface StopForm {
   save: () => Promise<void>; correct: (r: StopReading) => void;
 }
 
-// useStop is the form of one stop.
-export function useStop(page: Page, stop: number): StopForm {
+// useStop is the form of one stop; second: at a second visit to it.
+export function useStop(page: Page, stop: number, second: boolean): StopForm {
   const { view, again } = page, s = view.stops[stop]!;
   const key = `trial:${view.trial.id}:stop:${stop}`;
   const [draft, set, clear] = useDraft<StopDraft>(key, untyped);
@@ -53,7 +54,7 @@ export function useStop(page: Page, stop: number): StopForm {
   };
 
   const save = () => run(async () => {
-    const { items, wrong } = itemsOf(draft, edge, s, before(view, stop), units);
+    const { items, wrong } = itemsOf(draft, edge, thisVisit(view, stop, second), before(view, stop), units);
     setErrors(wrong);
     if (wrong.size > 0) return showWrong();
     setProblem(undefined);
@@ -101,10 +102,11 @@ function lastEdge({ view, setup }: Page): string | undefined {
 
 interface Item { key: string; name: Name; as: string; last: boolean; reading: NewReading }
 
-// itemsOf turns what was typed into readings, and says what cannot be read.
-export function itemsOf(d: StopDraft, edge: string, s: StopView, from: number, units: Record<string, string>): { items: Item[]; wrong: Map<Name, string> } {
+// itemsOf turns what was typed into readings, and says what cannot be read;
+// noted is what stands of this visit.
+export function itemsOf(d: StopDraft, edge: string, noted: StopReading[], from: number, units: Record<string, string>): { items: Item[]; wrong: Map<Name, string> } {
   const items: Item[] = [], wrong = new Map<Name, string>();
-  const had = (n: Name) => standing(s.readings, kindOf[n]);
+  const had = (n: Name) => standing(noted, kindOf[n]);
   const add = (name: Name, text: string, more: Partial<NewReading> = {}, key: string = name, last = true) => {
     const reading: NewReading = { kind: kindOf[name], text, corrects: d.corrects[name], ...more };
     items.push({ key, name, last, reading, as: JSON.stringify(reading) });

@@ -94,7 +94,7 @@ function Repeats({ v, view }: { v: Verdict; view: TrialView }) {
       <ul class="plain">
         {v.repeats.map((r) => {
           const at = view.stops.findIndex((s) => s.plan.number === r.stop);
-          return <li key={r.stop}><a class="pad" href={`/trials/${view.trial.id}?stop=${at}`}>Stop {r.stop}, {r.brace_height.text}</a>: {r.arrows} more arrows. {r.reason}</li>;
+          return <li key={r.stop}><a class="pad" href={`/trials/${view.trial.id}?stop=${at}&again=${r.arrows}`}>Stop {r.stop}, {r.brace_height.text}</a>: {r.arrows} more arrows. {r.reason}</li>;
         })}
       </ul>
     </>
