@@ -289,7 +289,7 @@ func (j *judging) tiller(v *TrialVerdict) error {
 		}
 	}
 	if len(levels) < 3 {
-		v.waiting(fmt.Sprintf("%s of at least three are shot.", counted(len(levels), "tiller")), j.plan.Ask.Arrows)
+		v.waiting(fmt.Sprintf("%s of at least three are shot.", counted(len(levels), "tiller")), max(1, j.missing))
 		return nil
 	}
 	d, err := DecideTiller(levels, j.confidence())

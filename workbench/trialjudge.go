@@ -247,7 +247,7 @@ func (j *judging) visits(v *TrialVerdict) error {
 	}
 	isA := func(x trial.Visit) bool { return x.Setting == "A" }
 	if len(visits) < 4 || !slices.ContainsFunc(visits, isA) || !slices.ContainsFunc(visits, func(x trial.Visit) bool { return !isA(x) }) {
-		v.waiting(fmt.Sprintf("%s of at least four are shot.", counted(len(visits), "visit")), max(1, 4-len(visits))*j.plan.Ask.Arrows)
+		v.waiting(fmt.Sprintf("%s of at least four are shot.", counted(len(visits), "visit")), max(1, j.missing))
 		return nil
 	}
 	c, err := trial.CompareVisits(visits, j.confidence())
@@ -319,7 +319,7 @@ func (j *judging) levels(v *TrialVerdict) error {
 		}
 	}
 	if len(list) < 3 {
-		v.waiting(fmt.Sprintf("%s of at least three are shot.", counted(len(list), "level")), j.plan.Ask.Arrows)
+		v.waiting(fmt.Sprintf("%s of at least three are shot.", counted(len(list), "level")), max(1, j.missing))
 		return nil
 	}
 	d, err := trial.DecideLevels(list, j.confidence())

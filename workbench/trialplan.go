@@ -207,7 +207,19 @@ func (p *TrialPlan) adopt(s trial.ShootingPlan, set func(trial.PlanStep) string)
 		}
 		p.Steps = append(p.Steps, to)
 	}
+	if !p.inPairs() {
+		p.CanSee += toldWhole
+	}
 	p.Record = "plot every arrow of the end, or call its ring; settling shots are not plotted"
+}
+
+// toldWhole says of a plan of a fixed number of arrows when it is told.
+const toldWhole = " It is told when the whole plan is shot: a look in between shows how it stands and decides nothing."
+
+// inPairs reports whether two set-ups are quick to change, and so shot in pairs.
+func (p *TrialPlan) inPairs() bool {
+	k, err := p.setting()
+	return err == nil && !k.Slow() && (p.What == TwoTrial || p.What == ConfirmTrial)
 }
 
 func shootText(settling, arrows int) string {

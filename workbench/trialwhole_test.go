@@ -276,3 +276,14 @@ func TestMorePlans(t *testing.T) {
 		t.Errorf("before the plan is whole: %d", got)
 	}
 }
+
+// A plan says before it is shot whether one may look as one goes.
+func TestPlansSayWhenTheyAreTold(t *testing.T) {
+	for _, ask := range everyTrial() {
+		p := planned(t, ask)
+		fixed := map[string]bool{"visits": true, "levels": true, "factorial": true, "face_centred": true, "tiller": true}[p.Kind]
+		if fixed != strings.Contains(p.CanSee, "told when the whole plan is shot") {
+			t.Errorf("%s, %s: %s", p.What, p.Kind, p.CanSee)
+		}
+	}
+}
