@@ -292,10 +292,7 @@ func (j *judging) withMore(v *TrialVerdict, text string, plans int) string {
 	if plans == 0 {
 		return text
 	}
-	more := 0
-	for _, s := range j.plan.Steps {
-		more += plans * s.Arrows
-	}
+	more := plans * *j.planAgain()
 	v.More = &more
 	return strings.TrimSuffix(text, ".") + fmt.Sprintf("; about %d more arrows, the plan shot %s, would show a difference of this size.", more, counted(plans, "more time"))
 }
