@@ -25,7 +25,8 @@ func Pages[T Record](ctx context.Context, from Records[T], actor ID, q Query) it
 	}
 }
 
-// Everything reads all pages of a list.
+// Everything reads all pages of a list. Where records that were taken back are
+// not in it, corrections name what those corrected: see ThroughTaken.
 func Everything[T Record](ctx context.Context, from Records[T], actor ID, q Query) (out []T, err error) {
 	for rows, err := range Pages(ctx, from, actor, q) {
 		if err != nil {
@@ -33,5 +34,8 @@ func Everything[T Record](ctx context.Context, from Records[T], actor ID, q Quer
 		}
 		out = append(out, rows...)
 	}
-	return out, nil
+	if q.Retracted {
+		return out, nil
+	}
+	return out, ThroughTaken(ctx, from, actor, out, out)
 }

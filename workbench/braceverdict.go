@@ -45,13 +45,7 @@ func Gather(p BracePlan, s notebook.Settings, readings []notebook.Reading, heard
 }
 
 // standing drops every reading that a later one corrects.
-func standing(readings []notebook.Reading) []notebook.Reading {
-	corrected := map[notebook.ID]bool{}
-	for _, r := range readings {
-		corrected[r.Corrects] = true
-	}
-	return slices.DeleteFunc(slices.Clone(readings), func(r notebook.Reading) bool { return corrected[r.ID] })
-}
+func standing(readings []notebook.Reading) []notebook.Reading { return notebook.Standing(readings) }
 
 func (s *StopRecord) take(r notebook.Reading, settings notebook.Settings) {
 	switch r.Kind {

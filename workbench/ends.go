@@ -46,13 +46,7 @@ type SetUpFacts struct {
 }
 
 // StandingEnds drops every end that a later one corrects.
-func StandingEnds(ends []notebook.End) []notebook.End {
-	corrected := map[notebook.ID]bool{}
-	for _, e := range ends {
-		corrected[e.Corrects] = e.Corrects != ""
-	}
-	return slices.DeleteFunc(slices.Clone(ends), func(e notebook.End) bool { return corrected[e.ID] })
-}
+func StandingEnds(ends []notebook.End) []notebook.End { return notebook.Standing(ends) }
 
 // volleyKey tells volleys apart.
 type volleyKey struct {

@@ -13,13 +13,10 @@ import (
 // out here. A reading at a trial's stop counts with the brace height that was
 // read there. skipped says in words what could not be used and why.
 func Observations(setups map[notebook.ID]notebook.SetUp, readings []notebook.Reading) (out []Observation, skipped []string) {
-	replaced := map[notebook.ID]bool{}
+	readings = notebook.Standing(readings)
+	at := stopReadings(readings)
 	for _, r := range readings {
-		replaced[r.Corrects] = true
-	}
-	at := stopReadings(readings, replaced)
-	for _, r := range readings {
-		if replaced[r.ID] || !Fittable(r.Kind) {
+		if !Fittable(r.Kind) {
 			continue
 		}
 		setup, ok := setups[r.SetUp]
@@ -72,11 +69,11 @@ func stopKey(r notebook.Reading) trialStop {
 }
 
 // stopReadings finds the brace height and the turns read at each stop.
-func stopReadings(readings []notebook.Reading, replaced map[notebook.ID]bool) map[trialStop]map[notebook.Kind]notebook.Reading {
+func stopReadings(readings []notebook.Reading) map[trialStop]map[notebook.Kind]notebook.Reading {
 	out := map[trialStop]map[notebook.Kind]notebook.Reading{}
 	for _, r := range readings {
 		k := stopKey(r)
-		if k == (trialStop{}) || replaced[r.ID] || r.Kind != notebook.ReadBrace && r.Kind != notebook.ReadTurns {
+		if k == (trialStop{}) || r.Kind != notebook.ReadBrace && r.Kind != notebook.ReadTurns {
 			continue
 		}
 		if out[k] == nil {

@@ -33,22 +33,10 @@ func (b BowRecords) setUp(id notebook.ID) int {
 }
 
 // valid are the readings that were not replaced by a later one.
-func (b BowRecords) valid() []notebook.Reading {
-	replaced := map[notebook.ID]bool{}
-	for _, r := range b.Readings {
-		replaced[r.Corrects] = true
-	}
-	return slices.DeleteFunc(slices.Clone(b.Readings), func(r notebook.Reading) bool { return replaced[r.ID] })
-}
+func (b BowRecords) valid() []notebook.Reading { return notebook.Standing(b.Readings) }
 
 // validEnds are the ends that were not replaced by a later one.
-func (b BowRecords) validEnds() []notebook.End {
-	replaced := map[notebook.ID]bool{}
-	for _, e := range b.Ends {
-		replaced[e.Corrects] = true
-	}
-	return slices.DeleteFunc(slices.Clone(b.Ends), func(e notebook.End) bool { return replaced[e.ID] })
-}
+func (b BowRecords) validEnds() []notebook.End { return notebook.Standing(b.Ends) }
 
 // usualDoubt is one standard deviation of a reading whose doubt nobody gave
 // (common practice, no source): a bow square shows half a millimetre, a

@@ -15,14 +15,10 @@ import (
 // shot with the set-up are preferred; when they are fewer than two, older
 // set-ups' marks are taken in and mixed is true.
 func MarksOf(readings []notebook.Reading, setup notebook.ID) (marks []flight.Mark, mixed bool) {
-	replaced := map[notebook.ID]bool{}
-	for _, r := range readings {
-		replaced[r.Corrects] = true
-	}
 	own, any := map[unit.Length]int{}, map[unit.Length]int{}
 	var ours, all []flight.Mark
-	for _, r := range readings {
-		if r.Kind != notebook.ReadSightMark || replaced[r.ID] || r.Distance.IsZero() {
+	for _, r := range notebook.Standing(readings) {
+		if r.Kind != notebook.ReadSightMark || r.Distance.IsZero() {
 			continue
 		}
 		m := flight.Mark{Distance: r.Distance.Value, Reading: unit.Length(r.Value)}

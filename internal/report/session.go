@@ -103,13 +103,9 @@ func (m Maker) readOn(ctx context.Context, actor notebook.ID, s notebook.Session
 	if err != nil {
 		return nil, err
 	}
-	corrected := map[notebook.ID]bool{}
-	for _, r := range all {
-		corrected[r.Corrects] = true
-	}
-	return slices.DeleteFunc(all, func(r notebook.Reading) bool {
+	return slices.DeleteFunc(notebook.Standing(all), func(r notebook.Reading) bool {
 		loose := r.Session == "" && r.Trial == "" && s.Bow != "" && onVisit(s, r.At)
-		return corrected[r.ID] || r.Session != s.ID && !loose
+		return r.Session != s.ID && !loose
 	}), nil
 }
 

@@ -121,10 +121,11 @@ func (m Maker) putBack(ctx context.Context, actor, id notebook.ID, system unit.S
 		return Sheet{}, err
 	}
 	var b workbench.BowRecords
-	if b.SetUps, err = everyOf(ctx, m.Notebook.SetUps(), actor, to.Bow); err != nil {
+	of := notebook.Query{Bow: to.Bow}
+	if b.SetUps, err = notebook.Everything(ctx, m.Notebook.SetUps(), actor, of); err != nil {
 		return Sheet{}, err
 	}
-	if b.Readings, err = everyOf(ctx, m.Notebook.Readings(), actor, to.Bow); err != nil {
+	if b.Readings, err = notebook.Everything(ctx, m.Notebook.Readings(), actor, of); err != nil {
 		return Sheet{}, err
 	}
 	hand, err := m.Hand(ctx, actor, bow)
@@ -162,11 +163,4 @@ func orDash(s string) string {
 		return "not noted"
 	}
 	return s
-}
-
-// everyOf reads every record of a noun of one bow.
-func everyOf[T notebook.Record](ctx context.Context, records notebook.Records[T], actor, bow notebook.ID) (out []T, err error) {
-	g := gathering{ctx: ctx, actor: actor}
-	gatherOf(&g, records, notebook.Query{Bow: bow, Limit: 1000}, func(r T) { out = append(out, r) })
-	return out, g.err
 }

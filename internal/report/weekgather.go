@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 
 	"tautline/notebook"
@@ -49,6 +50,9 @@ func (m Maker) WeekRecords(ctx context.Context, actor, bow notebook.ID, rulings 
 	gatherOf(&g, n.SetUps(), of, func(r notebook.SetUp) { b.SetUps = append(b.SetUps, r) })
 	gatherOf(&g, n.Readings(), of, func(r notebook.Reading) { b.Readings = append(b.Readings, r) })
 	gatherOf(&g, n.Ends(), of, func(r notebook.End) { b.Ends = append(b.Ends, r) })
+	if g.err == nil {
+		g.err = errors.Join(notebook.ThroughTaken(ctx, n.Readings(), actor, b.Readings, b.Readings), notebook.ThroughTaken(ctx, n.Ends(), actor, b.Ends, b.Ends))
+	}
 	gatherOf(&g, n.Trials(), of, func(r notebook.Trial) { b.Trials = append(b.Trials, r) })
 	gatherOf(&g, n.Fits(), of, func(r notebook.Fit) { b.Fits = append(b.Fits, r) })
 	for _, t := range b.Trials {

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"slices"
 	"sync"
 
 	"tautline/notebook"
@@ -17,8 +18,9 @@ type corrections struct {
 // corrected is what is known of a bow's ends.
 type corrected struct {
 	moment moment
-	after  string // cursor of the newest end looked at
-	wrong  map[notebook.ID]bool
+	after  string         // cursor of the newest end looked at
+	fixes  []notebook.End // what corrects others
+	wrong  map[notebook.ID]notebook.ID
 }
 
 func (c *corrections) recall(bow notebook.ID) corrected {
@@ -36,12 +38,13 @@ func (c *corrections) keep(bow notebook.ID, known corrected) {
 	c.byBow[bow] = known
 }
 
-// correctedEnds are the ends that a later one replaces. A correction may name
+// correctedEnds are the ends that a later one replaces, with the one that does. A correction may name
 // another set-up or session than the end it corrects, so that only the bow
 // narrows the search; without one all that may be seen is searched.
-func (s *server) correctedEnds(ctx context.Context, bow notebook.ID) (map[notebook.ID]bool, error) {
+func (s *server) correctedEnds(ctx context.Context, bow notebook.ID) (map[notebook.ID]notebook.ID, error) {
 	if bow == "" {
-		return s.correctedSince(ctx, notebook.Query{Correcting: true}, nil)
+		fixes, err := all(ctx, s, s.Notebook.Ends(), notebook.Query{Correcting: true})
+		return notebook.Replaced(fixes), err
 	}
 	now, known := s.changes.at(bow), s.fixes.recall(bow)
 	if known.wrong != nil && known.moment == now {
@@ -58,29 +61,17 @@ func (s *server) correctedEnds(ctx context.Context, bow notebook.ID) (map[notebo
 	if err != nil {
 		return nil, err
 	}
-	wrong, err := s.correctedSince(ctx, notebook.Query{Bow: bow, Correcting: true, After: known.after}, known.wrong)
-	if err == nil {
-		s.fixes.keep(bow, corrected{now, last.Last, wrong})
-	}
-	return wrong, err
-}
-
-// correctedSince adds what was corrected since to what is known, which is left
-// as it is.
-func (s *server) correctedSince(ctx context.Context, q notebook.Query, known map[notebook.ID]bool) (map[notebook.ID]bool, error) {
-	fixes, err := all(ctx, s, s.Notebook.Ends(), q)
+	more, err := all(ctx, s, s.Notebook.Ends(), notebook.Query{Bow: bow, Correcting: true, After: known.after})
 	if err != nil {
 		return nil, err
 	}
-	if known != nil && len(fixes) == 0 {
-		return known, nil
+	if len(more) > 0 || known.wrong == nil {
+		for i := range more {
+			more[i].Impacts = nil // they are not asked for again
+		}
+		known.fixes = append(slices.Clip(known.fixes), more...)
+		known.wrong = notebook.Replaced(known.fixes)
 	}
-	wrong := make(map[notebook.ID]bool, len(known)+len(fixes))
-	for id := range known {
-		wrong[id] = true
-	}
-	for _, e := range fixes {
-		wrong[e.Corrects] = true
-	}
-	return wrong, nil
+	s.fixes.keep(bow, corrected{now, last.Last, known.fixes, known.wrong})
+	return known.wrong, nil
 }

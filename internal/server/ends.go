@@ -143,6 +143,10 @@ func (s *server) listEnds(ctx context.Context, in *listInput) (*found[rows[endVi
 
 // viewEnds shows ends, corrected ones marked by those of the same list.
 func (s *server) viewEnds(ctx context.Context, ends []notebook.End) ([]endView, error) {
+	me, err := s.me(ctx)
+	if err != nil {
+		return nil, err
+	}
 	system, err := s.system(ctx)
 	if err != nil {
 		return nil, err
@@ -151,12 +155,13 @@ func (s *server) viewEnds(ctx context.Context, ends []notebook.End) ([]endView, 
 	if err != nil {
 		return nil, err
 	}
-	by := map[notebook.ID]notebook.ID{}
+	links := slices.Clone(ends)
+	if err := notebook.ThroughTaken(ctx, s.Notebook.Ends(), me.ID, links, links); err != nil {
+		return nil, err
+	}
+	by := notebook.Replaced(links)
 	out := make([]endView, 0, len(ends))
 	for _, e := range ends {
-		if e.Corrects != "" {
-			by[e.Corrects] = e.ID
-		}
 		out = append(out, viewEnd(e, facts[e.SetUp], system))
 	}
 	for i := range out {

@@ -121,7 +121,7 @@ type endExport struct {
 	s      *server
 	actor  notebook.ID
 	q      notebook.Query
-	wrong  map[notebook.ID]bool
+	wrong  map[notebook.ID]notebook.ID
 	labels map[notebook.ID]string
 	unit   string
 }
@@ -132,7 +132,7 @@ func (e *endExport) write(ctx context.Context, to io.Writer, w http.ResponseWrit
 		return err
 	}
 	return eachOf(ctx, e.s.Notebook.Ends(), e.actor, e.q, func(end notebook.End) error {
-		if e.wrong[end.ID] {
+		if _, replaced := e.wrong[end.ID]; replaced {
 			return nil
 		}
 		label, err := e.label(ctx, end.SetUp)

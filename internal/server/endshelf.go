@@ -95,6 +95,7 @@ func (s *server) endsOfBow(ctx context.Context, bow notebook.ID) ([]notebook.End
 		var page notebook.Page[notebook.End]
 		if page, err = s.Notebook.Ends().List(ctx, me.ID, q); err == nil {
 			place.ends = append(place.ends, page.Rows...)
+			err = notebook.ThroughTaken(ctx, s.Notebook.Ends(), me.ID, place.ends, place.ends[len(place.ends)-len(page.Rows):])
 			q.After, more = page.Last, page.Next != ""
 			if page.Last != "" {
 				place.after = page.Last

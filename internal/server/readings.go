@@ -227,12 +227,11 @@ func (s *server) readingsOf(ctx context.Context, q notebook.Query) ([]readingVie
 
 // markCorrected names, on each reading that was replaced, the one that did.
 func markCorrected(views []readingView) {
-	by := map[notebook.ID]notebook.ID{}
-	for _, v := range views {
-		if v.Reading.Corrects != "" {
-			by[v.Reading.Corrects] = v.Reading.ID
-		}
+	list := make([]notebook.Reading, len(views))
+	for i, v := range views {
+		list[i] = v.Reading
 	}
+	by := notebook.Replaced(list)
 	for i := range views {
 		views[i].Corrected = by[views[i].Reading.ID]
 	}

@@ -29,21 +29,18 @@ func (s *server) exportReadings(ctx context.Context, in *readingExportInput) (*f
 	}
 	q := notebook.Query{Bow: notebook.ID(in.Bow), SetUp: notebook.ID(in.SetUp), Session: notebook.ID(in.Session), Trial: notebook.ID(in.Trial), Limit: pageRows}
 	// a correction may be of another set-up, session or trial: only the bow narrows
-	fixes, wrong := notebook.Query{Bow: q.Bow, Correcting: true, Limit: pageRows}, map[notebook.ID]bool{}
-	err = eachOf(ctx, s.Notebook.Readings(), me.ID, fixes, func(r notebook.Reading) error {
-		wrong[r.Corrects] = true
-		return nil
-	}, func() error { return nil })
+	fixes, err := all(ctx, s, s.Notebook.Readings(), notebook.Query{Bow: q.Bow, Correcting: true, Limit: pageRows})
 	if err != nil {
 		return nil, err
 	}
+	wrong := notebook.Replaced(fixes)
 	return s.attachment("readings.csv", csvKind, func(ctx context.Context, w http.ResponseWriter) error {
 		table, err := workbench.NewReadingWriter(in.Dialect.of(w))
 		if err != nil {
 			return err
 		}
 		return eachOf(ctx, s.Notebook.Readings(), me.ID, q, func(r notebook.Reading) error {
-			if wrong[r.ID] {
+			if _, replaced := wrong[r.ID]; replaced {
 				return nil
 			}
 			return table.Write(r)

@@ -115,6 +115,7 @@ func (s *server) lastOf(ctx context.Context, actor, bow notebook.ID) (map[notebo
 	last, replaced := map[notebook.Kind]*notebook.Reading{}, map[notebook.ID]bool{}
 	note := func(rows []notebook.Reading) {
 		for _, r := range rows {
+			replaced[r.ID] = replaced[r.ID] || r.Corrects != "" && replaced[r.Corrects] // put right twice: the newer stands
 			if last[r.Kind] == nil && !replaced[r.ID] && r.Trial == "" {
 				last[r.Kind] = &r
 			}

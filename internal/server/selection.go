@@ -98,7 +98,7 @@ func (s *server) endsOf(ctx context.Context, sel selection) ([]notebook.End, err
 	}
 	var out []notebook.End
 	for _, e := range ends {
-		if !wrong[e.ID] && sel.holds(e) {
+		if _, replaced := wrong[e.ID]; !replaced && sel.holds(e) {
 			out = append(out, e)
 		}
 	}

@@ -2,6 +2,7 @@ import { useEffect, useState } from "preact/hooks";
 import { api } from "../lib/http";
 import { notIn, refused, waiting, watchOutbox } from "../lib/outbox";
 import { allRows, useLoaded, type Loaded } from "../lib/load";
+import { replaced } from "./replaced";
 import { useTaken } from "./retract";
 import type { End, EndView } from "./types";
 
@@ -34,12 +35,13 @@ function standing(rows: EndView[], mine: (e: End) => boolean, taken: Set<string>
     const id = w.path.split("/").pop()!, body = w.body as Omit<End, "id">;
     if (w.path.startsWith(`${api}/ends/`) && !known.has(id) && mine({ ...body, id })) known.set(id, { end: { ...body, id }, unsent: unsent.has(w.path) });
   }
-  const gone = new Set(taken), place = new Map<string, number>();
+  const gone = replaced([...known.values()].map((s) => s.end), taken);
+  for (const r of rows) if (r.corrected_by && !taken.has(r.corrected_by)) gone.add(r.end.id); // through one taken back, which is not in the list
+  const place = new Map<string, number>();
   for (const { end } of known.values()) {
-    if (end.corrects && !taken.has(end.id)) gone.add(end.corrects);
     place.set(end.id, place.get(end.corrects ?? "") ?? place.size);
   }
-  return [...known.values()].filter((s) => !gone.has(s.end.id)).sort((a, b) => place.get(a.end.id)! - place.get(b.end.id)!);
+  return [...known.values()].filter((s) => !gone.has(s.end.id) && !taken.has(s.end.id)).sort((a, b) => place.get(a.end.id)! - place.get(b.end.id)!);
 }
 
 // refusedEnds are ends that the notebook could not take, with the reason.

@@ -3,6 +3,7 @@ import { api, get, Problem } from "../lib/http";
 import { asProblem } from "../lib/load";
 import type { Rows } from "../lib/types";
 import { isPlaced } from "./geometry";
+import { replaced } from "./replaced";
 import type { EndView, Group, Impact } from "./types";
 
 export interface Impacts { list: Impact[]; done: boolean; problem?: Problem }
@@ -39,8 +40,8 @@ async function load(path: string, g: Group, signal: AbortSignal, show: (s: Impac
 }
 
 function placesOf(rows: EndView[], g: Group): Impact[] {
-  const gone = new Set(rows.map((r) => r.end.corrects).filter(Boolean));
-  return rows.filter((r) => !gone.has(r.end.id) && sameDistance(r, g)).flatMap((r) => r.end.impacts.filter((i) => isPlaced(i) && (i.bare ?? false) === (g.kind === "bare")));
+  const gone = replaced(rows.map((r) => r.end));
+  return rows.filter((r) => !r.corrected_by && !gone.has(r.end.id) && sameDistance(r, g)).flatMap((r) => r.end.impacts.filter((i) => isPlaced(i) && (i.bare ?? false) === (g.kind === "bare")));
 }
 
 // sameDistance compares as the notebook sorts groups: to the millimetre.
