@@ -27,7 +27,7 @@ func TestNoErrorIsDropped(t *testing.T) {
 	set := token.NewFileSet()
 	imports := importer.ForCompiler(set, "gc", func(path string) (io.ReadCloser, error) { return os.Open(exports[path]) })
 	byDir := map[string][]*ast.File{}
-	tools := regexp.MustCompile(`^(examples|internal/(drill|bank|supply|store/(storetest|pgtest)|edge)|web/build)(/|$)`)
+	tools := regexp.MustCompile(`^(examples|internal/(drill|bank|errshare|supply|store/(storetest|pgtest)|edge)|web/build)(/|$)`)
 	for _, file := range sources(t, ".go") {
 		dir := filepath.Dir(file)
 		if strings.HasSuffix(file, "_test.go") || tools.MatchString(filepath.ToSlash(dir)) || !ours(t, file) {

@@ -47,7 +47,7 @@ var byWholePath = map[string]string{
 
 // T21: no file is opened by a path that was put together, but for those above.
 func TestFilesGoThroughTheirFolder(t *testing.T) {
-	tools := []string{"internal/drill", "internal/drill/ways", "internal/drill/fuzz", "internal/drill/run", "internal/store/pgtest", "internal/supply", "internal/supply/sbom", "internal/bank", "examples/client", "web/build"}
+	tools := []string{"internal/drill", "internal/drill/ways", "internal/drill/fuzz", "internal/drill/run", "internal/store/pgtest", "internal/errshare", "internal/supply", "internal/supply/sbom", "internal/bank", "examples/client", "web/build"}
 	calls := map[string][]string{
 		"os": {"Open", "OpenFile", "Create", "CreateTemp", "Rename", "Remove", "RemoveAll", "Mkdir", "MkdirAll", "MkdirTemp", "ReadFile", "WriteFile", "ReadDir", "Stat", "Lstat", "Link", "Symlink", "Readlink",
 			"Chmod", "Chown", "Chtimes", "Truncate", "DirFS", "CopyFS", "OpenRoot", "OpenInRoot", "Chdir"},
