@@ -201,6 +201,7 @@ var formulas = map[string]any{
 	"sound.FeaturesOf":       sound.FeaturesOf,
 	"sound.LeaveOneOut":      sound.LeaveOneOut,
 	"workbench.Gather":       workbench.Gather,
+	"workbench.Visits":       workbench.Visits,
 	"workbench.Heard.StopOf": workbench.Heard.StopOf,
 	"workbench.Heard.Tie": func(h workbench.Heard, shot sound.Shot, ties []notebook.Tie) notebook.Tie {
 		for i := range ties {
