@@ -88,7 +88,15 @@ func withAll(s notebook.Settings, moved []Setting) (notebook.Settings, error) {
 
 // WhatIfSettings is WhatIf between any two set-ups of the bow.
 func (f *FittedBow) WhatIfSettings(ctx context.Context, from, to notebook.Settings) (Foreseen, error) {
-	return f.foresee(ctx, from, to, f.whatIfQuantities())
+	to, left := nockLeft(from, to)
+	out, err := f.foresee(ctx, from, to, f.whatIfQuantities())
+	switch {
+	case left:
+		out.Warnings = append(out.Warnings, fmt.Sprintf("Taken: the nocking point stays where it is on the string, so that the square reads %s over the moved rest. Say a nocking point as well if it moves.", to.NockingPoint.Value))
+	case restMoved(from, to) != 0 && to.NockingPoint.Value.IsZero():
+		out.Warnings = append(out.Warnings, "Taken: the nocking point moves with the rest, because none is noted. Read it on the square first.")
+	}
+	return out, err
 }
 
 // foresee tells the change of quantities.

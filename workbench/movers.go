@@ -76,7 +76,16 @@ func (m mover) upright() mover {
 		"pressure_point":      func(s *notebook.Settings) *notebook.Length { return &s.PressurePoint },
 		"rest.wire_reach":     func(s *notebook.Settings) *notebook.Length { return &s.Rest.Reach },
 	}[m.key]
-	return length(m.key, at, step, m.again)
+	up := length(m.key, at, step, m.again)
+	if m.key == "rest.height" { // the nocking point stays on the string
+		write := up.write
+		up.write = func(s *notebook.Settings, v float64) {
+			before := *s
+			write(s, v)
+			*s, _ = nockLeft(before, *s)
+		}
+	}
+	return up
 }
 
 func readBrace(s notebook.Settings) (float64, bool) {

@@ -112,7 +112,7 @@ func Stand(ctx context.Context, r Result, since Since, slopes *Slopes) (Standing
 	if r.Half <= 0 {
 		return out, fmt.Errorf("workbench: a result without an interval of its own has no standing")
 	}
-	w := weighing{r, slopes, since[0], since[len(since)-1], map[string]notebook.Difference{}, map[string]float64{}}
+	w := weighing{r, slopes, since[0], since[len(since)-1], since.nockMoved(), map[string]notebook.Difference{}, map[string]float64{}}
 	for _, d := range differences(w.first, w.last) {
 		w.net[d.Key] = d
 	}
@@ -250,6 +250,7 @@ type weighing struct {
 	r           Result
 	slopes      *Slopes
 	first, last notebook.Settings
+	nock        float64                        // how far the nocking point was moved up the string
 	net         map[string]notebook.Difference // what differs in the end
 	given       map[string]float64             // once-moved floors counted so far, by part of the bow
 }
@@ -259,6 +260,9 @@ func (w weighing) cause(ctx context.Context, key string) (Cause, []float64, erro
 	d, differs := w.net[key]
 	c := Cause{Entry: key, Before: d.Before, After: d.After, PutBack: !differs}
 	moved, again, numeric := move(key, w.first, w.last)
+	if key == "nocking_point.value" && numeric && w.r.Of.Kind == OfBareUp && w.slopes.rises() {
+		moved = w.nock // what a moved rest did to the reading counts with the rest
+	}
 	effect, ok, err := w.r.response(ctx, key, moved, w.slopes)
 	if err != nil {
 		return c, nil, err
