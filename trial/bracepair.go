@@ -258,7 +258,7 @@ func (v *BraceVerdict) pairChanges(list []*judged) (out []string) {
 	}
 	for _, c := range v.Contrasts {
 		if c.DF < 3 {
-			return append(out, fmt.Sprintf("two more visits, one to each: with %d the doubt is wide by nature (%d of freedom), with %d it is about a third of that or less", c.Visits, c.DF, c.Visits+2))
+			return append(out, fmt.Sprintf("two more visits, one to each: with %d the doubt is wide by nature, with %d it is about a third of that or less", c.Visits, c.Visits+2))
 		}
 	}
 	if len(v.Contrasts) > 0 {

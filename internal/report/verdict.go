@@ -42,6 +42,9 @@ func VerdictFigures(v workbench.BraceVerdict, p workbench.BracePlan, system unit
 			smooth.X, smooth.Y = append(smooth.X, x), append(smooth.Y, figure.Number(q.Smooth.Value))
 		}
 		f.Series = []figure.Line{measured, smooth}
+		if len(v.Contrasts) > 0 { // two brace heights have no trend
+			f.Series, f.Note = f.Series[:1], "Bars are 95 % intervals of a setting made so many times."
+		}
 		if t.Measure == trial.Speed {
 			f.Series = append(f.Series, modelSpeed(v, mark))
 		}

@@ -96,6 +96,9 @@ func verdictFigures(v workbench.BraceVerdict, settings notebook.Settings, system
 			Series: []figure.Line{points, smooth},
 			Note:   "Bars and band are 95 % intervals. Levels are relative to the session.",
 		}
+		if len(v.Contrasts) > 0 { // two brace heights have no trend
+			f.Series, f.Note = f.Series[:1], "Bars are 95 % intervals of a setting made so many times. Levels are relative to the session."
+		}
 		markRange(&f, settings, setting)
 		markSpots(&f, v, setting)
 		out = append(out, f)
