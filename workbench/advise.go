@@ -492,7 +492,11 @@ func (f *FittedBow) route(ctx context.Context, g goal, l lever) (Route, bool, er
 	if g.bare && !w.InWindow {
 		return Route{}, false, nil
 	}
-	r.Reached = w.Effects[slices.Index(of, g.q)].Expected
+	at := slices.IndexFunc(w.Effects, func(e Effect) bool { return e.Quantity == g.q }) // where heights cannot be told the effects are fewer
+	if at < 0 || w.Effects[at].Withheld != "" {
+		return Route{}, false, nil
+	}
+	r.Reached = w.Effects[at].Expected
 	r.Success = g.success(r.Reached)
 	if forced := f.withoutLever(g, r.Reached); r.Success <= forced {
 		return Route{}, false, nil

@@ -35,7 +35,7 @@ type Volley struct {
 	Shaft    unit.Length
 	Shots    []group.Shot // their End counts the volley's own ends from 1
 	Refs     []ArrowRef   // beside Shots
-	Days     []string     // beside the ends: the day each was shot
+	Days     []string     // beside the ends: the sitting each was shot in
 	Others   []string     // other faces that some ends were shot at
 }
 
@@ -61,7 +61,9 @@ func Volleys(ends []notebook.End, facts map[notebook.ID]SetUpFacts) ([]Volley, e
 	at := map[volleyKey]int{}
 	var list []Volley
 	faces := map[volleyKey]map[string]int{}
-	for _, e := range StandingEnds(ends) {
+	standing := StandingEnds(ends)
+	sittings := sittingsOf(standing)
+	for _, e := range standing {
 		for _, kind := range []group.Kind{group.Fletched, group.Bare} {
 			shots, refs := shotsOf(e, kind)
 			if len(shots) == 0 {
@@ -75,7 +77,7 @@ func Volleys(ends []notebook.End, facts map[notebook.ID]SetUpFacts) ([]Volley, e
 				f := facts[e.SetUp]
 				list = append(list, Volley{SetUp: e.SetUp, Label: f.Label, Shaft: cmp.Or(f.Shaft, AssumedShaft), Distance: e.Distance.Value, Kind: kind})
 			}
-			list[i].add(e, shots, refs)
+			list[i].add(sittings[e.ID], shots, refs)
 			faces[key][cmp.Or(e.Face, blankFace)] += len(shots)
 		}
 	}
@@ -104,9 +106,9 @@ func shotsOf(e notebook.End, kind group.Kind) (shots []group.Shot, refs []ArrowR
 	return shots, refs
 }
 
-// add appends an end.
-func (v *Volley) add(e notebook.End, shots []group.Shot, refs []ArrowRef) {
-	v.Days = append(v.Days, e.At.UTC().Format("2006-01-02"))
+// add appends an end of a sitting.
+func (v *Volley) add(sitting string, shots []group.Shot, refs []ArrowRef) {
+	v.Days = append(v.Days, sitting)
 	for i := range shots {
 		shots[i].End = len(v.Days)
 	}

@@ -111,11 +111,13 @@ type session struct {
 func (b BowRecords) groups() []Result {
 	byDay := map[session][]notebook.End{}
 	var order []session
-	for _, e := range b.validEnds() {
+	ends := b.validEnds()
+	sittings := sittingsOf(ends)
+	for _, e := range ends {
 		if e.Trial != "" || e.Distance.Value <= 0 {
 			continue
 		}
-		key := session{e.SetUp, e.Distance.Value, e.At.Format("2006-01-02")}
+		key := session{e.SetUp, e.Distance.Value, sittings[e.ID]}
 		if byDay[key] == nil {
 			order = append(order, key)
 		}
