@@ -2,10 +2,12 @@ package server
 
 import (
 	"bytes"
+	"compress/gzip"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"mime"
 	"net/http"
@@ -63,11 +65,25 @@ func (a *app) load(pages fs.FS) error {
 			return err
 		}
 		body, err := fs.ReadFile(pages, name)
+		if script, packed := strings.CutSuffix(name, ".gz"); err == nil && packed && strings.HasSuffix(script, ".js") {
+			name = script
+			body, err = unpacked(body)
+		}
 		if err != nil {
 			return err
 		}
 		return a.add(name, body)
 	})
+}
+
+// unpacked is a large script as the browser gets it; the program holds it
+// compressed.
+func unpacked(small []byte) ([]byte, error) {
+	z, err := gzip.NewReader(bytes.NewReader(small))
+	if err != nil {
+		return nil, err
+	}
+	return io.ReadAll(z)
 }
 
 func (a *app) add(name string, body []byte) error {

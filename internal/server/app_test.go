@@ -1,6 +1,7 @@
 package server_test
 
 import (
+	"bytes"
 	"compress/gzip"
 	"context"
 	"errors"
@@ -154,5 +155,29 @@ func TestDescription(t *testing.T) {
 				t.Errorf("%s %s: 200 is not described", method, path)
 			}
 		}
+	}
+}
+
+// A large script is in the program compressed, and goes out as it is.
+func TestPackedScript(t *testing.T) {
+	script := strings.Repeat("console.log('the manual');\n", 5000)
+	var small bytes.Buffer
+	z := gzip.NewWriter(&small)
+	_, err := z.Write([]byte(script))
+	if err := errors.Join(err, z.Close()); err != nil {
+		t.Fatal(err)
+	}
+	s := open(t, func(c *server.Config) {
+		c.App = fstest.MapFS{"index.html": {Data: []byte("<!doctype html><title>Tautline</title>")}, "part-A.js.gz": {Data: small.Bytes()}, "part-B.gz": {Data: []byte("as it is")}}
+	})
+	if r := s.do("GET", "/part-A.js", nil).want(200); string(r.body) != script || !strings.HasPrefix(r.header.Get("Content-Type"), "text/javascript") {
+		t.Errorf("%s, %d bytes of %d", r.header.Get("Content-Type"), len(r.body), len(script))
+	}
+	s.do("GET", "/part-A.js.gz", nil).want(404)
+	if r := s.do("GET", "/part-B.gz", nil).want(200); string(r.body) != "as it is" {
+		t.Errorf("a file that is no script: %q", r.body)
+	}
+	if _, err := server.New(server.Config{Notebook: s.store, Version: "test", App: fstest.MapFS{"part-A.js.gz": {Data: []byte("no gzip")}}}); err == nil {
+		t.Error("a damaged one is not told")
 	}
 }

@@ -4,6 +4,8 @@
 package main
 
 import (
+	"bytes"
+	"compress/gzip"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -36,6 +38,9 @@ func build(src, dist string) error {
 		return err
 	}
 	if files["parts.json"], err = partsOf(files); err != nil {
+		return err
+	}
+	if err := pack(files); err != nil {
 		return err
 	}
 	for name, data := range files {
@@ -103,6 +108,33 @@ func partsOf(files map[string][]byte) ([]byte, error) {
 	}
 	slices.Sort(list)
 	return json.Marshal(list)
+}
+
+// packFrom is the size from which a script is put into the program compressed:
+// those with the manual's text, which the program holds once more for terminals.
+const packFrom = 100_000
+
+// pack compresses large scripts; the server unpacks what ends in .js.gz.
+func pack(files map[string][]byte) error {
+	for name, body := range files {
+		if !strings.HasSuffix(name, ".js") || len(body) < packFrom {
+			continue
+		}
+		var small bytes.Buffer
+		z, err := gzip.NewWriterLevel(&small, gzip.BestCompression)
+		if err != nil {
+			return err
+		}
+		if _, err := z.Write(body); err != nil {
+			return err
+		}
+		if err := z.Close(); err != nil {
+			return err
+		}
+		delete(files, name)
+		files[name+".gz"] = small.Bytes()
+	}
+	return nil
 }
 
 func exists(path string) bool {
