@@ -131,3 +131,48 @@ func sharedOnce(b *browser, at string) {
 		b.t.Errorf("shared %d times", n)
 	}
 }
+
+// A recording stays on the device until a record names its sound: the notebook
+// gives a sound that nothing names up after a day, and the record alone may wait
+// for longer than that.
+func TestRecordingStaysUntilItIsNamed(t *testing.T) {
+	t.Parallel()
+	n, b := openNotebook(t), openBrowser(t)
+	n.put("/bows/"+soundBow, `{"name": "Plover 68", "style": "recurve"}`)
+	w := openBetween(t, n)
+	b.fails = true
+	b.size(390, 844)
+	var sounds, records atomic.Int32
+	w.set(func(res http.ResponseWriter, req *http.Request) bool {
+		switch at := req.URL.Path; {
+		case !strings.Contains(at, "/recordings/") || req.Method != http.MethodPut && req.Method != http.MethodPatch:
+		case strings.HasSuffix(at, "/sound"), strings.HasSuffix(at, "/upload"):
+			sounds.Add(1)
+		default:
+			records.Add(1)
+			says(res, http.StatusServiceUnavailable, "text/html", "<h1>busy</h1>")
+			return true
+		}
+		return false
+	})
+	b.open(w.URL + "/bows/" + soundBow + "/sound")
+	b.see("Record with this device")
+	b.upload("A new recording", earSession(t, 2, 22050, 220*unit.Millimetre, 91))
+	b.do("its record is tried", waitFor(`document.querySelector("[data-unsent]").dataset.unsent === "1"`))
+	for range 300 {
+		if records.Load() > 0 {
+			break
+		}
+		b.do("wait", waitForAnswer(`new Promise((done) => setTimeout(() => done(true), 100))`))
+	}
+	b.do("wait until the form no longer waits", waitForAnswer(`new Promise((done) => setTimeout(() => done(true), 6000))`))
+	if sounds.Load() == 0 || records.Load() == 0 {
+		t.Fatalf("%d sounds and %d records went", sounds.Load(), records.Load())
+	}
+	b.do("it is here still, once", waitFor(`document.querySelectorAll(".heard").length === 1 && document.querySelector("[data-unsent]").dataset.unsent === "1"`))
+	w.set(nil)
+	b.open(w.URL + "/bows/" + soundBow + "/sound")
+	b.do("it went", waitFor(`document.querySelector("[data-unsent]").dataset.unsent === "0"`))
+	n.recordingsOf(soundBow, 1)
+	b.fault()
+}

@@ -169,6 +169,7 @@ func viewEffects(list []workbench.Effect, system unit.System) []effectView {
 		value, _ := report.InWords(e.Quantity, say)
 		if e.Withheld != "" {
 			none := expected(e.Expected, system, true)
+			none.SI, none.Low, none.High = nil, nil, nil
 			none.Text, none.Doubt = "–", e.Says
 			out = append(out, effectView{none, "–", "–", e.Says, 0})
 			continue

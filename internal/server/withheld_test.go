@@ -15,7 +15,7 @@ func TestWithheldEffectsHaveNoNumber(t *testing.T) {
 		{Expected: workbench.Expected{Quantity: mark, Unit: "m", Value: 2e-3, SD: 1e-4, Low: 1.8e-3, High: 2.2e-3}, Says: "2.0 mm up"},
 	}
 	got := viewEffects(list, unit.Metric())
-	if e := got[0]; e.Change.Text != "–" || e.Change.Doubt != "not computed" || e.Now != "–" || e.Then != "–" || e.Says != "not computed" || e.Sure != 0 {
+	if e := got[0]; e.Change.Text != "–" || e.Change.Doubt != "not computed" || e.Now != "–" || e.Then != "–" || e.Says != "not computed" || e.Sure != 0 || e.Change.SI != nil || e.Change.Low != nil || e.Change.High != nil {
 		t.Errorf("withheld: %+v", e)
 	}
 	if e := got[1]; e.Change.Text == "–" || e.Now == "–" || e.Says != "2 mm more" {

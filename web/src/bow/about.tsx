@@ -35,7 +35,8 @@ export function About({ bow, tag, changed }: { bow: Bow; tag: string; changed: (
     try {
       await changeBow(of, from, next);
       saved.current = { key, as: shown({ ...of, ...next }) };
-      if (Object.keys(newer(shown(bow), saved.current.as)).length === 0) clear(); // nothing came of it
+      const as = saved.current.as, nothing = (more: object) => Object.keys(more).length === 0;
+      if (nothing(newer(shown(bow), as)) && nothing(newer(as, readDraft<AboutDraft>(key)))) clear(); // nothing came of it, and nothing waits in the form
       setSaid("Saved.");
       changed();
     } catch (e) {

@@ -75,10 +75,10 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
   const kind = offered.find((k) => k.kind === draft.kind) ?? { kind: "brace_height", label: "brace height", quantity: "setting" };
   const edge = edgeOf(setup.setup.settings, draft.kind);
 
-  const type = (text: string) => {
+  const change = (more: Partial<Draft>) => { // after it was pressed it is another reading
     setSaid(undefined);
     setError("");
-    setDraft((d) => ({ ...d, text, ...(d.at && { id: uuidv7(), at: undefined }) }));
+    setDraft((d) => ({ ...d, ...(d.at && { id: uuidv7(), at: undefined }), ...more }));
   };
   const save = () => run(async () => {
     setSaid(undefined);
@@ -110,15 +110,15 @@ function NoteReading({ bow, setup, stored }: { bow: string; setup: SetUpView; st
     }
   });
 
-  const shared = { label: capital(kind.label), value: draft.text, required: true, error: error || undefined, name: "reading", onInput: type };
+  const shared = { label: capital(kind.label), value: draft.text, required: true, error: error || undefined, name: "reading", onInput: (text: string) => change({ text }) };
   return (
     <form noValidate onSubmit={(e) => { e.preventDefault(); void save(); }}>
-      <Choice label="What did you measure?" value={draft.kind} options={offered.map((k): [string, string] => [k.kind, k.label])} onInput={(v) => setDraft((d) => ({ ...d, kind: v }))} />
+      <Choice label="What did you measure?" value={draft.kind} options={offered.map((k): [string, string] => [k.kind, k.label])} onInput={(kind) => change({ kind })} />
       {kind.quantity
         ? <Quantity {...shared} quantity={kind.quantity} field={kind.kind === "speed" ? "arrow_speed" : kind.kind} help={helpFor(kind.kind, edge)} />
         : <Field {...shared} lines={kind.words_only ? 3 : undefined} />}
       {far[draft.kind] && (
-        <Quantity label="At which distance" name="distance" quantity="distance" value={draft.distance ?? far[draft.kind]!} onInput={(distance) => setDraft((d) => ({ ...d, distance }))} />
+        <Quantity label="At which distance" name="distance" quantity="distance" value={draft.distance ?? far[draft.kind]!} onInput={(distance) => change({ distance })} />
       )}
       <button type="submit">{busy ? "Noting…" : "Note it"}</button>
       {said && <Note><p role="status">{said.text}</p>{said.id && <button type="button" class="quiet" onClick={() => void undo(said.id!)}>Take it back</button>}</Note>}

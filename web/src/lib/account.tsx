@@ -3,7 +3,7 @@ import { useContext, useEffect, useState } from "preact/hooks";
 import { draftKey, keepDraft, readDraft } from "./draft";
 import { api, get, Problem } from "./http";
 import { watchKept } from "./kept";
-import { forgetSent, writesAs } from "./outbox";
+import { forgetSent, holdSending, sendingHeld, writesAs } from "./outbox";
 import { forgetSeen, seesAs } from "./seen";
 
 // Who is logged in, in a notebook of several people. One person's own notebook
@@ -42,9 +42,9 @@ export function AccountProvider({ children }: { children: ComponentChildren }) {
     void get<Account>(`${api}/account`).then(set, (e) => {
       if (gone || !(e instanceof Problem)) return;
       setProblem(e);
-      if (!e.offline) return;
+      if (!e.offline && !sendingHeld()) return;
       const last = readDraft<Account>(lastKey); // out of reach: who it was
-      if (last && e.status === 0) set(last);
+      if (last && e.status === 0 && !sendingHeld()) set(last);
       const look = () => { timer = setTimeout(() => (document.hidden ? look() : again()), 5000); };
       look();
     });
@@ -57,7 +57,7 @@ export function AccountProvider({ children }: { children: ComponentChildren }) {
   // Another tab logged in or out: what this one sends goes under that login.
   useEffect(() => watchKept((keys, elsewhere) => {
     if (!elsewhere || who === undefined || !keys.includes(draftKey(lastKey)) || (readDraft<Account>(lastKey)?.person ?? "") === who) return;
-    writesAs("", true); // nothing goes until it is known whose it is
+    holdSending();
     again();
   }), []);
   return <Who.Provider value={{ account, problem: account ? undefined : problem, set, again }}>{children}</Who.Provider>;

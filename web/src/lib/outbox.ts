@@ -39,16 +39,25 @@ export const forgetSent = (): void => keptKeys(gone).forEach((k) => keep(k, unde
 
 // In a notebook of several people a record goes out only while its writer is
 // logged in on this device, whoever uses it in between.
-let writer = "", several: boolean | undefined;
+let writer = "", several: boolean | undefined, unsure = false;
 const comings: (() => void)[] = [];
 export function writesAs(person: string, accounts: boolean): void {
-  const other = person !== writer || accounts !== several;
+  const other = unsure || person !== writer || accounts !== several;
   writer = person;
   several = accounts;
+  unsure = false;
   if (other) comings.forEach((c) => c());
   if (person) void flush();
   if (other && (person || !accounts)) senders.forEach((s) => s());
 }
+
+// holdSending keeps everything here until it is known again under whose login it
+// would go; what is noted meanwhile is the last known writer's.
+export function holdSending(): void {
+  unsure = true;
+  comings.forEach((c) => c());
+}
+export const sendingHeld = (): boolean => unsure;
 
 // writerNow is who is logged in on this device, "" for nobody, and in a notebook
 // of one person.
@@ -56,7 +65,7 @@ export const writerNow = (): string => writer;
 
 // severalHere tells whether several people use the notebook, undefined until
 // that is known.
-export const severalHere = (): boolean | undefined => several;
+export const severalHere = (): boolean | undefined => (unsure ? undefined : several);
 
 // whenWriterChanges calls back when somebody else, or nobody, is logged in.
 export const whenWriterChanges = (then: () => void): void => { comings.push(then); };
@@ -154,7 +163,7 @@ async function alone(work: () => Promise<void>): Promise<void> {
   await navigator.locks.request("tautline-outbox", { ifAvailable: true }, async (lock) => { if (lock) await work(); });
 }
 
-const firstKey = (): string | undefined => keptKeys(out).find((k) => { const by = kept<Waiting>(k)!.by; return !by || by === writer; });
+const firstKey = (): string | undefined => (unsure ? undefined : keptKeys(out).find((k) => { const by = kept<Waiting>(k)!.by; return !by || by === writer; }));
 
 let stuck: Problem | undefined; // what was answered to the first that waits, when it was no refusal of it
 

@@ -45,9 +45,10 @@ export function TypeUp({ view, faces, ends, shot, again }: Props) {
     if (row.feel.trim() && !/^[1-5]$/.test(row.feel.trim())) return "Write the feel as 1 (harsh) to 5 (sweet).";
     if (!shot.has(step.position)) await sendEvent(view.id, "reached", step.position);
     if (impacts.length > 0) {
-      const as = JSON.stringify([impacts, row.note, face.key]), end = row.end?.as === as ? row.end : { id: uuidv7(), as, at: new Date().toISOString() };
+      const as = JSON.stringify([impacts, row.note, face.key]), now = new Date().toISOString();
+      const end = row.end?.as === as ? { ...row.end, at: row.end.at ?? now } : { id: uuidv7(), as, at: now }; // a card kept by an older program has no time
       change(step.position, { end });
-      await record(`${api}/ends/${end.id}`, bodyOf({ ...endOf(view, step, ends, comma, face, impacts, row.note), id: end.id, at: end.at ?? new Date().toISOString() }));
+      await record(`${api}/ends/${end.id}`, bodyOf({ ...endOf(view, step, ends, comma, face, impacts, row.note), id: end.id, at: end.at }));
     }
     if (row.feel.trim()) {
       const as = row.feel.trim(), id = row.felt?.as === as ? row.felt.id : uuidv7();

@@ -58,7 +58,10 @@ async function sendTake(t: Take): Promise<void> {
       await noteTake(id, { hash, why: undefined });
     }
     if (!(await stillHere(id)) || writerNow() !== me) return; // thrown away: then nothing names its sound
-    await record(recordOf(id), bodyOf(t, hash), me || undefined);
+    if ((await record(recordOf(id), bodyOf(t, hash), me || undefined)) === "kept") {
+      withdraw(recordOf(id)); // the take goes again as it is: its sound is given up after a day in which no record named it
+      return;
+    }
     if (await stillHere(id)) await dropTake(id);
     else await takeBack(recordOf(id), "thrown away while it was sent");
   } catch (e) {

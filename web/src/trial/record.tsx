@@ -19,7 +19,7 @@ import type { Plan } from "./types";
 import { learnt, type Expected } from "./question";
 import { behindOf, feels, length, signed, turns } from "./words";
 import { Speeds } from "./speeds";
-import { thisVisit } from "./visits";
+import { stillThere, thisVisit } from "./visits";
 
 // StopPage is one stop: what to do with the string, what to expect, and the
 // few things to note. Only the brace height is needed. Where the verdict sent
@@ -27,7 +27,7 @@ import { thisVisit } from "./visits";
 export function StopPage(page: Page & { stop: number }) {
   const { view, stop } = page, id = view.trial.id;
   const s = view.stops[stop]!, next = view.stops[stop + 1];
-  const again = Number(useQuery("again"));
+  const asked = Number(useQuery("again")), still = asked > 0 && stillThere(view, stop), again = still ? 0 : asked;
   const form = useStop(page, stop, again > 0);
   const measured = standing(again > 0 ? thisVisit(view, stop, true) : s.readings, "brace_height").length > 0;
   useEffect(() => { if (again > 0) tapStop(id, stop); }, [id, stop, again]);
@@ -45,7 +45,7 @@ export function StopPage(page: Page & { stop: number }) {
   return (
     <>
       <section class="card stop" aria-label={`Stop ${s.plan.number}`}>
-        <Instruction page={page} again={again} />
+        <Instruction page={page} again={again} still={still} />
         {writing && (
           <form onSubmit={(e) => { e.preventDefault(); void form.save().then(() => setAdding(false)); }}>
             <Entries form={form} page={page} measured={measured} />
@@ -74,7 +74,7 @@ function holds(plan: Plan, own: Expected): "yes" | "no" | "not sure" {
   return own.value - own.half >= low && own.value + own.half <= high ? "yes" : "not sure";
 }
 
-function Instruction({ page: { view, stop, setup }, again }: { page: Page & { stop: number }; again: number }) {
+function Instruction({ page: { view, stop, setup }, again, still }: { page: Page & { stop: number }; again: number; still: boolean }) {
   const s = view.stops[stop]!.plan;
   const unit = useMe().me?.unit_symbols.setting ?? "mm", comma = useComma();
   const own = learnt(view, stop, behindOf(setup)), inside = own ? holds(view.plan, own) : s.in_range, show = (m: number) => length(m, unit, comma);
@@ -83,6 +83,7 @@ function Instruction({ page: { view, stop, setup }, again }: { page: Page & { st
       <p class="faint">Stop {s.number}, {stop + 1} of {view.stops.length}{s.turns_total === null ? "" : ` · ${signed(s.turns_total)} turns in the string then`.replace("+", "")}</p>
       {again > 0
         ? <><h2 class="big order">Make this stop again</h2><p>{signed(s.turns_from_now)} turns from where the trial began. It counts as a second visit: read the square anew, and record or time only what you shoot now.</p></>
+        : still ? <p>The bow stands at this stop: more arrows now count with its first visit. For a second visit make another of the stops first, then come back here.</p>
         : <h2 class="big order">{turns(s.turns_from_previous).replace(/^./, (c) => c.toUpperCase())}</h2>}
       <p>
         {s.settling_shots > 0 && <>Shoot {s.settling_shots} to settle, then measure. </>}

@@ -18,6 +18,14 @@ function headOf(list: StopReading[], r: StopReading): StopReading {
 // readAt gives when the brace heights of a stop were read, in milliseconds.
 const readAt = (list: StopReading[]): number[] => standing(list, "brace_height").map((r) => Date.parse(headOf(list, r).reading.at));
 
+// stillThere tells that the bow has not been made another since it came to a stop
+// for the first time: what is shot now counts with that visit.
+export function stillThere(view: TrialView, stop: number): boolean {
+  const here = readAt(view.stops[stop]!.readings), last = Math.max(-Infinity, ...here), elsewhere = view.stops.flatMap((s, i) => (i === stop ? [] : readAt(s.readings)));
+  const since = Math.max(-Infinity, ...elsewhere.filter((at) => at < last));
+  return here.length > 0 && elsewhere.every((at) => at < last) && here.every((at) => at > since);
+}
+
 // thisVisit are the standing readings of the last visit to a stop; where one
 // goes there again, only what was noted since another stop was shot.
 export function thisVisit(view: TrialView, stop: number, again: boolean): StopReading[] {

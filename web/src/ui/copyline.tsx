@@ -15,7 +15,7 @@ function useLink() {
   useEffect(() => { set(read()); return watchLink(() => set(read())); }, []);
   useEffect(() => {
     if (state.up) return;
-    const asking = setInterval(() => { if (document.visibilityState === "visible") void get(`${api}/health`).catch(() => undefined); }, 5000);
+    const asking = setInterval(() => { if (document.visibilityState === "visible") void get(`${api}/health`, AbortSignal.timeout(4500)).catch(() => undefined); }, 5000);
     return () => clearInterval(asking);
   }, [state.up]);
   return state;
