@@ -91,7 +91,8 @@ func (f folders) clearPlace(keep string) error {
 }
 
 // moveAway keeps a file in a folder of the copies, unless one of its name is
-// there from the try before, or removes it.
+// there from the try before, or removes it. That folder was not there when the
+// first try began (keep sees to it).
 func (f folders) moveAway(name, keep string) error {
 	if keep == "" {
 		return f.own.Remove(name)

@@ -133,6 +133,9 @@ func (p placing) keep(ctx context.Context, r *Restored, name string) error {
 	if isAny(err, errsOpen) {
 		return err // which says nothing of the notebook
 	}
+	if err != nil && !isNot(p.files.copies, copied) {
+		return err // what was begun could not be removed: it would pass for the notebook itself when that is moved there
+	}
 	if err != nil { // a ruined notebook is moved there as it is
 		return fileError(p.keepSounds(ctx, path.Join(copied, recordingsDir)))
 	}

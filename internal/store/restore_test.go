@@ -360,3 +360,32 @@ func TestGivenUp(t *testing.T) {
 		}
 	})
 }
+
+// A copy that could neither be made nor removed never passes for the notebook
+// that is replaced: nothing is replaced then, and it is told what to remove.
+func TestCopyBeforeARestoreThatIsLeftHalf(t *testing.T) {
+	from, _ := filled(t)
+	s, _ := filled(t)
+	backup, dir, want := backedUp(t, from), s.Dir(), exported(t, s)
+	fatal(t, s.Close())
+	copies, aside, asked := filepath.Join(dir, copiesDir), filepath.Join(dir, "aside"), 0
+	o := Options{Now: func() time.Time {
+		if asked++; asked == 2 { // the folder of the copy is made: what leads there is gone from now on
+			fatal(t, os.Rename(copies, aside))
+			fatal(t, os.WriteFile(copies, nil, 0o600))
+		}
+		return storetest.At
+	}}
+	r, err := Restore(t.Context(), backup, dir, o)
+	if err == nil || !strings.Contains(err.Error(), "what was begun is left in "+r.Kept) {
+		t.Errorf("it is told: %v", err)
+	}
+	fatal(t, os.Remove(copies))
+	fatal(t, os.Rename(aside, copies))
+	if _, err := os.Stat(filepath.Join(r.Kept, databaseName)); err != nil {
+		t.Errorf("nothing was begun, so this tries nothing: %v", err)
+	}
+	if have := exported(t, open(t, dir)); !bytes.Equal(have, want) {
+		t.Error("the notebook is another now")
+	}
+}
