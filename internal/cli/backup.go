@@ -77,10 +77,10 @@ func (c restoreCmd) Run(ctx context.Context, t *terminal) error {
 		return err
 	}
 	if c.From == "" {
-		return c.list(t, c.keptIn(dir), dir)
+		return c.list(t, c.keptIn(dir), dir, options)
 	}
 	if c.From == "latest" {
-		newest, err := store.Latest(c.keptIn(dir), dir)
+		newest, err := store.Latest(c.keptIn(dir), dir, options)
 		if err != nil {
 			return err
 		}
@@ -116,8 +116,8 @@ func tellKept(t *terminal, r store.Restored) {
 }
 
 // list prints the automatic backups, newest last, and tells of those of others.
-func (c restoreCmd) list(t *terminal, in, dir string) error {
-	all, others, err := store.Backups(in, dir)
+func (c restoreCmd) list(t *terminal, in, dir string, o store.Options) error {
+	all, others, err := store.Backups(in, dir, o)
 	if err != nil {
 		return err
 	}

@@ -195,7 +195,7 @@ func (d *diagnosis) tell(f store.Facts) {
 
 // backedUp looks at the automatic backups and proves the newest again.
 func (d *diagnosis) backedUp(ctx context.Context, quick bool) {
-	kept, others, err := store.Backups(d.backups, d.dir)
+	kept, others, err := store.Backups(d.backups, d.dir, d.options)
 	d.kept = kept
 	if len(others) > 0 {
 		d.add(fine, "", "backups of another notebook in %s (%d) are passed over", d.backups, len(others))

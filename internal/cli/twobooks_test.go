@@ -30,7 +30,7 @@ func TestBackupsOfTwoNotebooks(t *testing.T) {
 		err = c.Run(t.Context(), &terminal{out: &out, err: &tell})
 		return out.String(), tell.String(), err
 	}
-	own, others, err := store.Backups(in, dirs[0])
+	own, others, err := store.Backups(in, dirs[0], store.Options{})
 	if err != nil || len(own) != 1 || len(others) != 1 {
 		t.Fatalf("%v, %v, %v", own, others, err)
 	}

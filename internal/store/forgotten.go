@@ -24,7 +24,7 @@ func (s *Store) forget(ctx context.Context, in string) error {
 	if err != nil {
 		return errors.Join(kept, err)
 	}
-	all, _, err := Backups(in, s.dir)
+	all, _, err := s.backups(in)
 	err = errors.Join(kept, err)
 	for _, b := range all {
 		if b.Manifest.Made.Before(at) {

@@ -29,8 +29,9 @@ type Keeper struct {
 	// Tell hears of each try, also of those that worked.
 	Tell func(BackupStanding)
 
-	mu    sync.Mutex
-	state BackupStanding
+	mu     sync.Mutex
+	state  BackupStanding
+	unsure bool // the newest says nothing of whose it is: it may be another's
 }
 
 // Times of the keeper.
@@ -52,14 +53,15 @@ func (k *Keeper) Look() (others int, err error) {
 	if _, err := k.Store.id(); err != nil { // so that none of another's passes for its own
 		return 0, err
 	}
-	all, foreign, err := Backups(k.In, k.Store.dir)
+	all, foreign, err := k.Store.backups(k.In)
 	if err != nil {
 		return 0, err
 	}
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	if n := len(all); n > 0 {
-		k.state.Last, k.state.Lost = all[n-1].Manifest.Made, len(all[n-1].Manifest.Lost)
+		newest := all[n-1].Manifest
+		k.state.Last, k.state.Lost, k.unsure = newest.Made, len(newest.Lost), newest.Notebook == ""
 	}
 	return len(foreign), nil
 }
@@ -77,10 +79,19 @@ func (k *Keeper) Run(ctx context.Context) {
 			return
 		case <-time.After(wait):
 		}
-		if age := k.Store.now().Sub(k.Standing().Last); age >= every || age < -every { // or the clock has jumped back
+		if k.due(every) {
 			k.try(ctx)
 		}
 	}
+}
+
+// due reports whether a backup is to be made now: where the newest is old, or the
+// clock has jumped back, or there is none that is certainly this notebook's.
+func (k *Keeper) due(every time.Duration) bool {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	age := k.Store.now().Sub(k.state.Last)
+	return k.unsure || age >= every || age < -every
 }
 
 func (k *Keeper) try(ctx context.Context) {
@@ -91,7 +102,7 @@ func (k *Keeper) try(ctx context.Context) {
 	}
 	k.mu.Lock()
 	if !m.Made.IsZero() { // there is one, whatever came after
-		k.state = BackupStanding{Last: m.Made, Took: time.Since(began), Lost: len(m.Lost)}
+		k.state, k.unsure = BackupStanding{Last: m.Made, Took: time.Since(began), Lost: len(m.Lost)}, false
 	}
 	k.state.Failed = err
 	now := k.state
@@ -111,7 +122,7 @@ func (s *Store) AutoBackup(ctx context.Context, in, why string) (Manifest, error
 	if err != nil {
 		return Manifest{}, err
 	}
-	return m, errors.Join(rotate(in, s.dir), s.forget(ctx, in), s.blobs.sweepUploads(sweptAfter))
+	return m, errors.Join(s.rotate(in), s.forget(ctx, in), s.blobs.sweepUploads(sweptAfter))
 }
 
 func (s *Store) autoBackup(ctx context.Context, in, why string) (m Manifest, err error) {
@@ -122,10 +133,10 @@ func (s *Store) autoBackup(ctx context.Context, in, why string) (m Manifest, err
 	if err != nil {
 		return m, err
 	}
-	if err := removeBegun(in, s.dir); err != nil {
+	if err := s.removeBegun(in); err != nil {
 		return m, err
 	}
-	all, _, err := Backups(in, s.dir)
+	all, _, err := s.backups(in)
 	if err != nil {
 		return m, err
 	}

@@ -194,7 +194,7 @@ func TestCopyThatCannotGoHoldsNothingElseUp(t *testing.T) {
 	}
 	now = now.Add(91 * 24 * time.Hour)
 	m, err := s.AutoBackup(ctx, in, "daily")
-	if all, _, bad := Backups(in, s.dir); bad != nil || err == nil || m.Made.IsZero() || len(all) != 1 || !all[0].Manifest.Made.Equal(m.Made) {
+	if all, _, bad := Backups(in, s.dir, Options{}); bad != nil || err == nil || m.Made.IsZero() || len(all) != 1 || !all[0].Manifest.Made.Equal(m.Made) {
 		t.Errorf("91 days after: %+v, %v; %d backups", m, err, len(all))
 	}
 	k := Keeper{Store: s, In: in}

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -29,11 +30,24 @@ const begun = "unfinished-"
 // notebook in dir, and those of others, which may be kept in the same folder. A
 // folder that is not there holds none. What cannot be read as a backup is passed
 // over, unless it could not be looked at now.
-func Backups(in, dir string) (own, others []Kept, err error) {
-	whose, err := ownershipOf(dir)
+func Backups(in, dir string, o Options) (own, others []Kept, err error) {
+	whose, err := ownershipOf(dir, o.Database != "")
 	if err != nil {
 		return nil, nil, err
 	}
+	return whose.backups(in)
+}
+
+// backups lists those of an open notebook as Backups does.
+func (s *Store) backups(in string) (own, others []Kept, err error) {
+	whose, err := s.ownership()
+	if err != nil {
+		return nil, nil, err
+	}
+	return whose.backups(in)
+}
+
+func (o ownership) backups(in string) (own, others []Kept, err error) {
 	root, err := openFolder(in)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil, nil
@@ -54,12 +68,15 @@ func Backups(in, dir string) (own, others []Kept, err error) {
 		case isAny(err, errsOpen):
 			return nil, nil, err // it may be the newest
 		case err != nil:
-		case whose.of(m):
+		case o.of(m):
 			own = append(own, Kept{dir, m})
 		default:
 			others = append(others, Kept{dir, m})
 		}
 	}
+	own, unnamed := o.apart(own)
+	others = append(others, unnamed...)
+	slices.SortFunc(others, func(a, b Kept) int { return strings.Compare(a.Dir, b.Dir) })
 	return own, others, nil
 }
 
@@ -102,11 +119,11 @@ func surplus(all []Kept) (out []Kept) {
 	return out
 }
 
-// rotate removes the backups of the notebook in dir that are not kept, and what
-// it began and never finished. A backup loses its manifest first, so that a stop in between leaves
-// none that looks whole.
-func rotate(in, dir string) error {
-	own, _, err := Backups(in, dir)
+// rotate removes the notebook's backups that are not kept, and what it began and
+// never finished. A backup loses its manifest first, so that a stop in between
+// leaves none that looks whole.
+func (s *Store) rotate(in string) error {
+	own, _, err := s.backups(in)
 	if err != nil {
 		return err
 	}
@@ -115,7 +132,7 @@ func rotate(in, dir string) error {
 			return err
 		}
 	}
-	return removeBegun(in, dir)
+	return s.removeBegun(in)
 }
 
 func (b Kept) remove() (err error) {
@@ -131,8 +148,8 @@ func (b Kept) remove() (err error) {
 	return beside.RemoveAll(name)
 }
 
-func removeBegun(in, dir string) (err error) {
-	whose, err := ownershipOf(dir)
+func (s *Store) removeBegun(in string) (err error) {
+	whose, err := s.ownership()
 	if err != nil {
 		return err
 	}

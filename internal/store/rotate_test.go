@@ -58,7 +58,7 @@ func TestKeeper(t *testing.T) {
 		k.try(context.Background())
 		now = now.Add(24 * time.Hour)
 	}
-	all, _, err := Backups(in, from.dir)
+	all, _, err := Backups(in, from.dir, Options{})
 	if err != nil || len(all) != 3 || len(told) != 3 || told[2].Failed != nil {
 		t.Fatalf("%d backups, told %+v, %v", len(all), told, err)
 	}
@@ -158,7 +158,7 @@ func TestBackupsForgetErasedPersons(t *testing.T) {
 			t.Errorf("%d days after, %d files hold the name, not %d", c.day, n, c.want)
 		}
 	}
-	if all, _, err := Backups(in, s.dir); err != nil || len(all) != 2 {
+	if all, _, err := Backups(in, s.dir, Options{}); err != nil || len(all) != 2 {
 		t.Errorf("%d backups are left, %v", len(all), err)
 	}
 }
@@ -170,7 +170,7 @@ func TestBackupThatCannotBeLookedAtStays(t *testing.T) {
 	s.now = func() time.Time { return storetest.At }
 	_, err := s.AutoBackup(t.Context(), in, "daily")
 	fatal(t, err)
-	all, _, err := Backups(in, s.dir)
+	all, _, err := Backups(in, s.dir, Options{})
 	fatal(t, err)
 	said := filepath.Join(all[0].Dir, backupName)
 	fatal(t, os.Rename(said, said+".was"))

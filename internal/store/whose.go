@@ -15,7 +15,7 @@ import (
 // a restore takes it along: it goes where the records go.
 const idName = "notebook.id"
 
-// idIn reads it; "" is a notebook that no backup was made of by itself yet, or
+// idIn reads it; "" is a notebook that no program has told from others yet, or
 // none at all.
 func idIn(own *os.Root) (notebook.ID, error) {
 	raw, err := own.ReadFile(idName)
@@ -73,12 +73,30 @@ type ownership struct {
 	all bool
 }
 
-// of: backups from before they said whose they are count as one's own.
+// of: backups from before they said whose they are count as one's own, until
+// apart has gone through the list.
 func (o ownership) of(m Manifest) bool { return o.all || m.Notebook == "" || m.Notebook == o.id }
 
+// apart takes out of a notebook's own backups, oldest first, what says nothing of
+// whose it is and was made since the first that does. A notebook that has an id
+// makes none without, so these are of another's program, an older one.
+func (o ownership) apart(all []Kept) (own, others []Kept) {
+	known := false
+	for _, b := range all {
+		known = known || b.Manifest.Notebook != ""
+		if known && b.Manifest.Notebook == "" && !o.all {
+			others = append(others, b)
+		} else {
+			own = append(own, b)
+		}
+	}
+	return own, others
+}
+
 // ownershipOf looks whose the notebook in a folder is. Where there is none yet,
-// as on a new machine, any backup may be meant.
-func ownershipOf(dir string) (o ownership, err error) {
+// as on a new machine, any backup may be meant; of one whose records are in a
+// database on a server, the folder of its recordings is here.
+func ownershipOf(dir string, onServer bool) (o ownership, err error) {
 	root, err := openFolder(dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return ownership{all: true}, nil
@@ -87,13 +105,23 @@ func ownershipOf(dir string) (o ownership, err error) {
 		return o, fileError(err)
 	}
 	o.id, err = idIn(root)
-	o.all = o.id == "" && isNot(root, databaseName)
+	there := databaseName
+	if onServer {
+		there = recordingsDir
+	}
+	o.all = o.id == "" && isNot(root, there)
 	return o, errors.Join(err, root.Close())
 }
 
+// ownership is that of an open notebook.
+func (s *Store) ownership() (ownership, error) {
+	_, onFile := s.engine.(lite)
+	return ownershipOf(s.dir, !onFile)
+}
+
 // Latest gives the newest backup in a folder of backups of the notebook in dir.
-func Latest(in, dir string) (Kept, error) {
-	own, others, err := Backups(in, dir)
+func Latest(in, dir string, o Options) (Kept, error) {
+	own, others, err := Backups(in, dir, o)
 	switch {
 	case err != nil:
 		return Kept{}, err
@@ -107,13 +135,14 @@ func Latest(in, dir string) (Kept, error) {
 	return own[len(own)-1], nil
 }
 
-// severalIn reports whether backups are of more notebooks than one.
+// severalIn reports whether backups, oldest first, are of more notebooks than one.
+// What says nothing of whose it is may be from before they said so, not from since.
 func severalIn(all []Kept) bool {
 	var first notebook.ID
 	for _, b := range all {
 		if id := b.Manifest.Notebook; first == "" {
 			first = id
-		} else if id != "" && id != first {
+		} else if id != first {
 			return true
 		}
 	}

@@ -16,7 +16,7 @@ import (
 // beside them.
 func keptOf(t *testing.T, in, dir string) (own []string, others int) {
 	t.Helper()
-	all, foreign, err := Backups(in, dir)
+	all, foreign, err := Backups(in, dir, Options{})
 	fatal(t, err)
 	for _, b := range all {
 		own = append(own, filepath.Base(b.Dir))
@@ -58,7 +58,7 @@ func TestTwoNotebooksInOneFolderOfBackups(t *testing.T) {
 		if len(mine) != len(theirs) || len(mine) < keepDays || others != len(theirs) {
 			t.Fatalf("%d and %d are kept, and %d are another's", len(mine), len(theirs), others)
 		}
-		newest, err := Latest(in, s.dir)
+		newest, err := Latest(in, s.dir, Options{})
 		if err != nil || filepath.Base(newest.Dir) != mine[len(mine)-1] || newest.Manifest.Made.After(now.Add(-23*time.Hour)) {
 			t.Errorf("the latest is %s, %v", newest.Dir, err)
 		}
@@ -66,7 +66,7 @@ func TestTwoNotebooksInOneFolderOfBackups(t *testing.T) {
 		if foreign, err := fresh.Look(); err != nil || foreign != 2*len(mine) || !fresh.Standing().Last.IsZero() {
 			t.Errorf("a new notebook has a backup of %v; %d are another's, %v", fresh.Standing().Last, foreign, err)
 		}
-		if _, err := Latest(in, fresh.Store.dir); notebook.CodeOf(err) != notebook.NotFound {
+		if _, err := Latest(in, fresh.Store.dir, Options{}); notebook.CodeOf(err) != notebook.NotFound {
 			t.Errorf("its latest: %v", err)
 		}
 		id, err := other.id()
@@ -114,7 +114,7 @@ func TestRestoredNotebookGoesOnAsItself(t *testing.T) {
 		fatal(t, err)
 		fatal(t, s.Close())
 		newMachine := filepath.Join(t.TempDir(), "new")
-		b, err := Latest(in, newMachine)
+		b, err := Latest(in, newMachine, Options{})
 		fatal(t, err)
 		if b.Manifest.Notebook != id {
 			t.Errorf("the backup is of %q, not %q", b.Manifest.Notebook, id)
@@ -168,13 +168,13 @@ func TestLatestOfSeveralNotebooks(t *testing.T) {
 	in, nowhere := filepath.Join(t.TempDir(), "kept"), filepath.Join(t.TempDir(), "new")
 	for range 2 {
 		s, _ := filled(t)
-		if _, err := Latest(in, nowhere); notebook.CodeOf(err) != notebook.NotFound && err != nil {
+		if _, err := Latest(in, nowhere, Options{}); notebook.CodeOf(err) != notebook.NotFound && err != nil {
 			t.Errorf("of one notebook: %v", err)
 		}
 		_, err := s.AutoBackup(t.Context(), in, "daily")
 		fatal(t, err)
 	}
-	if _, err := Latest(in, nowhere); notebook.CodeOf(err) != notebook.Invalid {
+	if _, err := Latest(in, nowhere, Options{}); notebook.CodeOf(err) != notebook.Invalid {
 		t.Errorf("of two: %v", err)
 	}
 	old := open(t, t.TempDir()) // that no program has told from others yet
@@ -196,7 +196,7 @@ func TestDamagedID(t *testing.T) {
 	if _, err := s.AutoBackup(t.Context(), in, "daily"); notebook.CodeOf(err) != notebook.Damaged {
 		t.Errorf("a backup: %v", err)
 	}
-	if _, _, err := Backups(in, s.dir); notebook.CodeOf(err) != notebook.Damaged {
+	if _, _, err := Backups(in, s.dir, Options{}); notebook.CodeOf(err) != notebook.Damaged {
 		t.Errorf("the list: %v", err)
 	}
 	all, err := filepath.Glob(filepath.Join(in, "*"))
@@ -207,5 +207,67 @@ func TestDamagedID(t *testing.T) {
 	}
 	if have, err := open(t, s.dir).id(); err != nil || have != id {
 		t.Errorf("after it: %q, not %q, %v", have, id, err)
+	}
+}
+
+// While another's program is an older one, whose backups say nothing of whose
+// they are, a notebook's own stay, are the newest for it, and are made in time.
+func TestBackupsBesideAnOlderProgram(t *testing.T) {
+	in, now := filepath.Join(t.TempDir(), "kept"), storetest.At.Truncate(24*time.Hour)
+	s, _ := filled(t)
+	old, _ := filled(t)
+	unnamedAt := func(at time.Time) {
+		to := filepath.Join(in, at.Format(backupTime))
+		old.now = func() time.Time { return at }
+		_, err := old.Backup(t.Context(), to, BackupOptions{})
+		fatal(t, err)
+		unnamed(t, to)
+	}
+	s.now = func() time.Time { return now }
+	unnamedAt(now.Add(-4 * time.Hour))
+	k := &Keeper{Store: s, In: in}
+	if others, err := k.Look(); err != nil || others != 0 || k.Standing().Last.IsZero() || !k.due(24*time.Hour) {
+		t.Errorf("where none says whose it is, the last is of %v (due %v), %d are another's, %v", k.Standing().Last, k.due(24*time.Hour), others, err)
+	}
+	var want []string
+	for range 6 {
+		now = now.Add(24 * time.Hour)
+		_, err := s.AutoBackup(t.Context(), in, "daily")
+		fatal(t, err)
+		want = append(want, now.Format(backupTime))
+		unnamedAt(now.Add(2 * time.Hour))
+	}
+	own, others := keptOf(t, in, s.dir)
+	if !slices.Equal(own[1:], want) || others != 6 {
+		t.Errorf("kept are %v, %d are another's; made were %v", own, others, want)
+	}
+	if b, err := Latest(in, s.dir, Options{}); err != nil || filepath.Base(b.Dir) != want[5] {
+		t.Errorf("the latest is %s, %v", b.Dir, err)
+	}
+	fresh := &Keeper{Store: s, In: in}
+	if others, err := fresh.Look(); err != nil || others != 6 || !fresh.Standing().Last.Equal(now) || fresh.due(24*time.Hour) {
+		t.Errorf("after a start the last is of %v, %d are another's, %v", fresh.Standing().Last, others, err)
+	}
+	if b, err := Latest(in, filepath.Join(t.TempDir(), "new"), Options{}); notebook.CodeOf(err) != notebook.Invalid {
+		t.Errorf("on a new machine the latest is %s, %v", b.Dir, err)
+	}
+}
+
+// On a server's database a notebook that no program has told from others yet is
+// there all the same: the newest in a shared folder is not taken for its own.
+func TestLatestBeforeTheFirstStartOnAServer(t *testing.T) {
+	in, dir, other := filepath.Join(t.TempDir(), "kept"), t.TempDir(), open(t, t.TempDir())
+	_, err := other.AutoBackup(t.Context(), in, "daily")
+	fatal(t, err)
+	o := Options{Database: "postgres://localhost/club"} // which is not asked
+	if b, err := Latest(in, dir, o); err != nil {
+		t.Errorf("on a new machine: %s, %v", b.Dir, err)
+	}
+	fatal(t, os.Mkdir(filepath.Join(dir, recordingsDir), 0o700))
+	if b, err := Latest(in, dir, o); notebook.CodeOf(err) != notebook.NotFound {
+		t.Errorf("of another it takes %s, %v", b.Dir, err)
+	}
+	if b, err := Latest(in, dir, Options{}); err != nil {
+		t.Errorf("after a restore into a file that was given up: %s, %v", b.Dir, err)
 	}
 }
